@@ -1,0 +1,69 @@
+"""The app: REST under /api/v1, the schema, a check for watchers, and the page."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from typing import Any
+
+from fastapi import Depends, FastAPI
+from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
+
+from api.body_limit import BodyLimit
+from api.events import beat
+from api.known_query import known_query
+from api.page import Page
+from api.problems import MEDIA_TYPE, Problem, add_problems
+from api.rig import Rig
+from api.routes import cameras, check, forecast, frames, health, now, plan_schema, plans, shoots
+from controller.aside import Aside
+
+_PROBLEM = {
+    "description": "What, where and the remedy",
+    "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
+}
+
+
+_AS_THEY_ARE = (*DEFAULT_EXCLUDED_CONTENT_TYPES, "multipart/x-mixed-replace")
+"""Content that is not compressed again: JPEGs, in a stream too."""
+
+
+def create_app(rig: Rig) -> FastAPI:
+    """The ASGI app over `rig`, which the caller opens before and closes after."""
+
+    @asynccontextmanager
+    async def alive(_: FastAPI) -> AsyncIterator[None]:
+        heart = asyncio.create_task(beat(rig))
+        yield
+        heart.cancel()
+
+    app = FastAPI(
+        title="Duskhand",
+        summary="A rig that shoots time-lapses of the dusk",
+        version="1",
+        docs_url=None,  # these pages would load their scripts from elsewhere, and there is no internet on a hill
+        redoc_url=None,
+        lifespan=alive,
+        responses={"default": _PROBLEM},
+        generate_unique_id_function=lambda route: route.name,
+    )
+    app.state.rig = rig
+    app.state.checks = Aside("check", check.PATIENCE_S)
+    add_problems(app)
+    app.add_middleware(BodyLimit)
+    app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
+    routers = [part.router for part in (now, plans, plan_schema, forecast, shoots, frames, cameras, check)]
+    for router in (*routers, plans.defaults_router):
+        app.include_router(router, prefix="/api/v1", dependencies=[Depends(known_query)])
+    app.include_router(health.router)
+    app.mount("/", Page())
+    describe = app.openapi
+
+    def openapi() -> dict[str, Any]:
+        schema = describe()
+        schema["components"]["schemas"]["Problem"] = Problem.model_json_schema()
+        return schema
+
+    app.openapi = openapi  # type: ignore[method-assign]
+    return app

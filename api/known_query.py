@@ -1,0 +1,28 @@
+"""Query parameters that a call does not have: refused, since what is ignored silently was meant all the same."""
+
+from __future__ import annotations
+
+from fastapi import Request
+from fastapi.routing import APIRoute
+
+from controller.decide.plan_errors import shown
+from controller.decide.plan_hints import nearest
+from controller.words.errors import BadInput
+
+
+def known_query(request: Request) -> None:
+    """Raises BadInput (unknown-parameter) for the first one that the call does not take, with what was meant."""
+    route = request.scope["route"]
+    assert isinstance(route, APIRoute)
+    known = [field.alias for field in route.dependant.query_params]
+    unknown = next((name for name in request.query_params if name not in known), None)
+    if unknown is None:
+        return
+    near = nearest(unknown, known)
+    takes = f"This call takes {', '.join(known)}" if known else "This call takes none: leave it out"
+    raise BadInput(
+        "unknown-parameter",
+        f"the parameter {shown(unknown)} is not known here",
+        where=f"{request.method} {request.url.path}",
+        remedy=f"Did you mean {near}?" if near else takes,
+    )

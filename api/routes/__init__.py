@@ -1,0 +1,1 @@
+"""The calls of REST version 1, a file per subject."""

@@ -1,0 +1,96 @@
+"""Shoots: start, look at, hold, resume, stop, and change while they run."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Response
+from pydantic import AfterValidator, Field
+
+from api.rig import TheRig
+from controller.words.documents import Document, Shoot
+
+router = APIRouter(prefix="/shoots", tags=["shoots"])
+
+
+def _in_order(limits: tuple[float, float]) -> tuple[float, float]:
+    if limits[0] > limits[1]:
+        raise ValueError(f"the lower limit {limits[0]:g} is above the upper one, {limits[1]:g}")
+    return limits
+
+
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Limits = Annotated[tuple[Positive, Positive], AfterValidator(_in_order)]
+
+
+class ShootWanted(Document):
+    plan: str | dict[str, Any] = Field(description="name of a plan kept on the rig, or a whole plan")
+
+
+class PaceWanted(Document):
+    to_s: Positive = Field(description="interval to go to, seconds")
+    over_s: Annotated[float, Field(ge=0, allow_inf_nan=False)] = Field(0.0, description="time to take over it, seconds")
+
+
+class LightWanted(Document):
+    """What is left out stays as it is."""
+
+    bias_ev: Annotated[float, Field(ge=-10, le=10, allow_inf_nan=False)] | None = Field(
+        None, description="brighter is positive"
+    )
+    shutter_s: Limits | None = Field(None, description="shortest and longest exposure, seconds")
+    iso: Limits | None = None
+    aperture: Limits | None = Field(None, description="f-numbers, smallest first")
+
+
+@router.post("", status_code=201)
+async def start_shoot(wanted: ShootWanted, rig: TheRig, response: Response) -> Shoot:
+    """Start a plan, or schedule it where its window lies ahead."""
+    shoot = await rig.start_shoot(wanted.plan)
+    response.headers["Location"] = f"/api/v1/shoots/{quote(shoot.id)}"
+    return shoot
+
+
+@router.get("")
+async def list_shoots(rig: TheRig) -> list[Shoot]:
+    """Every shoot of this rig, oldest first."""
+    return await rig.store.shoots()
+
+
+@router.get("/{shoot}")
+async def get_shoot(shoot: str, rig: TheRig) -> Shoot:
+    """One shoot."""
+    return await rig.store.shoot(shoot)
+
+
+@router.post("/{shoot}/hold")
+async def hold(shoot: str, rig: TheRig) -> Shoot:
+    """Release nothing more until it is resumed."""
+    return await rig.hold(shoot)
+
+
+@router.post("/{shoot}/resume")
+async def resume(shoot: str, rig: TheRig) -> Shoot:
+    """Go on after a hold."""
+    return await rig.resume(shoot)
+
+
+@router.post("/{shoot}/stop")
+async def stop(shoot: str, rig: TheRig) -> Shoot:
+    """End it for good."""
+    return await rig.stop(shoot)
+
+
+@router.post("/{shoot}/pace")
+async def change_pace(shoot: str, wanted: PaceWanted, rig: TheRig) -> Shoot:
+    """Change the interval, from the one in force, smoothly over a time."""
+    return await rig.change_pace(shoot, wanted.to_s, wanted.over_s)
+
+
+@router.post("/{shoot}/light")
+async def change_light(shoot: str, wanted: LightWanted, rig: TheRig) -> Shoot:
+    """Change the bias or the limits of the light rule."""
+    return await rig.change_light(
+        shoot, bias_ev=wanted.bias_ev, shutter_s=wanted.shutter_s, iso=wanted.iso, aperture=wanted.aperture
+    )

@@ -1,0 +1,360 @@
+"""The worker's main loop: one thing at a time, the next release before all else.
+
+What may be done is decided by the time that is left. In order: release; set the next exposure; hear what the camera
+tells; pictures and files; questions of the daemon. Nothing is begun that would probably run into the next release.
+"""
+
+from __future__ import annotations
+
+import logging
+import math
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+from controller.camera.messages import (
+    BUSY_WRITING,
+    STILL_EXPOSING,
+    STORE_FULL,
+    TOO_SLOW,
+    Alive,
+    AskSettings,
+    AskStatus,
+    Cancel,
+    ChangeSetting,
+    Close,
+    Fetch,
+    ListFiles,
+    LookThrough,
+    Missed,
+    PauseFetching,
+    Release,
+    Released,
+    Report,
+    Settled,
+    Trouble,
+)
+from controller.camera.wire import Message
+from controller.camera.worker.bulb import Bulb, wanted
+from controller.camera.worker.channel import Channel
+from controller.camera.worker.disk import Disk
+from controller.camera.worker.faults import CARD_REMEDY, Fault, Kind, plain
+from controller.camera.worker.fetch import Fetcher
+from controller.camera.worker.frames import Frames
+from controller.camera.worker.live import LiveView
+from controller.camera.worker.opening import QUIET_OPENING_S, Body
+from controller.camera.worker.process import tidy
+from controller.camera.worker.questions import Questions
+from controller.camera.worker.settings import Change, Reading
+from controller.camera.worker.timing import Durations, wait_until
+
+log = logging.getLogger("camera")
+
+_APPROACH_S = 0.004  # from here on only the release is waited for
+_AGAIN_S = 0.02  # between tries while the camera is busy
+_BEAT_S = 1.0
+_SYNC_S = 0.01  # between looks at a disk that is busy
+_LIFE_S = 5.0  # without an answer from the body for so long it is asked for one
+_RESETTLE_S = 0.5  # between readings of an exposure that was changed on the body
+_POLL_S = {"awaiting": 0.005, "exposing": 0.05, "ready": 0.1, "idle": 0.2}
+_TIDY_S, _TIDY_ROOM_S = 60.0, 0.5
+_DIAL_REMEDY = "Put the camera's dial on M and see that the lens allows the value; frames go on with what it has"
+_FIRST_S = {
+    "poll": 0.003,
+    "preview": 0.05,
+    "status": 0.25,
+    "battery": 0.02,
+    "settle": 0.05,
+    Reading.kind: 0.1,
+    Change.kind: 0.3,
+    LiveView.kind: 0.3,
+}
+
+
+class Ended(Exception):
+    """The daemon asked for the end."""
+
+
+class Loop:
+    """Runs until Ended, Closed or a Fault of a lost session is raised."""
+
+    def __init__(self, channel: Channel, body: Body, disk: Disk) -> None:
+        self._channel, self._body = channel, body
+        self._orders: dict[int, Release] = {}
+        self._settled: int | None = None  # the slot for which the exposure is set
+        self._told: Settled | None = None
+        self._refusal = ""  # told last, so that one wrong dial makes one note and not one for each frame
+        self._full = False  # told that the card is full
+        self._why: dict[int, str] = {}  # what stood in a slot's way
+        self._not_before = 0.0
+        self._bulb, self._live = Bulb(), LiveView()
+        self._fetcher = Fetcher(disk, self._report)
+        self._frames = Frames(self._report, self._fetcher, body)
+        self._took = Durations({**_FIRST_S, "reopen": 1.5 * body.took_s})
+        self._questions = Questions(self._took)
+        self._next_poll = self._next_beat = self._next_settle = self._next_life = 0.0
+        self._next_tidy = time.monotonic()
+
+    def run(self) -> None:
+        while True:
+            for command in self._channel.receive(self._turn()):
+                self._take(command)
+
+    def close(self) -> None:
+        """End the session with the body, and before it an exposure that is held open; raises Fault."""
+        self._bulb.close(self._body.session)
+        self._live.end(self._body.session)
+        self._body.session.close()
+
+    # ---- commands
+
+    def _take(self, command: Message) -> None:
+        match command:
+            case Release():
+                self._live.end(self._body.session)  # before the frame, never beside it
+                self._orders[command.seq] = command
+                if self._settled == command.seq:
+                    self._settled = None
+                if time.monotonic() > command.due_mono:
+                    self._why[command.seq] = "ordered too late"
+            case Cancel(seq=seq):
+                if self._orders.pop(seq, None) is not None:
+                    self._why.pop(seq, None)
+                    self._report(Missed(seq, "cancelled"))
+            case Fetch():
+                self._fetcher.want(command.seq, command.camera_file, command.directory, command.stem)
+            case PauseFetching(paused=paused):
+                self._fetcher.pause(paused)
+            case ListFiles() | AskStatus() | AskSettings() | ChangeSetting():
+                self._questions.ask(command)
+            case LookThrough():
+                self._live.look(command, self._body.session)
+            case Close():
+                raise Ended
+
+    def _report(self, report: Report) -> None:
+        self._channel.send(report)
+
+    # ---- one turn
+
+    def _turn(self) -> float:
+        """Do the most urgent thing that there is time for; seconds that may be waited before the next turn."""
+        now = time.monotonic()
+        if now >= self._next_beat:
+            self._report(Alive(now))
+            self._next_beat = now + _BEAT_S
+        self._fetcher.collect(now)
+        if (closes := self._bulb.closes_mono) is not None:
+            if now < closes - _APPROACH_S:
+                return min(self._between(now, closes - _APPROACH_S), closes - _APPROACH_S - now)
+            self._close_shutter()
+            return 0.0
+        order = self._next_order(now)
+        if order is None:
+            return self._between(now, math.inf)
+        exposing_until = self._frames.exposing_until
+        if now < exposing_until:
+            return min(self._between(now, exposing_until), exposing_until - now)
+        approach = order.due_mono - _APPROACH_S
+        if now < self._not_before:
+            limit = max(self._not_before, approach - self._took.expected("settle", now))
+            return min(self._between(now, limit), self._not_before - now)
+        if self._settled != order.seq or self._must_resettle(now, approach):
+            self._settle(order)
+            return 0.0
+        if now >= approach:
+            self._release(order)
+            return 0.0
+        return min(self._between(now, approach), approach - now)
+
+    def _next_order(self, now: float) -> Release | None:
+        """The order due next; those whose time is over are reported as missed."""
+        for order in [*self._orders.values()]:
+            if now > order.latest_mono:
+                del self._orders[order.seq]
+                self._report(Missed(order.seq, self._why.pop(order.seq, "") or self._late_cause(now)))
+        return min(self._orders.values(), key=lambda order: order.due_mono, default=None)
+
+    def _late_cause(self, now: float) -> str:
+        exposing = now < self._frames.exposing_until
+        return STILL_EXPOSING if exposing else TOO_SLOW
+
+    # ---- exposure and release
+
+    def _settle(self, order: Release) -> None:
+        begun = time.monotonic()
+        try:
+            bulb = wanted(order, self._body.exposure)
+            settled, refusal = self._body.exposure.settle(self._body.session, order, bulb)
+        except Fault as fault:
+            self._retry(order, fault)
+            return
+        self._took.took("settle", time.monotonic() - begun, begun)
+        self._next_settle = begun + _RESETTLE_S
+        now_in_force = (settled.shutter_s, settled.aperture, settled.iso)
+        told = self._told and (self._told.shutter_s, self._told.aperture, self._told.iso)
+        if self._settled != order.seq or told != now_in_force:
+            self._report(settled)
+        self._settled, self._told = order.seq, settled
+        what = f"{refusal.doing}: {plain(refusal.reason) or 'the camera refused'}" if refusal else ""
+        if what and what != self._refusal:
+            self._report(Trouble("setting-refused", what, _DIAL_REMEDY, order.seq))
+        self._refusal = what
+
+    def _must_resettle(self, now: float, approach: float) -> bool:
+        """The body told of a change, by hand or by itself, and there is time to look."""
+        return self._body.exposure.stale and now >= self._next_settle and self._fits("settle", now, approach)
+
+    def _release(self, order: Release) -> None:
+        bulb = wanted(order, self._body.exposure)
+        wait_until(order.due_mono)
+        at_mono = time.monotonic()
+        try:
+            if bulb:
+                opened_mono = self._bulb.open(self._body.session, order)
+            else:
+                opened_mono = at_mono
+                self._body.session.trigger()
+        except Fault as fault:
+            self._retry(order, fault)
+            return
+        del self._orders[order.seq]
+        self._why.pop(order.seq, None)
+        self._settled, self._full = None, False
+        self._frames.released(self._as_settled(order), opened_mono)
+        self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
+        self._report(Released(order.seq, at_mono, time.monotonic() - at_mono))
+
+    def _as_settled(self, order: Release) -> Release:
+        """The order with the time that the body will really expose, where it kept another than was asked for."""
+        if self._told is None or self._told.seq != order.seq:
+            return order
+        share = self._told.shutter_s / order.shutter_s
+        return replace(order, shutter_s=self._told.shutter_s, exposure_s=order.exposure_s * share)
+
+    def _close_shutter(self) -> None:
+        """At its moment; a body that is busy is asked again at once, since the exposure runs on."""
+        try:
+            self._bulb.close(self._body.session)
+        except Fault as fault:
+            if fault.kind is not Kind.BUSY:
+                raise Fault(fault.doing, fault.code, fault.reason, Kind.LOST) from None
+            time.sleep(_AGAIN_S)
+
+    def _retry(self, order: Release, fault: Fault) -> None:
+        """Come back in a moment, until the slot's time is over; a lost session passes through."""
+        if fault.kind is Kind.LOST:
+            raise fault
+        known = {Kind.BUSY: BUSY_WRITING, Kind.FULL: STORE_FULL}
+        cause = known.get(fault.kind, f"the camera refused: {plain(fault.reason) or fault}")
+        if fault.kind is Kind.FULL and not self._full:
+            self._full = True
+            self._report(Trouble("card-full", "the camera's card is full", CARD_REMEDY, order.seq))
+        self._why[order.seq] = cause
+        self._not_before = time.monotonic() + _AGAIN_S
+
+    # ---- what is done between releases
+
+    def _fits(self, kind: str, now: float, limit: float) -> bool:
+        return now + self._took.expected(kind, now) <= limit
+
+    def _between(self, now: float, limit: float) -> float:
+        """Do one thing that ends before `limit`; seconds until there is something to do again."""
+        if now >= self._next_poll and self._fits("poll", now, limit):
+            self._poll(now)
+            return 0.0
+        if now >= self._frames.exposing_until:
+            for work in (
+                self._preview,
+                self._fetch,
+                self._look_for_files,
+                self._answer,
+                self._look,
+                self._ask_for_life,
+            ):
+                if work(now, limit):
+                    return 0.0
+            if limit - now > _TIDY_ROOM_S and now >= self._next_tidy:
+                tidy()
+                self._next_tidy = now + _TIDY_S
+        wait_s = min(self._next_poll, self._next_beat, self._live.due_mono) - now
+        return max(0.0, min(wait_s, _SYNC_S) if self._fetcher.syncing else wait_s)
+
+    def _timed(self, kind: str, call: Callable[[], None]) -> None:
+        begun = time.monotonic()
+        call()
+        now = time.monotonic()
+        self._took.took(kind, now - begun, now)
+
+    def _poll(self, now: float) -> None:
+        event = self._body.session.poll()
+        done = time.monotonic()
+        self._took.took("poll", done - now, done)
+        if event is None:
+            self._frames.quiet(done)
+            self._next_poll = done + _POLL_S["ready" if self._orders else "idle"]
+            if done < self._frames.exposing_until:
+                self._next_poll = min(done + _POLL_S["exposing"], self._frames.exposing_until)
+            elif self._frames.awaiting(done):
+                self._next_poll = done + _POLL_S["awaiting"]
+            return
+        if event.kind == "changed":
+            self._body.exposure.stale = True
+        else:
+            self._frames.told(event, self._body.session, done)
+
+    def _preview(self, now: float, limit: float) -> bool:
+        if not self._frames.wants_preview(now) or not self._fits("preview", now, limit):
+            return False
+        self._timed("preview", lambda: self._frames.preview(self._body.session))
+        return True
+
+    def _fetch(self, now: float, limit: float) -> bool:
+        cost = self._fetcher.cost(now)
+        if cost is None or now + cost > limit:
+            return False
+        self._fetcher.step(self._body.session, limit - now)
+        return True
+
+    def _look_for_files(self, now: float, limit: float) -> bool:
+        """Frames of which the camera never told: a new session learns what is on the card."""
+        if not self._frames.missing(now, self._questions.card_wanted) or not self._fits("reopen", now, limit):
+            return False
+        log.info("the camera told of no file for a frame: opening a new session to look at the card")
+        self._timed("reopen", self._reopen)
+        self._frames.look(self._body)
+        return True
+
+    def _reopen(self) -> None:
+        self._report(Alive(time.monotonic(), QUIET_OPENING_S))
+        self._body = self._body.reopen()
+        self._settled = None
+
+    def _look(self, now: float, limit: float) -> bool:
+        """The next picture of live view, which no order waits for."""
+        if self._orders or now < self._live.due_mono or not self._fits(LiveView.kind, now, limit):
+            return False
+        begun = time.monotonic()
+        image = self._live.step(self._body.session)
+        self._took.took(LiveView.kind, time.monotonic() - begun, begun)
+        if image is not None:
+            self._report(image)
+        return True
+
+    def _answer(self, now: float, limit: float) -> bool:
+        stepped, answer = self._questions.step(self._body, now, limit)
+        if answer is not None:
+            self._report(answer)
+        return stepped
+
+    def _ask_for_life(self, now: float, limit: float) -> bool:
+        """Over PTP/IP a camera that has gone mute is noticed only when it is asked for something."""
+        quiet = now - self._body.session.last_call_mono > _LIFE_S and now >= self._next_life
+        if not quiet or not self._fits("battery", now, limit):
+            return False
+        self._next_life = now + _LIFE_S
+        self._timed("battery", self._ask_battery)
+        return True
+
+    def _ask_battery(self) -> None:
+        self._body.battery()

@@ -1,0 +1,85 @@
+"""Questions of the daemon, answered in steps and in gaps only."""
+
+from __future__ import annotations
+
+import logging
+import time
+
+from controller.camera.messages import AskSettings, AskStatus, ChangeSetting, Files, ListFiles, Shown, Status
+from controller.camera.messages import Question as Asked
+from controller.camera.worker.faults import Fault, Kind
+from controller.camera.worker.listing import Listing
+from controller.camera.worker.opening import Body
+from controller.camera.worker.settings import Change, Reading
+from controller.camera.worker.timing import Durations
+
+log = logging.getLogger("camera")
+
+_AGAIN_S = 1.0
+
+Question = Listing | AskStatus | Reading | Change
+
+
+class Questions:
+    """What is still to be answered, oldest first; `took` knows how long each kind takes."""
+
+    def __init__(self, took: Durations) -> None:
+        self._took = took
+        self._open: list[Question] = []
+        self._not_before = 0.0
+
+    def ask(self, asked: Asked) -> None:
+        match asked:
+            case ListFiles(request=request):
+                self._open.append(Listing(request))
+            case AskStatus():
+                self._open.append(asked)
+            case AskSettings():
+                self._open.append(Reading(asked))
+            case ChangeSetting():
+                self._open.append(Change(asked))
+
+    @property
+    def card_wanted(self) -> bool:
+        """Whether the card's listing is asked for."""
+        return any(isinstance(question, Listing) for question in self._open)
+
+    def step(self, body: Body, now: float, limit: float) -> tuple[bool, Files | Status | Shown | None]:
+        """One step for the first question for which there is time until `limit`: whether one was made, and an answer.
+
+        A body that will not answer now is asked again in a moment; raises Fault where the session is lost.
+        """
+        for question in self._open:
+            if now < self._not_before or now + self._cost(question, now) > limit:
+                continue
+            try:
+                answer = self._one(question, body)
+            except Fault as fault:
+                if fault.kind is Kind.LOST:
+                    raise
+                log.warning("%s; asked again in a moment", fault)
+                self._not_before = now + _AGAIN_S
+                return True, None
+            if answer is not None:
+                self._open.remove(question)
+            return True, answer
+        return False, None
+
+    def _cost(self, question: Question, now: float) -> float:
+        return question.cost_s if isinstance(question, Listing) else self._took.expected(_kind(question), now)
+
+    def _one(self, question: Question, body: Body) -> Files | Status | Shown | None:
+        if isinstance(question, Listing):
+            return question.step(body.session)
+        begun = time.monotonic()
+        if isinstance(question, AskStatus):
+            answer: Status | Shown | None = body.status(question.request)
+        else:
+            answer = question.step(body.session)
+            body.exposure.stale |= isinstance(question, Change)
+        self._took.took(_kind(question), time.monotonic() - begun, begun)
+        return answer
+
+
+def _kind(question: AskStatus | Reading | Change) -> str:
+    return "status" if isinstance(question, AskStatus) else question.kind

@@ -1,0 +1,209 @@
+"""The frames in hand, in the order of their release, and which file on the card belongs to which. Pure.
+
+A camera says "here is a file", not whose it is, and some say it twice or not at all. A wrong guess would shift every
+later frame by one, so three things are asked of each new file. When it came: a file cannot be there before its
+exposure ended. Its time by the camera's clock, against that of the last frame whose file is known. And its number: DCF
+(CIPA DC-009, section 3) counts frames upwards from 0001 to 9999. Where none of them tells, the whole card must.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from controller.camera.messages import Release
+
+_NUMBER = re.compile(r"(\d{4})(?=\.[^.]*$|$)")
+_FAR = 1000  # a distance between numbers beyond which they tell nothing
+_JPEG = (".jpg", ".jpeg")
+_KEPT = 32  # finished frames that a late second file may still belong to
+_CLEAR_S = 1.5  # file times count whole seconds
+
+
+@dataclass(frozen=True, slots=True)
+class CardEntry:
+    """A file that the camera told of. `mtime_s` is by its own clock, None where it does not say."""
+
+    path: str
+    mtime_s: float | None
+    at_mono: float
+
+
+@dataclass(slots=True, eq=False)
+class Shot:
+    """One frame whose shutter was released."""
+
+    order: Release
+    index: int  # counts releases
+    released_mono: float
+    files: list[str] = field(default_factory=list)
+    mtime_s: float | None = None
+    last_file_mono: float = 0.0
+    complete: bool = False
+    looks: int = 0  # at the card for it, in vain
+
+    @property
+    def ends_mono(self) -> float:
+        """When the exposure is over."""
+        return self.released_mono + self.order.exposure_s
+
+    @property
+    def rate(self) -> float:
+        """How much faster the camera's time runs than the wall's; 1 but in a demonstration."""
+        return self.order.shutter_s / self.order.exposure_s if self.order.exposure_s > 0 else 1.0
+
+    @property
+    def paths(self) -> list[str]:
+        """The JPEG first where there is a pair."""
+        return sorted(self.files, key=lambda path: not path.lower().endswith(_JPEG))
+
+
+@dataclass(frozen=True, slots=True)
+class _Base:
+    """Where counting begins: a frame whose file is known, or what stood when the session was opened."""
+
+    index: int
+    number: int | None
+    mtime_s: float | None
+    released_mono: float
+
+
+class Roll:
+    """`seen` are the files that were on the card at `at_mono`, `clock_s` the camera's clock then, where it has one."""
+
+    def __init__(self, seen: Iterable[str] = (), clock_s: float | None = None, at_mono: float = 0.0) -> None:
+        self._seen = set(seen)
+        self._released = 0
+        self._pending: list[Shot] = []  # without a file
+        self._known: deque[Shot] = deque(maxlen=_KEPT)  # with one
+        newest = max((path for path in self._seen if number(path) is not None), default="")
+        self._base = _Base(-1, number(newest), clock_s, at_mono)
+        self.unsure = False  # a file came that may be one of several frames': the whole card has to be looked at
+
+    # ---- what happens
+
+    def released(self, order: Release, at_mono: float) -> Shot:
+        shot = Shot(order, self._released, at_mono)
+        self._released += 1
+        self._pending.append(shot)
+        return shot
+
+    def added(self, entry: CardEntry) -> Shot | None:
+        """Whose file it is; None where it is known already, nobody's, or `unsure`."""
+        if entry.path in self._seen:
+            return None
+        shot = self._companion(entry.path)
+        if shot is None:
+            able = self._able(entry)
+            if not able:  # released at the body by hand: it counts in the numbers all the same
+                self._seen.add(entry.path)
+                self._base = replace(self._base, index=self._newest_known(), number=number(entry.path))
+                return None
+            shot = able[0] if len(able) == 1 else self._by_time(entry, able) or self._by_number(entry, able)
+            if shot is None:
+                self.unsure = True
+                return None
+        self._give(shot, entry)
+        return shot
+
+    def found(self, entries: Iterable[CardEntry]) -> list[Shot]:
+        """A listing of the whole card: shots that have a file now which they had not."""
+        fresh = sorted((e for e in entries if e.path not in self._seen), key=lambda e: e.path)
+        stems = list(dict.fromkeys(stem(e.path) for e in fresh if not self._companion(e.path)))
+        waiting = [s for s in self._pending if any(s.ends_mono <= e.at_mono for e in fresh)]
+        whose = dict(zip(stems, waiting, strict=True)) if len(stems) == len(waiting) else {}
+        touched: dict[int, Shot] = {}
+        for entry in fresh:
+            shot = whose.get(stem(entry.path))
+            if shot is not None:
+                self._give(shot, entry)
+            else:
+                shot = self.added(entry)
+                if shot is None and self.unsure:  # nothing tells: cameras write in the order of their exposures
+                    shot = self._able(entry)[0]
+                    self._give(shot, entry)
+            self.unsure = False
+            if shot is not None:
+                touched[shot.index] = shot
+        return list(touched.values())
+
+    def lost(self, shot: Shot) -> None:
+        """The shot will have no file."""
+        self._pending.remove(shot)
+
+    # ---- what is asked
+
+    def knows(self, path: str) -> bool:
+        return path in self._seen
+
+    def passed(self, shot: Shot) -> bool:
+        """A frame released later has its file already."""
+        return any(known.index > shot.index for known in self._known)
+
+    @property
+    def pending(self) -> list[Shot]:
+        """Shots without a file, oldest first."""
+        return list(self._pending)
+
+    @property
+    def unfinished(self) -> list[Shot]:
+        """Shots with a file to which another may still come."""
+        return [s for s in self._known if not s.complete]
+
+    # ---- deciding
+
+    def _companion(self, path: str) -> Shot | None:
+        return next((s for s in self._known if stem(s.files[0]) == stem(path)), None)
+
+    def _give(self, shot: Shot, entry: CardEntry) -> None:
+        self._seen.add(entry.path)
+        if shot in self._pending:
+            self._pending.remove(shot)
+            self._known.append(shot)
+            shot.mtime_s = entry.mtime_s
+            if shot.index > self._base.index:
+                self._base = _Base(shot.index, number(entry.path), entry.mtime_s, shot.released_mono)
+        shot.files.append(entry.path)
+        shot.last_file_mono = entry.at_mono
+
+    def _newest_known(self) -> int:
+        return max((s.index for s in self._known), default=-1)
+
+    def _able(self, entry: CardEntry) -> list[Shot]:
+        return [s for s in self._pending if entry.at_mono >= s.ends_mono - 0.05 - 0.1 * s.order.exposure_s]
+
+    def _by_time(self, entry: CardEntry, able: list[Shot]) -> Shot | None:
+        base = self._base
+        if entry.mtime_s is None or base.mtime_s is None:
+            return None
+        since_base = entry.mtime_s - base.mtime_s
+
+        def off(shot: Shot) -> float:
+            return abs(since_base - (shot.released_mono - base.released_mono) * shot.rate)
+
+        best, second = sorted(able, key=off)[:2]
+        # Some bodies stamp the beginning of the exposure and some its end.
+        sure = off(best) < _CLEAR_S + best.order.shutter_s and off(second) - off(best) > _CLEAR_S
+        return best if sure else None
+
+    def _by_number(self, entry: CardEntry, able: list[Shot]) -> Shot | None:
+        here = number(entry.path)
+        if here is None or self._base.number is None:
+            return None
+        distance = (here - self._base.number) % 9999
+        if not 0 < distance < _FAR:
+            return None
+        return next((s for s in able if s.index - self._base.index == distance), None)
+
+
+def stem(path: str) -> str:
+    """The path without its extension, which is what the files of one frame share."""
+    return path.rpartition(".")[0]
+
+
+def number(path: str) -> int | None:
+    """The DCF number of a file, None where its name carries none."""
+    found = _NUMBER.search(path.rpartition("/")[2])
+    return int(found[1]) if found else None

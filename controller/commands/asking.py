@@ -1,0 +1,83 @@
+"""The rig's service, asked over REST by commands: while it runs it holds the cameras."""
+
+from __future__ import annotations
+
+import argparse
+from typing import Any
+
+from controller.words.errors import BadInput, DuskhandError
+
+_THERE_S, _ANSWER_S = 3.0, 180.0
+
+
+def add_rig(parser: argparse.ArgumentParser) -> None:
+    """Where the cameras are: a service's, or attached to this machine."""
+    from controller.commands.serve import DEFAULT_PORT
+
+    parser.add_argument(
+        "--rig",
+        metavar="URL",
+        help=f"address of a running service (default: http://127.0.0.1:{DEFAULT_PORT}, where one answers there)",
+    )
+    parser.add_argument(
+        "--camera",
+        action="append",
+        default=[],
+        metavar="ADDRESS",
+        help="libgphoto2 port such as usb: or ptpip:192.168.1.1, opened here and no service asked; once for each",
+    )
+
+
+def service(args: argparse.Namespace) -> str | None:
+    """Address of the service to ask; None where cameras are to be opened here. Raises BadInput, DuskhandError."""
+    from controller.commands.serve import DEFAULT_PORT
+
+    url = (args.rig or f"http://127.0.0.1:{DEFAULT_PORT}").rstrip("/")
+    if args.rig is not None:
+        if args.camera:
+            raise BadInput("bad-request", "it is asked for beside --camera", "--rig", "Give one of the two")
+        if not url.startswith(("http://", "https://")):
+            remedy = "Write it as http://192.168.1.5:8760"
+            raise BadInput("bad-address", f"'{args.rig}' is no address of a service", "--rig", remedy)
+    elif args.camera:
+        return None
+    try:
+        call(url, "/api/v1/cameras", patience_s=_THERE_S)
+    except DuskhandError:
+        if args.rig is not None:
+            raise
+        return None
+    return url
+
+
+def call(url: str, path: str, body: dict[str, Any] | None = None, *, patience_s: float = _ANSWER_S) -> Any:
+    """One call's JSON: POST where there is a body. Raises what the service answers, DuskhandError where it does not."""
+    import http.client
+    import json
+    import urllib.error
+    import urllib.request
+
+    data = None if body is None else json.dumps(body).encode()
+    try:
+        request = urllib.request.Request(url + path, data, {"Content-Type": "application/json"})
+        with urllib.request.urlopen(request, timeout=patience_s) as answer:
+            return json.load(answer)
+    except urllib.error.HTTPError as error:
+        raise _told(error, url) from None
+    except (OSError, ValueError, http.client.HTTPException) as error:
+        what = f"no service answers: {getattr(error, 'reason', error)}"
+        raise DuskhandError("no-service", what, url, "Start duskhand serve, or name its address with --rig") from None
+
+
+def _told(error: Any, url: str) -> DuskhandError:
+    """The problem document that came, as the error that it was."""
+    import json
+
+    try:
+        told = json.load(error)
+        code, what = str(told["code"]), str(told["detail"])
+    except (OSError, ValueError, KeyError, TypeError):
+        what = f"what answers is no Duskhand service (status {error.code})"
+        return DuskhandError("no-service", what, url, "Start duskhand serve, or name its address with --rig")
+    kind = BadInput if error.code in (400, 404, 409, 413, 422) else DuskhandError
+    return kind(code, what, str(told.get("where") or ""), str(told.get("remedy") or ""))

@@ -1,0 +1,99 @@
+"""`duskhand check`: is this rig ready for this plan; and `--learn-response`, the camera's tone curve."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+from typing import TYPE_CHECKING
+
+from controller.commands import add_directory
+from controller.commands.asking import add_rig
+
+if TYPE_CHECKING:
+    from controller.words.checks import Checked
+
+_MARKS = {"fail": "FAIL", "warn": "warn", "pass": "pass"}
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "plan", metavar="PLAN", nargs="?", help="a plan document, or the name of one that is kept on the rig's service"
+    )
+    parser.add_argument("--fix", action="store_true", help="set what can be set, and look again")
+    parser.add_argument(
+        "--learn-response",
+        action="store_true",
+        help="take about ten pictures of a scene that keeps still, and learn the tone curve from them",
+    )
+    add_rig(parser)
+    add_directory(parser)
+    parser.add_argument("--json", action="store_true", help="print the findings as JSON")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print a line per finding, the worst first; 1 where one failed. Raises BadInput, CameraError, StoreError."""
+    if args.learn_response:
+        from controller.commands.learn_response import learn
+
+        return asyncio.run(learn(args))
+    found = _over_rest(args) or asyncio.run(_here(args))
+    if args.json:
+        print(found.model_dump_json(indent=2))
+    else:
+        print(render(found))
+    return 0 if found.ready else 1
+
+
+def render(found: Checked) -> str:
+    """Every finding in words, and the sum."""
+    several = len({finding.camera for finding in found.findings if finding.camera}) > 1
+    lines = []
+    for done in found.mended:
+        name = f"{done.camera}: {done.setting.replace('_', ' ')}"
+        lines.append(f"not set  {name}: {done.refusal}" if done.refusal else f"set   {name} to {done.value}")
+    for finding in found.findings:
+        where = f"{finding.camera}: " if several and finding.camera else ""
+        remedy = f". {finding.remedy}" if finding.remedy else ""
+        lines.append(f"{_MARKS[finding.level]}  {where}{finding.what}{remedy}")
+    return "\n".join([*lines, found.summary])
+
+
+def _over_rest(args: argparse.Namespace) -> Checked | None:
+    """The service's answer; None where there is none."""
+    from pathlib import Path
+
+    from controller.commands.asking import call, service
+    from controller.commands.plan_file import read
+    from controller.words.checks import Checked
+
+    url = service(args)
+    if url is None:
+        return None
+    plan = args.plan
+    if plan is not None and (plan == "-" or Path(plan).is_file()):
+        plan = read(plan).document()
+    return Checked.model_validate(call(url, "/api/v1/check", {"plan": plan, "fix": args.fix}))
+
+
+async def _here(args: argparse.Namespace) -> Checked:
+    from controller.commands.attached import attached, kept_bodies
+    from controller.commands.plan_file import read
+    from controller.decide.advice.needs import Known
+    from controller.decide.checks.plan_facts import plan_facts
+    from controller.engine.bodies import body_of
+    from controller.engine.checking import Checking
+    from controller.engine.dials import Dials
+    from controller.engine.turn import Turn
+    from controller.words.clock import WallClock
+
+    plan, clock = None if args.plan is None else read(args.plan), WallClock()
+    seen = await kept_bodies(args.dir)
+    async with attached(args.camera) as links:
+        facts = None
+        if plan is not None:
+            opened = next((link.opened for link in links if link.opened is not None), None)
+            mine = [b for b in seen if opened is not None and (b.model, b.serial) == (opened.model, opened.serial)]
+            body = None if opened is None else body_of(opened)
+            facts = plan_facts(plan, clock.utc(), body, Known(mine[0] if mine else None))
+        dials = Dials(links, {link.id: Turn() for link in links}, clock)
+        return await Checking(links, dials, args.dir, seen).check(facts, fix=args.fix)

@@ -1,0 +1,41 @@
+"""The frame log as a CSV file, written slot by slot and put in place when it is whole."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from controller.store import csv_lines
+from controller.words.documents import Frame
+from controller.words.errors import BadInput
+
+Write = Callable[[Frame], None]
+
+
+@contextlib.contextmanager
+def csv_file(name: str) -> Iterator[Write]:
+    """A function that writes one slot; `name` - is standard output. Raises BadInput where the file cannot be made."""
+    if name == "-":
+        sys.stdout.writelines(csv_lines([]))
+        yield lambda frame: sys.stdout.writelines(csv_lines([frame], header=False))
+        return
+    path = Path(name).resolve()  # what a link points to is written, not the link
+    special = path.exists() and not path.is_file()  # a device or a pipe is written to, never replaced
+    temporary = path if special else path.with_name(path.name + ".part")
+    try:
+        try:
+            with temporary.open("w", encoding="utf-8", newline="") as file:
+                file.writelines(csv_lines([]))
+                yield lambda frame: file.writelines(csv_lines([frame], header=False))
+            if not special:
+                temporary.replace(path)
+        except BaseException:
+            if not special:
+                temporary.unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise BadInput(
+            "not-writable", f"cannot be written: {error.strerror}", str(path), "Choose another file with --csv"
+        ) from error

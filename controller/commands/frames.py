@@ -1,0 +1,74 @@
+"""`duskhand frames`: the frame log of a shoot, for people, as CSV or as JSON."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from controller.words.documents import Frame
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    from controller.commands.shoot_log import add_shoot
+
+    add_shoot(parser)
+    form = parser.add_mutually_exclusive_group()
+    form.add_argument("--csv", metavar="OUT", help="write the log as CSV to a file, or to standard output for -")
+    form.add_argument("--json", action="store_true", help="print the log as a JSON array")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print or write every slot of a shoot. Raises NotFound, StoreError, BadInput for a file that cannot be made."""
+    from controller.commands.csv_file import csv_file
+    from controller.commands.shoot_log import all_frames, find_shoot, read
+    from controller.store import Store
+
+    async def load(store: Store) -> list[Frame]:
+        return await all_frames(store, await find_shoot(store, args.shoot))
+
+    frames = read(args.dir, load)
+    if args.json:
+        print(json.dumps([frame.model_dump(mode="json") for frame in frames], ensure_ascii=False, indent=2))
+    elif args.csv:
+        with csv_file(args.csv) as write:
+            for frame in frames:
+                write(frame)
+        if args.csv != "-":
+            print(f"{len(frames)} slots in {args.csv}")
+    else:
+        _show(frames)
+    return 0
+
+
+def _show(frames: list[Frame]) -> None:
+    if not frames:
+        print("No slot has come due yet.")
+        return
+    print(f"{'SLOT':>5}  {'DUE':<9}  {'LATE':>8}  {'EVERY':>6}  {'EXPOSURE':<26}  {'SUN':>6}  STATE")
+    day = ""
+    for frame in frames:
+        if (due := _due(frame))[:10] != day:
+            day = due[:10]
+            print(day)
+        print(_line(frame))
+
+
+def _due(frame: Frame) -> str:
+    from controller.words.times import iso
+
+    return iso(frame.due_utc) or ""
+
+
+def _line(frame: Frame) -> str:
+    from controller.words.stops import exposure_label
+
+    due = _due(frame)[11:19] + "Z"
+    late = f"{frame.late_ms:.1f} ms" if frame.late_ms is not None else ""
+    exposure = ""
+    if frame.shutter_s and frame.aperture and frame.iso:
+        exposure = exposure_label(frame.shutter_s, frame.aperture, frame.iso)
+    sun = f"{frame.sun_altitude_deg:.1f}°".replace("-", "−") if frame.sun_altitude_deg is not None else ""
+    state = f"{frame.state.value}: {frame.cause}" if frame.cause else frame.state.value
+    return f"{frame.seq:5d}  {due}  {late:>8}  {frame.interval_s:4.1f} s  {exposure:<26}  {sun:>6}  {state}"

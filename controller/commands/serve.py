@@ -1,0 +1,64 @@
+"""`duskhand serve`: the daemon."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import logging
+
+from controller.commands import add_directory
+from controller.commands.figures import whole
+from controller.words.errors import BadInput
+
+log = logging.getLogger(__name__)
+
+DEFAULT_PORT = 8760
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    add_directory(parser)
+    parser.add_argument(
+        "--host", default="127.0.0.1", help="address to listen on (default: %(default)s, this machine only)"
+    )
+    parser.add_argument(
+        "--port", type=whole, default=DEFAULT_PORT, help="port of the page and of REST (default: %(default)s)"
+    )
+    parser.add_argument(
+        "--camera",
+        action="append",
+        default=[],
+        metavar="ADDRESS",
+        help="libgphoto2 port such as usb: or ptpip:192.168.1.1, once for each; without it every USB camera found",
+    )
+    parser.add_argument("--verbose", action="store_true", help="log technical lines too, with the part that says them")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Serve until the process is asked to end."""
+    return asyncio.run(_serve(args))
+
+
+async def _serve(args: argparse.Namespace) -> int:
+    from controller.commands.service import log_to_stderr, on_signal, own_addresses, serving
+    from controller.daemon import Rig
+    from controller.words.clock import WallClock
+
+    if not args.host:
+        raise BadInput("bad-host", "no address", "--host", "Give 0.0.0.0 for every network, 127.0.0.1 for this machine")
+    log_to_stderr(verbose=args.verbose)
+    stop = asyncio.Event()
+    on_signal(stop)
+    async with serving(Rig(args.dir, WallClock(), args.camera), args.host, args.port) as server:
+        print(f"Duskhand serves {server.url} from {args.dir}", flush=True)
+        port = server.url.rstrip("/").rpartition(":")[2]
+        if args.host in ("127.0.0.1", "::1", "localhost"):
+            print("Open that address in a browser; only this machine can reach it.", flush=True)
+            print("For a phone: --host 0.0.0.0, on a network that you trust,", flush=True)
+        else:
+            for address in own_addresses() if args.host == "0.0.0.0" else []:
+                print(f"On a phone in the same network: http://{address}:{port}/", flush=True)
+            print("Serve on a network that you trust,", flush=True)
+        print("since whoever reaches the page can run the camera.", flush=True)
+        await stop.wait()
+        log.info("Duskhand ends. A shoot that is under way goes on when it serves again")
+    return 0

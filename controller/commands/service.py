@@ -1,0 +1,71 @@
+"""A rig and its server in one event loop, for `serve` and `demo`."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import fcntl
+import logging
+import signal
+import socket
+import struct
+import sys
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from api.server import Server
+from controller.daemon import Rig
+
+SIOCGIFADDR = 0x8915  # linux/sockios.h
+PLAIN = "%(asctime)s %(message)s"
+
+
+def log_to_stderr(level: int = logging.INFO, *, verbose: bool = False) -> None:
+    """One line an event, with its time; the journal keeps standard error.
+
+    What the libraries say of themselves, and who says what, is for `verbose` only.
+    """
+    named = "%(asctime)s %(levelname).1s %(name)s: %(message)s"
+    logging.basicConfig(stream=sys.stderr, level=level, format=named if verbose else PLAIN, datefmt="%Y-%m-%d %H:%M:%S")
+    logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    if verbose:
+        for own in ("controller", "api"):
+            logging.getLogger(own).setLevel(logging.DEBUG)
+    else:
+        logging.getLogger("uvicorn").setLevel(logging.WARNING)
+
+
+def on_signal(stop: asyncio.Event) -> None:
+    """Set `stop` when the process is asked to end."""
+    for number in (signal.SIGINT, signal.SIGTERM):
+        asyncio.get_running_loop().add_signal_handler(number, stop.set)
+
+
+def own_addresses() -> list[str]:
+    """IPv4 addresses of this machine that others on its networks can reach (netdevice(7), SIOCGIFADDR)."""
+    found = []
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        for _, name in socket.if_nameindex():
+            request = struct.pack("256s", name.encode()[:15])
+            with contextlib.suppress(OSError):  # an interface without an address
+                found.append(socket.inet_ntoa(fcntl.ioctl(probe, SIOCGIFADDR, request)[20:24]))
+    return [address for address in found if not address.startswith("127.")]
+
+
+@asynccontextmanager
+async def serving(rig: Rig, host: str, port: int) -> AsyncIterator[Server]:
+    """The rig opened and its page answering; both ended on the way out. Raises BadInput where the port is taken."""
+    server = Server(rig, host, port)
+    server.bind()
+    stop = asyncio.Event()
+    await rig.open()
+    task = asyncio.create_task(server.run_until(stop))
+    try:
+        ready = asyncio.create_task(server.ready.wait())
+        await asyncio.wait({task, ready}, return_when=asyncio.FIRST_COMPLETED)
+        ready.cancel()
+        yield server
+    finally:
+        stop.set()
+        await task
+        await rig.close()

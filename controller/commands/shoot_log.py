@@ -1,0 +1,56 @@
+"""What `shoots`, `frames`, `report` and `clip` share: the frame log of a directory, read beside a running daemon."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+from collections.abc import AsyncIterator, Awaitable, Callable
+from pathlib import Path
+from typing import TypeVar
+
+from controller.commands import add_directory
+from controller.store import Store
+from controller.store.files import database_path
+from controller.words.documents import Frame, Shoot
+from controller.words.errors import NotFound
+
+T = TypeVar("T")
+PAGE = 500
+
+
+def add_shoot(parser: argparse.ArgumentParser) -> None:
+    """The argument SHOOT and the option --dir."""
+    parser.add_argument("shoot", metavar="SHOOT", help="id of a shoot, or the word last")
+    add_directory(parser)
+
+
+def read(directory: Path, job: Callable[[Store], Awaitable[T]]) -> T:
+    """Run `job` on the frame log of a rig's directory, for reading. Raises NotFound, StoreError."""
+
+    async def open_and_run() -> T:
+        async with await Store.open(database_path(directory), read_only=True) as store:
+            return await job(store)
+
+    return asyncio.run(open_and_run())
+
+
+async def find_shoot(store: Store, name: str) -> Shoot:
+    """The shoot of this id, or the newest one for the word 'last'. Raises NotFound."""
+    if name != "last":
+        return await store.shoot(name)
+    shoots = await store.shoots()
+    if not shoots:
+        raise NotFound("no-such-shoot", "no shoot is in the log yet", str(store.path), "Start one first")
+    return shoots[-1]
+
+
+async def pages(store: Store, shoot: Shoot) -> AsyncIterator[list[Frame]]:
+    """All slots of a shoot, a page at a time."""
+    after = 0
+    while page := await store.frames(shoot.id, after=after, limit=PAGE):
+        yield page
+        after = page[-1].seq
+
+
+async def all_frames(store: Store, shoot: Shoot) -> list[Frame]:
+    return [frame async for page in pages(store, shoot) for frame in page]

@@ -1,0 +1,71 @@
+"""Intervals that cannot be kept, or that become others than the plan names; clips that are no film."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from controller.decide.advice.ahead import Ahead
+from controller.decide.advice.stretches import span
+from controller.decide.anchors import parse_length
+from controller.decide.forecast import Point
+from controller.decide.pace import interval_at
+from controller.decide.plan import Plan, Timed
+from controller.words.advice import Costs, Warned
+from controller.words.phrases import figures
+
+_SHORT_CLIP_S = 5.0
+_GROWN = 1.05  # what lies below is the pace's own slowness
+
+
+def of_pace(plan: Plan, ahead: Ahead, write_s: float | None) -> Iterator[Warned]:
+    """Intervals that cannot be kept."""
+    pace, count = plan.pace, len(plan.light.offsets)
+
+    def gap_s(p: Point) -> float:
+        return p.interval_s - p.exposure.shutter_s if count == 1 else pace.min_gap_s
+
+    if write_s is not None and (found := span(plan, ahead, lambda p: gap_s(p) < write_s)) is not None:
+        points, when = found
+        what = (
+            f"{when} the gap between exposures is {min(map(gap_s, points)):.2g} s, and this body was seen to take "
+            f"{write_s:.2g} s to write a frame: it may not be ready for the next"
+        )
+        remedy = f"Use min_gap_s = {write_s * 1.2:.2g} and intervals to match, a faster card, or smaller files."
+        yield Warned(costs=Costs.FRAMES, what=what, remedy=remedy, utc=points[0].utc)
+    if isinstance(pace, Timed):
+        over_s = parse_length(pace.over) if pace.over else (ahead.window.stop_utc or 0.0) - ahead.window.start_utc
+        slope = abs(pace.to_s - pace.from_s) / over_s
+        if slope > pace.max_change:
+            wanted, most = f"{100 * slope:.0f} %", f"{100 * pace.max_change:.3g} %"
+            what = f"the interval is to change by {wanted} a frame, and max_change holds it to {most}"
+            yield Warned(costs=Costs.QUALITY, what=what, remedy="Make `over` longer, or raise max_change.")
+    if ahead.coming.frames_left == 0:
+        what = "the window holds no frame"
+        yield Warned(costs=Costs.FRAMES, what=what, remedy="Make it longer than one interval.")
+
+
+def of_clip(clip_s: float | None) -> Iterator[Warned]:
+    """A clip that is over before it begins."""
+    if clip_s is not None and 0 < clip_s < _SHORT_CLIP_S:
+        what = f"the clip lasts {clip_s:.1f} s only"
+        yield Warned(costs=Costs.COMFORT, what=what, remedy="Use shorter intervals, or a longer window.")
+
+
+def of_stretched(plan: Plan, ahead: Ahead) -> Iterator[Warned]:
+    """Where the exposure outgrows the interval, and the interval grows with it."""
+    if plan.pace.stretch_to_s is None:
+        return
+
+    def own_s(p: Point) -> float:
+        return interval_at(plan.pace, None, ahead.window, p.utc, lambda _: p.sun_altitude_deg, lambda _: p.scene_ev)
+
+    if (found := span(plan, ahead, lambda p: p.interval_s > own_s(p) * _GROWN)) is None:
+        return
+    points, when = found
+    most = max(points, key=lambda p: p.interval_s)
+    what = (
+        f"{when} the exposure outgrows the interval, which grows with it to {figures(most.interval_s)} s where the "
+        f"pace has {figures(own_s(most))} s: the clip runs faster there"
+    )
+    remedy = "If that is not meant, remove stretch_to_s, and let ISO give way."
+    yield Warned(costs=Costs.COMFORT, what=what, remedy=remedy, utc=points[0].utc)

@@ -1,0 +1,87 @@
+"""What the checks look at; None everywhere is what is not known."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from pydantic import ConfigDict
+
+from controller.words.documents import Document
+from controller.words.settings import Finding, Level, Setting, SettingNow
+
+
+@dataclass(frozen=True, slots=True)
+class CameraFacts:
+    """One camera. `trouble` says in words why it is not there, or why its settings could not be read."""
+
+    id: str
+    address: str
+    model: str | None = None  # None: no camera answers there
+    trouble: str | None = None
+    settings: Mapping[Setting, SettingNow] = field(default_factory=dict)
+    battery_percent: int | None = None
+    free_bytes: int | None = None
+    free_frames: int | None = None
+    frame_bytes: float | None = None
+    write_s: float | None = None
+    clock_off_s: float | None = None  # the body's clock is ahead by so much
+
+    @property
+    def there(self) -> bool:
+        return self.model is not None
+
+    def value(self, setting: Setting) -> str:
+        """The body's own text, folded for comparing; empty where there is none."""
+        now = self.settings.get(setting)
+        return "" if now is None else now.value.strip().casefold()
+
+
+@dataclass(frozen=True, slots=True)
+class RigFacts:
+    """The machine that the cameras hang on."""
+
+    holders: tuple[str, ...] | None = None  # programs of a desktop that take cameras for themselves
+    denied: tuple[str, ...] | None = None  # nodes of cameras on USB that may not be opened
+    is_pi: bool = False
+    throttled: int | None = None  # bits of `vcgencmd get_throttled`
+    temperature_c: float | None = None
+    free_bytes: int | None = None
+    synchronised: bool | None = None  # its clock, by the network or a receiver
+    cameras: tuple[CameraFacts, ...] = ()
+
+
+class PlanFacts(Document):
+    """What a plan asks of camera and rig; sums are null where it has no end."""
+
+    model_config = ConfigDict(frozen=True)
+
+    name: str
+    frames: int | None = None  # test frames counted
+    longest_exposure_s: float
+    shortest_interval_s: float
+    longest_interval_s: float
+    least_gap_s: float  # the shortest time between two exposures
+    frame_bytes: float
+    frame_bytes_assumed: bool = False
+    card_bytes: float | None = None
+    rig_bytes: float | None = None
+
+
+def fine(check: str, what: str, camera: str | None = None) -> Finding:
+    """A pass."""
+    return Finding(check=check, level=Level.PASS, what=what, camera=camera)
+
+
+def doubt(
+    check: str, what: str, remedy: str, camera: str | None = None, fix: dict[Setting, str] | None = None
+) -> Finding:
+    """A warning."""
+    return Finding(check=check, level=Level.WARN, what=what, remedy=remedy, camera=camera, fix=fix)
+
+
+def wrong(
+    check: str, what: str, remedy: str, camera: str | None = None, fix: dict[Setting, str] | None = None
+) -> Finding:
+    """Something to mend first."""
+    return Finding(check=check, level=Level.FAIL, what=what, remedy=remedy, camera=camera, fix=fix)

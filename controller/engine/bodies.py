@@ -1,0 +1,162 @@
+"""What bodies are seen to do while they shoot: how large their frames are, and how long they take to write them."""
+
+from __future__ import annotations
+
+import logging
+from collections import deque
+from pathlib import PurePosixPath
+from statistics import fmean
+from typing import TypeVar
+
+from controller.camera.messages import Fetched, Opened, Preview, Released, Report, Settled, Status, Written
+from controller.decide.exposure import Body
+from controller.store import Store
+from controller.words.bodies import Basis, BodySeen
+from controller.words.errors import StoreError
+
+log = logging.getLogger(__name__)
+
+T = TypeVar("T")
+
+_KEPT = 20  # frames that a mean is taken of, and slots that are remembered
+_LEAST = 10  # frames between two looks at the card's room: it counts whole blocks, and a file may be on its way
+_COUNTS_TO = 9999  # bodies count the room on a card up to here only
+
+
+def body_of(opened: Opened) -> Body:
+    """What a camera can set, for what decides."""
+    return Body(tuple(opened.shutter_s), tuple(opened.aperture), tuple(opened.iso), opened.bulb)
+
+
+class Watch:
+    """One camera's body. Nothing here waits or fails: `heard` is called with every report."""
+
+    def __init__(self, opened: Opened) -> None:
+        self.model, self.serial = opened.model, opened.serial
+        self._status: Opened | Status = opened
+        self._utc = 0.0
+        self._exposures: dict[int, float] = {}
+        self._released: dict[int, float] = {}
+        self._written: dict[int, list[str]] = {}
+        self._fetched: dict[int, dict[str, int]] = {}
+        self._sizes: deque[int] = deque(maxlen=_KEPT)
+        self._previews: deque[int] = deque(maxlen=_KEPT)
+        self._writing: deque[float] = deque(maxlen=_KEPT)
+        self._room: tuple[int, int] | None = None  # free bytes when counting began, and frames written since
+        self._by_room: tuple[float, int] | None = None
+
+    def is_of(self, opened: Opened) -> bool:
+        """Whether that is the same body."""
+        return (self.model, self.serial) == (opened.model, opened.serial)
+
+    def heard(self, report: Report, utc: float, rate: float) -> None:
+        """Take in one report. `rate` is how many times faster than the wall's the rig's clock runs."""
+        self._utc = utc
+        match report:
+            case Opened() | Status():
+                self._status = report
+                self._look_at_room(report.free_bytes)
+            case Settled():
+                _remember(self._exposures, report.seq, report.shutter_s)
+            case Released():
+                _remember(self._released, report.seq, report.at_mono)
+            case Written() if report.camera_files:
+                self._on_card(report, rate)
+            case Fetched():
+                files = self._fetched.setdefault(report.seq, {})
+                files[report.camera_file] = report.size
+                _remember(self._fetched, report.seq, files)
+                if len(files) == len(self._written.get(report.seq, ())):
+                    self._sizes.append(sum(files.values()))
+            case Preview():
+                self._previews.append(len(report.jpeg))
+
+    def seen(self) -> BodySeen:
+        """What is known of the body."""
+        size, basis, frames = self._size()
+        names = next(reversed(self._written.values()), [])
+        return BodySeen(
+            model=self.model,
+            serial=self.serial,
+            seen_utc=self._utc,
+            files="+".join(sorted({PurePosixPath(name).suffix.lstrip(".").upper() for name in names})) or None,
+            frame_bytes=size,
+            basis=basis,
+            frames=frames,
+            preview_bytes=fmean(self._previews) if self._previews else None,
+            write_s=round(max(self._writing), 3) if self._writing else None,
+            free_bytes=self._status.free_bytes,
+            free_frames=self._status.free_frames,
+            battery_percent=self._status.battery_percent,
+        )
+
+    def _on_card(self, report: Written, rate: float) -> None:
+        known = report.seq in self._written
+        _remember(self._written, report.seq, report.camera_files)
+        if known:  # the second file of a pair
+            return
+        if self._room is not None:
+            self._room = (self._room[0], self._room[1] + 1)
+        begun, exposure_s = self._released.get(report.seq), self._exposures.get(report.seq)
+        if begun is not None and exposure_s is not None and rate == 1:
+            self._writing.append(max(0.0, report.at_mono - begun - exposure_s))
+
+    def _look_at_room(self, free_bytes: int | None) -> None:
+        if free_bytes is None or self._room is None or free_bytes > self._room[0]:
+            self._room = None if free_bytes is None else (free_bytes, 0)
+            return
+        before, frames = self._room
+        if frames >= _LEAST and free_bytes < before:
+            self._by_room = ((before - free_bytes) / frames, frames)
+            if frames >= _KEPT * _LEAST:
+                self._room = (free_bytes, 0)
+
+    def _size(self) -> tuple[float | None, Basis | None, int | None]:
+        if self._sizes:
+            return fmean(self._sizes), "fetched files", len(self._sizes)
+        if self._by_room is not None:
+            return self._by_room[0], "room on the card", self._by_room[1]
+        status = self._status
+        if status.free_bytes and status.free_frames and status.free_frames < _COUNTS_TO:
+            return status.free_bytes / status.free_frames, "the body's own count", None
+        return None, None, None
+
+
+class Bodies:
+    """The bodies of a rig, by camera."""
+
+    def __init__(self) -> None:
+        self._watches: dict[str, Watch] = {}
+        self._kept: dict[str, BodySeen] = {}
+
+    def heard(self, camera: str, report: Report, utc: float, rate: float) -> None:
+        """Take in a report of a camera."""
+        watch = self._watches.get(camera)
+        if isinstance(report, Opened) and (
+            watch is None or (watch.model, watch.serial) != (report.model, report.serial)
+        ):
+            watch = self._watches[camera] = Watch(report)
+        if watch is not None:
+            watch.heard(report, utc, rate)
+
+    def seen(self) -> list[BodySeen]:
+        """Every body that was there since the rig was started."""
+        return [watch.seen() for watch in self._watches.values()]
+
+    async def keep(self, store: Store) -> None:
+        """Write down what is new; where the log cannot be written, at the next turn."""
+        for body in self.seen():
+            if self._kept.get(body.model + body.serial) != body:
+                try:
+                    await store.put_body(body)
+                except StoreError as error:
+                    log.warning("what %s does was not kept: %s", body.model, error)
+                else:
+                    self._kept[body.model + body.serial] = body
+
+
+def _remember(known: dict[int, T], seq: int, value: T) -> None:
+    known.pop(seq, None)
+    known[seq] = value
+    while len(known) > _KEPT:
+        del known[next(iter(known))]

@@ -1,0 +1,172 @@
+"""The book of a shoot: its frames in memory, kept true in the log and on the event stream.
+
+Writing never stands in the way of a release: where the log cannot be written (a full disk) or takes its time, what was
+to be written is kept in order and written as soon as it can be.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections import Counter
+from typing import Any
+
+from controller.engine.log import Log, Teller
+from controller.engine.writing import InOrder, Writing
+from controller.words.documents import Frame, FrameCounts, FrameState, Note
+from controller.words.errors import StoreError
+
+log = logging.getLogger(__name__)
+
+BESIDE = ("test-frame", "tone-curve")
+"""Kinds of notes that name files on the card which belong to no slot."""
+
+OPEN = frozenset({FrameState.DUE, FrameState.RELEASED})
+
+
+class Book:
+    """Frames of one shoot. `open` holds those whose fate is not known yet, and those that still want fetching."""
+
+    def __init__(self, shoot: str, store: Log, hub: Teller, writing: Writing | None = None) -> None:
+        self.shoot = shoot
+        self.store, self._hub = store, hub
+        self.frames: dict[int, Frame] = {}
+        self.last: Frame | None = None
+        self.last_missed: Frame | None = None
+        self._counts: Counter[FrameState] = Counter()
+        self._writing = writing or InOrder(shoot)
+
+    async def load(self, *, fetching: bool) -> None:
+        """Take up what the log knows of this shoot; with `fetching` also frames that are on the card only."""
+        counts = await self.store.counts(self.shoot)
+        for state in (
+            FrameState.RELEASED,
+            FrameState.WRITTEN,
+            FrameState.FETCHED,
+            FrameState.LOST,
+            FrameState.MISSED,
+        ):
+            self._counts[state] = getattr(counts, state.value)
+        if fetching:
+            self.frames.update((frame.seq, frame) for frame in await self.store.unfetched(self.shoot))
+        for frame in await self.store.open_frames(self.shoot):
+            self.frames[frame.seq] = frame
+            if frame.state is FrameState.DUE:
+                self._counts[FrameState.DUE] += 1
+        self.last = await self.store.last_frame(self.shoot)
+
+    @property
+    def trouble(self) -> StoreError | None:
+        """Why the log cannot be written at present."""
+        return self._writing.trouble
+
+    @property
+    def counts(self) -> FrameCounts:
+        return FrameCounts(**{s.value: self._counts[s] for s in FrameState if s is not FrameState.DUE})
+
+    def open_frames(self) -> list[Frame]:
+        """Frames that were due or released and are not known to be on the card."""
+        return [frame for frame in self.frames.values() if frame.state in OPEN]
+
+    async def intend(self, frame: Frame, within_s: float) -> None:
+        """Write the intent to release; committed when this returns.
+
+        Where the disk takes longer than `within_s` the release does not wait for it, nor where the log is unwritable;
+        the intent is written all the same, before whatever becomes known of the frame.
+        """
+        self.frames[frame.seq] = frame
+        self._counts[FrameState.DUE] += 1
+
+        async def write() -> None:
+            number = await self.store.intend(frame)
+            held = self.frames.get(frame.seq)
+            if held is not None and held.id != number:
+                self.frames[frame.seq] = held.but({"id": number})
+
+        await self._writing.write(write, within_s)
+
+    async def missed(self, frames: list[Frame]) -> None:
+        """Write slots that passed without a release, each with its cause."""
+        self._counts[FrameState.MISSED] += len(frames)
+        self.last = self.last_missed = frames[-1]
+        await self._writing.write(lambda: self.store.add_missed(frames))
+        for frame in frames[-50:]:
+            self._hub.publish("frame", frame)
+
+    async def change(self, seq: int, **fields: Any) -> Frame | None:
+        """Write what became known of frame `seq`; None where the book does not hold it."""
+        frame = self.frames.get(seq)
+        if frame is None:
+            return None
+        before = frame.state
+        frame = frame.but(fields)
+        self.frames[seq] = frame
+        if frame.state is not before:
+            self._counts[before] -= 1
+            self._counts[frame.state] += 1
+        if frame.state is FrameState.MISSED:
+            self.last_missed = frame
+        if frame.state is not FrameState.DUE and (self.last is None or seq >= self.last.seq):
+            self.last = frame
+        camera = frame.camera
+        await self._writing.write(lambda: self.store.change_frame(self.shoot, seq, camera, **fields))
+        frame = self.frames.get(seq, frame)
+        if frame.state is not FrameState.DUE:
+            self._hub.publish("frame", frame)
+        return frame
+
+    async def withdraw(self, seq: int) -> None:
+        """Take back the intent to release a slot: it is no longer due."""
+        frame = self.frames.pop(seq)
+        self._counts[FrameState.DUE] -= 1
+        await self._writing.write(lambda: self.store.withdraw(self.shoot, seq, frame.camera))
+
+    def forget(self, seq: int) -> None:
+        """Nothing more is expected of this frame."""
+        self.frames.pop(seq, None)
+
+    async def note(self, kind: str, text: str, utc: float, **facts: Any) -> None:
+        """Write something that happened, and tell listeners."""
+        note = Note(utc=utc, shoot=self.shoot, kind=kind, text=text, facts=facts)
+        log.info("%s: %s: %s", self.shoot, kind, text)
+        await self._writing.write(lambda: self.store.note(note))
+        self._hub.publish("note", note)
+
+    async def baseline(self) -> str | None:
+        """The last file on the card that was there before the shoot, or that notes name as no slot's.
+
+        None where it was not noted yet.
+        """
+        await self._writing.settled()
+        notes = await self.store.notes(self.shoot, limit=1, kind="card-at-start")
+        if not notes:
+            return None
+        beside = [note for kind in BESIDE for note in await self.store.notes(self.shoot, kind=kind)]
+        files = [str(file) for note in beside for file in note.facts.get("files", ())]
+        return max([str(notes[0].facts["last_file"]), *files])
+
+    async def done_since(self, utc: float) -> int:
+        """Frames that were released for slots from `utc` on."""
+        await self._writing.settled()
+        done, after = 0, 0
+        while batch := await self.store.frames(self.shoot, after=after, limit=1000):
+            done += sum(f.due_utc >= utc and f.state not in (FrameState.MISSED, FrameState.LOST) for f in batch)
+            after = batch[-1].seq
+        return done
+
+    async def rows_since(self, seq: int) -> list[Frame]:
+        """The log's rows from a few before slot `seq` on."""
+        await self._writing.settled()
+        rows: list[Frame] = []
+        after = max(0, seq - 100)
+        while batch := await self.store.frames(self.shoot, after=after, limit=1000):
+            rows.extend(batch)
+            after = batch[-1].seq
+        return rows
+
+    async def save_shoot(self, **fields: Any) -> None:
+        """Write fields of the shoot itself."""
+        await self._writing.write(lambda: self.store.change_shoot(self.shoot, **fields))
+
+    async def close(self) -> None:
+        """Wait a moment for what is still to be written."""
+        await self._writing.close()

@@ -1,0 +1,155 @@
+"""Looking through the rig's cameras before a shoot, or while it is held: live view, focus figures, test frames."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import io
+from collections.abc import AsyncGenerator
+from contextlib import aclosing
+from pathlib import Path
+
+from PIL import Image
+
+from controller.camera.link import CameraLink
+from controller.camera.messages import Report
+from controller.decide.exposure import triple
+from controller.decide.focus import framing
+from controller.decide.meter import meter, scene_ev
+from controller.decide.picture import MeterError
+from controller.engine.beside import Beside
+from controller.engine.dials import link_of
+from controller.engine.turn import Turn
+from controller.words.clock import Clock
+from controller.words.errors import CameraError, Conflict, NotFound
+from controller.words.looking import Seen, TestFrame
+from controller.words.stops import exposure_ev
+
+Part = tuple[float, float, float, float]
+WHOLE: Part = (0.0, 0.0, 1.0, 1.0)
+
+_ANY_APERTURE = 5.6  # of a lens that does not tell; no EV is told then
+_FOCUS_S = 10.0
+_BOUND = 0.3  # share of white or black from which a picture tells a bound of the scene's light and no value
+
+
+class Looking:
+    """`links` and `turns` are the rig's own, and grow with it."""
+
+    def __init__(self, links: list[CameraLink], turns: dict[str, Turn], clock: Clock, directory: Path) -> None:
+        self._links, self._turns, self._clock, self._directory = links, turns, clock, directory
+        self._beside: dict[str, Beside] = {}
+        self._pictures: dict[str, bytes] = {}
+
+    def _link(self, camera: str) -> CameraLink:
+        return link_of(self._links, camera)
+
+    def heard(self, camera: str, report: Report) -> None:
+        """Reports of a camera, for a test frame that is under way."""
+        if (beside := self._beside.get(camera)) is not None:
+            beside.heard(report)
+
+    # ---- live view
+
+    def require_free(self, camera: str) -> None:
+        """Raises NotFound, and Conflict where a shoot has the camera and is not held."""
+        self._link(camera)
+        owner = self._turns[camera].owner
+        if owner is not None and not owner.held:
+            what = "a shoot has this camera, and its frames come first"
+            raise Conflict("shoot-has-camera", what, where=camera, remedy="Hold the shoot, look, and resume it")
+
+    async def live(self, camera: str, per_s: float, part: Part = WHOLE) -> AsyncGenerator[bytes]:
+        """JPEGs of live view, or of a part of it, at most so many a second, until a release ends it.
+
+        `part` is left, top, right and bottom as fractions. Raises NotFound, Conflict, CameraError.
+        """
+        self.require_free(camera)
+        async with aclosing(self._link(camera).live(per_s)) as pictures:
+            async for jpeg in pictures:
+                yield jpeg if part == WHOLE else await asyncio.to_thread(_cut, jpeg, part)
+
+    async def focus(self, camera: str, part: Part = WHOLE) -> Seen:
+        """Figures of the next live picture. Raises NotFound, Conflict, CameraError."""
+        self.require_free(camera)
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(_FOCUS_S), aclosing(self._link(camera).live(2.0)) as pictures:
+                async for jpeg in pictures:
+                    return await asyncio.to_thread(_seen, camera, jpeg, part)
+        raise CameraError("no-live-view", "no picture of live view came", where=camera, remedy="Try again")
+
+    # ---- test frames
+
+    async def test_frame(
+        self, camera: str, shutter_s: float | None = None, aperture: float | None = None, iso: float | None = None
+    ) -> TestFrame:
+        """Take one with the body's settings, or those given (true values). Raises NotFound, Conflict, CameraError."""
+        link = self._link(camera)
+        opened = link.opened
+        if opened is None:
+            raise CameraError("no-camera", link.trouble or "the camera is not there", where=camera, retryable=True)
+        known = aperture or opened.aperture_now
+        exposure = triple(
+            shutter_s or opened.shutter_now_s or 1 / 64, known or _ANY_APERTURE, iso or opened.iso_now or 100
+        )
+        async with self._turns[camera].borrowed(camera):
+            beside = self._beside[camera] = Beside(link, self._clock, self._directory)
+            try:
+                picture = await beside.take(exposure, set_aperture=aperture is not None)
+            finally:
+                del self._beside[camera]
+        if picture is None:
+            what = f"no picture came: {beside.trouble or 'the camera sent none'}"
+            raise CameraError("no-test-frame", what, where=camera, remedy="Look at the camera, and try again")
+        jpeg, got = picture.preview.jpeg, picture.exposure
+        self._pictures[camera] = jpeg
+        ev = exposure_ev(got.shutter_s, got.aperture, got.iso) if known else None
+        seen = await asyncio.to_thread(_seen, camera, jpeg, WHOLE)
+        return TestFrame(
+            shutter_s=got.shutter_s,
+            aperture=got.aperture if known else None,
+            iso=got.iso,
+            exposure_ev=ev,
+            scene_ev=None if ev is None else _scene(jpeg, ev),
+            seen=seen,
+            camera_files=beside.files,
+            picture=f"/api/v1/cameras/{camera}/test-frame.jpg",
+        )
+
+    def picture(self, camera: str) -> bytes:
+        """The small picture of the last test frame. Raises NotFound."""
+        self._link(camera)
+        if camera not in self._pictures:
+            what = "no test frame was taken since the rig started"
+            raise NotFound("no-test-picture", what, where=camera, remedy="Take one with POST …/test-frame")
+        return self._pictures[camera]
+
+
+def _seen(camera: str, jpeg: bytes, part: Part) -> Seen:
+    try:
+        told = framing(jpeg, part=part)
+    except MeterError as error:
+        raise CameraError("bad-live-picture", error.what, where=camera, remedy="Try again", retryable=True) from error
+    return Seen(sharpness=told.sharpness, histogram=list(told.histogram), clipped=told.clipped, black=told.black)
+
+
+def _scene(jpeg: bytes, ev: float) -> float | None:
+    try:
+        reading = meter(jpeg)
+    except MeterError:
+        return None
+    return None if reading.clipped > _BOUND or reading.black > _BOUND else scene_ev(reading, ev)
+
+
+def _cut(jpeg: bytes, part: Part) -> bytes:
+    """The part of a picture, larger; as it was where it cannot be read."""
+    try:
+        with Image.open(io.BytesIO(jpeg)) as picture:
+            width, height = picture.size
+            box = (part[0] * width, part[1] * height, part[2] * width, part[3] * height)
+            cut = picture.convert("RGB").resize(picture.size, Image.Resampling.BILINEAR, box)
+    except (OSError, ValueError):
+        return jpeg
+    out = io.BytesIO()
+    cut.save(out, "JPEG", quality=85)
+    return out.getvalue()

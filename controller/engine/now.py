@@ -1,0 +1,215 @@
+"""What the phone's first screen shows, gathered from a run and the rig."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from controller.decide.exposure import ANY_BODY, allocate
+from controller.decide.forecast import Forecast, forecast
+from controller.decide.moon import moon_altitude
+from controller.decide.plan import FollowLight
+from controller.decide.step import limits_in_force
+from controller.decide.sun import position
+from controller.engine.run import ShootRun
+from controller.results.intervals import offsets
+from controller.words.documents import ENDED, CameraNow, Exposure, Frame, Now, Shoot, ShootState, Storage
+from controller.words.stops import exposure_label
+
+LOW_BATTERY_PERCENT = 15
+OFF_TARGET_EV = 0.75
+"""More than steps and hysteresis put between exposure and target."""
+
+RECENT_S = 600.0
+"""Plan seconds for which a missed slot asks for attention."""
+
+
+@dataclass(frozen=True, slots=True)
+class RigFacts:
+    """What the rig knows beside the shoot."""
+
+    utc: float
+    rate: float
+    event_id: str
+    camera: CameraNow | None
+    free_bytes: int
+    fetching_paused: bool
+    bytes_per_frame: int | None
+    last_missed: Frame | None
+    pictured: Frame | None
+    past: Shoot | None  # the last shoot, where none was taken up since the rig was started
+
+
+class Forecasts:
+    """The forecast of a run, worked out anew only when a slot was used or the plan was changed."""
+
+    def __init__(self) -> None:
+        self._key: tuple[object, ...] = ()
+        self._forecast: Forecast | None = None
+
+    def of(self, run: ShootRun) -> Forecast | None:
+        if run.window is None:
+            return None
+        key = (run.shoot.id, run.slots.progress and run.slots.progress.seq, run.adjust, run.window, run.shoot.state)
+        if key != self._key:
+            self._forecast = forecast(run.plan, run.adjust, run.slots.progress, run.window, run.body(), run.moment())
+            self._key = key
+        return self._forecast
+
+
+def storage(facts: RigFacts, interval_s: float | None, fetch: str | None) -> Storage:
+    """Room left, and for how many hours of the present interval it lasts."""
+
+    def hours(free: int | None, used: bool = True) -> float | None:
+        if free is None or not facts.bytes_per_frame or not interval_s or not used:
+            return None
+        return round(free / facts.bytes_per_frame * interval_s / 3600, 2)
+
+    card = facts.camera.card_free_bytes if facts.camera else None
+    off = fetch in (None, "none", "preview")
+    card_hours = hours(card)
+    room = facts.camera.card_free_frames if facts.camera else None
+    if room is not None and interval_s:  # the camera's own count knows its file sizes best
+        card_hours = round(room * interval_s / 3600, 2)
+    return Storage(
+        rig_free_bytes=facts.free_bytes,
+        rig_hours_left=hours(facts.free_bytes, not off),
+        card_free_bytes=card,
+        card_hours_left=card_hours,
+        bytes_per_frame=facts.bytes_per_frame,
+        fetching="paused" if facts.fetching_paused else "off" if fetch == "none" else "on",
+    )
+
+
+def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
+    """What needs a person, most urgent first, each with what to do."""
+    found: list[str] = []
+    camera = facts.camera
+    if run is not None and run.shoot.state is ShootState.FAILED:
+        found.append(f"The shoot has failed: {run.shoot.cause}")
+    if camera is None:
+        found.append("No camera. Connect one and switch it on")
+    elif not camera.connected:
+        found.append(f"Camera not there: {camera.trouble or 'connecting'}")
+    if run is not None and run.book.trouble is not None:
+        found.append(f"The frame log cannot be written: {run.book.trouble}")
+    if run is not None and run.reports.blind is not None:
+        found.append(f"The exposure follows the sky model alone: {run.reports.blind.what}")
+    if run is not None and run.shoot.state not in ENDED:
+        if (text := _missed(facts, run)) is not None and (camera is None or camera.connected):
+            found.append(text)
+        if (text := _off_target(run, now)) is not None:
+            found.append(text)
+    if camera is not None and camera.battery_percent is not None and camera.battery_percent <= LOW_BATTERY_PERCENT:
+        found.append(f"Camera battery at {camera.battery_percent} %. Change it or connect power")
+    room = camera.card_free_frames if camera is not None else None
+    if room is not None and now.frames_left is not None and room < now.frames_left:
+        found.append(f"The card has room for {room} of {now.frames_left} frames. Change it or free some space")
+    if facts.fetching_paused:
+        found.append("The rig's disk is full: frames stay on the card. Free some space on the rig")
+    return found
+
+
+def _missed(facts: RigFacts, run: ShootRun) -> str | None:
+    """The slots missed lately: how many, how long ago the last, and why."""
+    last = facts.last_missed
+    if last is None or (ago_s := facts.utc - last.due_utc) > RECENT_S:
+        return None
+    ago = "just now" if ago_s < 90 else f"{ago_s / 60:.0f} min ago"
+    count = run.book.counts.missed
+    return f"{count} {'slot' if count == 1 else 'slots'} missed, the last {ago}: {last.cause}"
+
+
+def _off_target(run: ShootRun, now: Now) -> str | None:
+    """Frames that the limits, or the body, keep away from the exposure that the light asks for."""
+    slot, light = run.slots.slot, run.plan.light
+    if slot is None or now.exposure is None or now.target_ev is None or run.reports.scene_ev is None:
+        return None
+    reached_ev = now.exposure.ev
+    if isinstance(light, FollowLight) and slot.bracket is None:  # what is only on its way there needs nobody
+        limits, room_s = limits_in_force(run.plan, run.adjust), slot.interval_s - run.plan.pace.min_gap_s
+        reached_ev = allocate(slot.target_ev, limits, light.giving_way, run.body() or ANY_BODY, room_s).ev
+    off = now.target_ev - reached_ev
+    if abs(off) < OFF_TARGET_EV:
+        return None
+    way = "bright: allow shorter exposures or less ISO" if off > 0 else "dark: allow longer exposures or more ISO"
+    return f"Frames come out {abs(off):.1f} EV too {way}"
+
+
+def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now:
+    """The whole answer of `GET /api/v1/now`."""
+    now = Now(
+        utc=facts.utc,
+        rate=facts.rate,
+        well=True,
+        camera=facts.camera,
+        event_id=facts.event_id,
+        last_frame=facts.pictured,
+        storage=storage(facts, None, None),
+    )
+    if run is None:
+        if facts.past is not None:
+            _past(now, facts.past)
+        now.attention = attention(facts, None, now)
+        now.well = not now.attention
+        return now
+    counts = run.book.counts
+    now.shoot = run.shoot.model_copy(update={"counts": counts})
+    now.frames_done, now.frames_missed, now.frames_lost = counts.done, counts.missed, counts.lost
+    now.fps = run.plan.clip.fps
+    now.clip_s = round(counts.done / run.plan.releases_per_clip_s, 2)
+    site = run.plan.site
+    altitude, azimuth = position(site.latitude, site.longitude, facts.utc)
+    now.sun_altitude_deg, now.sun_azimuth_deg = round(altitude, 3), round(azimuth, 3)
+    now.moon_altitude_deg = round(moon_altitude(site.latitude, site.longitude, facts.utc), 2)
+    now.bias_ev = run.adjust.bias_ev
+    if run.shoot.state not in ENDED:
+        _ahead(now, facts, run, forecasts)
+    if run.slots.progress is not None:
+        now.interval_s = now.interval_s or run.slots.progress.interval_s
+    last = run.book.last
+    if last is not None:
+        now.scene_ev = run.reports.scene_ev if run.reports.scene_ev is not None else last.scene_ev
+        now.target_ev = now.target_ev if now.target_ev is not None else last.target_ev
+        if now.exposure is None and last.shutter_s and last.aperture and last.iso and last.exposure_ev is not None:
+            now.exposure = _exposure(last.shutter_s, last.aperture, last.iso, last.exposure_ev)
+            now.gap_s = last.gap_s
+    now.storage = storage(facts, now.interval_s, run.plan.files.fetch)
+    now.attention = attention(facts, run, now)
+    now.well = not now.attention
+    return now
+
+
+def _past(now: Now, shoot: Shoot) -> None:
+    """A shoot that ended before this start of the rig."""
+    now.shoot = shoot
+    counts = shoot.counts
+    now.frames_done, now.frames_missed, now.frames_lost = counts.done, counts.missed, counts.lost
+    now.fps = float(shoot.plan.get("clip", {}).get("fps", 25.0))
+    now.clip_s = round(counts.done / len(offsets(shoot)) / now.fps, 2)
+
+
+def _ahead(now: Now, facts: RigFacts, run: ShootRun, forecasts: Forecasts) -> None:
+    if (coming := forecasts.of(run)) is not None:
+        now.frames_left = coming.frames_left
+        now.end_utc = coming.end_utc
+        if coming.end_utc is not None:
+            now.left_s = round(max(0.0, coming.end_utc - facts.utc), 1)
+        if coming.frames_left is not None:
+            now.clip_end_s = round((now.frames_done + coming.frames_left) / run.plan.releases_per_clip_s, 2)
+    slot = run.slots.slot
+    if slot is not None:
+        if facts.camera is not None and facts.camera.connected:
+            now.next_release_utc = slot.due_utc
+            now.next_release_in_s = round(slot.due_mono - run.clock.mono(), 3)
+        now.interval_s, now.gap_s = round(slot.interval_s, 3), round(slot.gap_s, 3)
+        now.target_ev = round(slot.target_ev, 3)
+        exposure = slot.exposure
+        now.exposure = _exposure(exposure.shutter_s, exposure.aperture, exposure.iso, exposure.ev)
+    elif run.window is not None and run.shoot.state in (ShootState.WAITING, ShootState.CHECKING):
+        now.next_release_utc = max(run.window.start_utc, facts.utc)
+        now.start_in_s = round(now.next_release_utc - facts.utc, 1)
+
+
+def _exposure(shutter_s: float, aperture: float, iso: float, ev: float) -> Exposure:
+    label = exposure_label(shutter_s, aperture, iso)
+    return Exposure(shutter_s=shutter_s, aperture=aperture, iso=iso, ev=round(ev, 3), label=label)

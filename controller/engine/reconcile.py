@@ -1,0 +1,112 @@
+"""Which files on the card belong to which slots, when nobody was watching. Pure."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
+from pathlib import PurePosixPath
+
+from controller.camera.messages import CardFile
+from controller.words.documents import Frame
+
+CLOCK_SLACK_S = 3.0
+"""File times have a resolution of 1 s (2 s on FAT), and stand for the start or the end of writing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """One frame on the card: one file, or a RAW+JPEG pair with the JPEG first."""
+
+    files: tuple[CardFile, ...]
+
+    @property
+    def paths(self) -> list[str]:
+        return [file.path for file in self.files]
+
+    @property
+    def mtime_utc(self) -> float | None:
+        return next((file.mtime_utc for file in self.files if file.mtime_utc is not None), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Reconciled:
+    """`matched` maps a slot's number to its shot; `unclaimed` slots have none; `unknown` shots have no slot."""
+
+    matched: dict[int, Shot] = field(default_factory=dict)
+    unclaimed: list[int] = field(default_factory=list)
+    unknown: list[Shot] = field(default_factory=list)
+
+
+def shots(files: Sequence[CardFile], known: Collection[str], after: str | None) -> list[Shot]:
+    """New frames on the card in the order of their names, pairs kept together.
+
+    Files in `known`, and those whose name is not beyond `after` (the last file before the shoot began), are left
+    out. Cameras number files upwards and open a new folder, numbered upwards too, when the count is full (DCF,
+    CIPA DC-009 section 3), so the order of paths is the order of exposures.
+    """
+    groups: dict[str, list[CardFile]] = {}
+    last = str(PurePosixPath(after).with_suffix("")) if after else ""
+    for file in files:
+        stem = str(PurePosixPath(file.path).with_suffix(""))
+        if file.path in known or stem <= last:
+            continue
+        groups.setdefault(stem, []).append(file)
+    jpeg_first = {".jpg": 0, ".jpeg": 0}
+    return [
+        Shot(tuple(sorted(groups[stem], key=lambda f: jpeg_first.get(PurePosixPath(f.path).suffix.lower(), 1))))
+        for stem in sorted(groups)
+    ]
+
+
+def clock_offset_s(frames: Sequence[Frame], files: Sequence[CardFile]) -> float | None:
+    """Camera's clock minus rig's, seconds: the median over frames whose file is known; None where none is."""
+    mtimes = {file.path: file.mtime_utc for file in files}
+    offsets = [
+        mtime - frame.released_utc - (frame.shutter_s or 0.0)
+        for frame in frames
+        if frame.camera_file and frame.released_utc is not None and (mtime := mtimes.get(frame.camera_file)) is not None
+    ]
+    return statistics.median(offsets) if offsets else None
+
+
+def match(frames: Sequence[Frame], found: Sequence[Shot], clock_offset_s: float | None) -> Reconciled:
+    """Give `found` shots to slots without a file, both in their order.
+
+    A shot goes to the first slot whose exposure, by the camera's clock (`clock_offset_s`: camera minus rig), may have
+    begun or ended at its file time. Shots of later times are left alone: they belong to frames still in hand. Where
+    the offset or the file times are not known, order alone decides.
+    """
+    slots = sorted(frames, key=lambda frame: frame.seq)
+    if clock_offset_s is None or any(shot.mtime_utc is None for shot in found):
+        pairs = list(zip(slots, found, strict=False))
+        return Reconciled(
+            {frame.seq: shot for frame, shot in pairs},
+            [frame.seq for frame in slots[len(pairs) :]],
+            list(found[len(pairs) :]),
+        )
+    result = Reconciled()
+    rest = [shot for shot in found if _time(shot, clock_offset_s) <= max(map(_latest, slots), default=0.0)]
+    for frame in slots:
+        fits = [_begun(frame) - CLOCK_SLACK_S <= _time(shot, clock_offset_s) <= _latest(frame) for shot in rest]
+        if True in fits:
+            i = fits.index(True)
+            result.matched[frame.seq] = rest[i]
+            result.unknown.extend(rest[:i])
+            del rest[: i + 1]
+        else:
+            result.unclaimed.append(frame.seq)
+    result.unknown.extend(rest)
+    return result
+
+
+def _time(shot: Shot, clock_offset_s: float) -> float:
+    return (shot.mtime_utc or 0.0) - clock_offset_s
+
+
+def _begun(frame: Frame) -> float:
+    return frame.released_utc if frame.released_utc is not None else frame.due_utc
+
+
+def _latest(frame: Frame) -> float:
+    return _begun(frame) + (frame.shutter_s or 0.0) + max(CLOCK_SLACK_S, frame.interval_s / 2)

@@ -1,0 +1,163 @@
+"""Order after a loss: which frames are on the card that nobody saw being written, and which are not."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import TYPE_CHECKING
+
+from controller.camera.messages import CardFile
+from controller.engine.reconcile import clock_offset_s, match, shots
+from controller.words.clock import sleep_until
+from controller.words.documents import Frame, FrameState
+
+if TYPE_CHECKING:
+    from controller.engine.run import ShootRun
+
+AGAIN_S = 20.0
+"""Plan seconds after which the card is looked at again for files that are still on their way."""
+
+LOST_AFTER_S = 120.0
+"""Plan seconds from the end of an exposure, and twice as long as it lasted, after which its file comes no more: some
+bodies take a dark frame of the same length, and a slow card takes its time."""
+
+
+class Recovery:
+    """The frames of one shoot whose camera was lost under them."""
+
+    def __init__(self, run: ShootRun) -> None:
+        self._run = run
+        self._adrift: set[int] = set()
+        self._left: set[int] = set()  # those in hand when an earlier start of the rig ended
+        self._baseline: str | None = None  # last file on the card before the shoot
+        self._beside = ""  # last file on the card that belongs to no slot
+        self._lock = asyncio.Lock()
+
+    def adopt(self) -> None:
+        """Take up frames that an earlier start of the rig left open."""
+        self._left = {frame.seq for frame in self._run.book.open_frames()}
+        self.set_adrift()
+
+    def set_adrift(self) -> None:
+        """Nobody will report on the frames that are open now."""
+        self._adrift.update(frame.seq for frame in self._run.book.open_frames())
+
+    def ashore(self, seq: int) -> None:
+        """A frame's fate is known."""
+        self._adrift.discard(seq)
+
+    async def learn_baseline(self) -> None:
+        run = self._run
+        if self._baseline is None:
+            self._baseline = await run.book.baseline()
+        if self._baseline is None:
+            files = await run.camera.files()
+            self._baseline = max([self._beside, *self._not_mine(files)])
+            await run.book.note(
+                "card-at-start",
+                f"{len(files)} files on the card before the shoot",
+                run.clock.utc(),
+                last_file=self._baseline,
+            )
+
+    def _not_mine(self, files: list[CardFile]) -> list[str]:
+        mine = {f for frame in self._run.book.frames.values() for f in (frame.camera_file, frame.companion_file) if f}
+        return [file.path for file in files if file.path not in mine]
+
+    async def beside(self, files: list[str], *, noted: bool) -> None:
+        """Files on the card that belong to no slot; those of slots come after them. Noted here unless elsewhere."""
+        self._beside = max([self._beside, *files])
+        if self._baseline is not None:
+            self._baseline = max(self._baseline, self._beside)
+        if files and not noted:
+            text = "a frame that belongs to no slot came late, or was found after a loss"
+            await self._run.book.note("test-frame", text, self._run.clock.utc(), files=files)
+
+    async def look_beside(self) -> None:
+        """A camera that was lost with a frame of no slot is there again: its file is looked for.
+
+        It comes before that of the first slot, which is waited for. Where frames of slots are adrift too, their times
+        tell them apart: see `reconcile.match`.
+        """
+        run = self._run
+        while run.camera.opened is not None and not self._adrift:
+            first = min((f.camera_file for f in run.book.frames.values() if f.camera_file), default=None)
+            if first is not None or not run.book.open_frames():
+                files = self._not_mine(await run.camera.files())
+                news = [p for p in files if p > (self._baseline or "") and (first is None or p < first)]
+                await self.beside(news, noted=False)
+                return
+            await sleep_until(run.clock, run.clock.mono() + run.clock.rate)
+
+    async def watch(self) -> None:
+        """Look at the card, again and again, until every frame adrift is found or is lost."""
+        clock = self._run.clock
+        while self._frames() and self._run.camera.opened is not None:
+            async with self._lock:
+                await self._look(final=False)
+            if self._frames():
+                await sleep_until(clock, clock.mono() + AGAIN_S)
+
+    async def close(self) -> None:
+        """The shoot is over: every frame without a file by now is looked for, and what is not found is lost."""
+        async with self._lock:
+            self.set_adrift()
+            await self._look(final=True)
+
+    def _frames(self) -> list[Frame]:
+        frames = self._run.book.frames
+        return [frame for seq in sorted(self._adrift) if (frame := frames.get(seq)) is not None]
+
+    async def _look(self, *, final: bool) -> None:
+        run, frames = self._run, self._frames()
+        if not frames:
+            return
+        if run.camera.opened is None:
+            if final:
+                await self._without_camera(frames)
+            return
+        files = await run.camera.files()
+        rows = await run.book.rows_since(frames[0].seq)
+        known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
+        before = [path for row in rows if row.seq < frames[0].seq and (path := row.camera_file)]
+        after = max(before) if before else self._baseline
+        found = match(frames, shots(files, known, after), clock_offset_s(rows, files))
+        for seq, shot in found.matched.items():
+            unwatched = run.book.frames[seq].released_utc is None
+            more: dict[str, object] = {}
+            if unwatched:
+                more = {
+                    "released_utc": run.book.frames[seq].due_utc,
+                    "cause": "released while the camera was lost to the rig; its time is the planned one",
+                }
+            frame = await run.reports.on_card(seq, shot.paths, **more)
+            if frame is not None:
+                await run.reports.ask_fetch(frame, shot.paths[0])
+        for seq in found.unclaimed:
+            frame = run.book.frames[seq]
+            gone_s = run.clock.utc() - frame.due_utc - 2 * (frame.shutter_s or 0.0)
+            if final or frame.state is FrameState.DUE or gone_s > LOST_AFTER_S:
+                await self._without_file(frame)
+        if found.unknown:
+            names = ", ".join(path for shot in found.unknown for path in shot.paths)
+            await run.book.note("unknown-files", f"on the card, but of no slot: {names}", run.clock.utc())
+
+    async def _without_camera(self, frames: list[Frame]) -> None:
+        """The shoot is over and the camera did not come back: what is known is said, and no more."""
+        why = self._run.reports.gone_cause or "it was lost"
+        for frame in frames:
+            if frame.state is FrameState.DUE:
+                cause = f"not known to be released, the camera did not come back: {why}"
+                await self._run.book.change(frame.seq, state=FrameState.MISSED, cause=cause)
+            else:
+                await self._run.book.change(frame.seq, cause="released; the camera did not come back, look at its card")
+
+    async def _without_file(self, frame: Frame) -> None:
+        cause = self._run.reports.gone_cause or "the camera did not say that it wrote the frame"
+        if frame.seq in self._left:
+            cause = "the rig stopped while this slot was in hand"
+        if frame.state is FrameState.RELEASED:
+            await self._run.book.change(frame.seq, state=FrameState.LOST, cause=f"no file on the card: {cause}")
+        else:
+            await self._run.book.change(frame.seq, state=FrameState.MISSED, cause=cause)
+        self._adrift.discard(frame.seq)
+        self._run.book.forget(frame.seq)

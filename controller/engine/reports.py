@@ -1,0 +1,295 @@
+"""What the camera reports, taken up: into the log, into the light rule, and after a loss into order again."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from dataclasses import replace
+from itertools import takewhile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from controller.camera.messages import (
+    Fetched,
+    Gone,
+    Missed,
+    Opened,
+    Preview,
+    Released,
+    Report,
+    Settled,
+    Trouble,
+    Written,
+)
+from controller.decide.exposure import Triple
+from controller.decide.meter import Reading
+from controller.decide.step import Slot, metered
+from controller.engine.beside import Beside
+from controller.engine.metering import Meter
+from controller.store.files import frame_stem, frames_of_day
+from controller.words.documents import Frame, FrameState
+from controller.words.errors import CameraError, DuskhandError
+from controller.words.stops import exposure_ev
+
+if TYPE_CHECKING:
+    from controller.engine.run import ShootRun
+
+log = logging.getLogger(__name__)
+
+SLOTS_KEPT = 20
+"""Slots kept for a picture that comes late."""
+
+
+class Reports:
+    """Listens to one camera for one shoot."""
+
+    def __init__(self, run: ShootRun, metering: Meter) -> None:
+        self._run = run
+        self._slots: dict[int, Slot] = {}
+        self.metering = metering
+        self.beside = Beside(run.camera, run.clock, run.directory)
+        self.unmetered = False
+        self.blind: DuskhandError | None = None  # why the last picture could not be metered
+        self.scene_ev: float | None = None
+        self.pictured: Frame | None = None
+        self.bytes_per_frame: int | None = None
+        self.news = 0
+        self.opened_mono = run.clock.mono()
+        self.gone_cause: str | None = None
+        self._tasks: set[asyncio.Task[None]] = set()
+
+    def expect(self, slot: Slot) -> None:
+        """A slot has been ordered."""
+        self._slots[slot.seq] = slot
+        while len(self._slots) > SLOTS_KEPT:
+            del self._slots[next(iter(self._slots))]
+
+    def waiting_for(self) -> bool:
+        """Frames whose end, or whose copy or picture, is still to come."""
+        if self._run.camera.opened is None:
+            return bool(self._run.book.open_frames())
+        if self.unmetered or self.metering.keeping:
+            return True
+        return any(
+            frame.state is FrameState.RELEASED or (frame.state is FrameState.WRITTEN and self._wants_file(frame.seq))
+            for frame in self._run.book.frames.values()
+        )
+
+    def _wants_file(self, seq: int) -> bool:
+        return self._run.plan.files.fetch_of(seq) == "all"
+
+    def begin(self) -> None:
+        """The camera is this shoot's from now on."""
+        if self._run.camera.opened is not None:
+            self._spawn(self._after_opening())
+
+    async def take(self, report: Report) -> None:
+        """One report; called in order."""
+        self.news += 1
+        if self.beside.heard(report):
+            if isinstance(report, Written):
+                await self._run.recovery.beside(report.camera_files, noted=self.beside.looking)
+            self._run.waker.wake()
+            return
+        match report:
+            case Settled():
+                await self._settled(report)
+            case Released():
+                await self._released(report)
+            case Written():
+                await self._written(report)
+            case Preview():
+                await self._preview(report)
+            case Missed():
+                await self.missed(report.seq, report.cause)
+            case Opened():
+                await self._opened()
+            case Gone():
+                await self._gone(report)
+            case Fetched():
+                await self._fetched(report)
+            case Trouble():
+                await self._trouble(report)
+            case _:
+                self.news -= 1
+        self._run.waker.wake()
+
+    # ---- the camera comes and goes
+
+    async def _opened(self) -> None:
+        run = self._run
+        self.opened_mono = run.clock.mono()
+        opened = run.camera.opened
+        assert opened is not None
+        if self.gone_cause is not None:
+            await run.book.note("camera-back", f"{opened.model} is there again", run.clock.utc())
+        self._spawn(self._after_opening(beside=self.beside.given_up()))
+
+    async def _after_opening(self, *, beside: bool = False) -> None:
+        """`beside`: a frame that belongs to no slot was in hand when the camera was lost."""
+        await self._run.recovery.learn_baseline()
+        if beside:
+            await self._run.recovery.look_beside()
+        for frame in list(self._run.book.frames.values()):
+            if frame.state is FrameState.WRITTEN and frame.camera_file is not None:
+                await self.ask_fetch(frame, frame.camera_file)
+        await self._run.recovery.watch()
+
+    def _spawn(self, work: object) -> None:
+        async def guarded() -> None:
+            try:
+                await work  # type: ignore[misc]
+            except CameraError as error:
+                log.warning("%s: after opening the camera: %s; tried again when it is back", self._run.shoot.id, error)
+            except DuskhandError as error:
+                await self._run.book.note("engine-trouble", str(error), self._run.clock.utc(), code=error.code)
+
+        task = asyncio.create_task(guarded())
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+    async def _gone(self, report: Gone) -> None:
+        run = self._run
+        self.gone_cause = f"{report.what}. {report.remedy}" if report.remedy else report.what
+        self.unmetered = False
+        run.recovery.set_adrift()
+        if run.slots.ordered is not None and (slot := self._slots.get(run.slots.ordered)) is not None:
+            run.slots.outcome(slot, released=False)
+        await run.book.note("camera-gone", self.gone_cause, run.clock.utc(), code=report.code, seqs=report.seqs)
+
+    # ---- a frame's way
+
+    async def _settled(self, report: Settled) -> None:
+        frame = self._run.book.frames.get(report.seq)
+        if frame is None:
+            return
+        aperture = report.aperture or frame.aperture
+        if (report.shutter_s, aperture, report.iso) == (frame.shutter_s, frame.aperture, frame.iso):
+            return
+        ev = exposure_ev(report.shutter_s, aperture, report.iso) if aperture else None
+        if aperture and ev is not None and (slot := self._slots.get(report.seq)) is not None:
+            self._slots[report.seq] = replace(slot, exposure=Triple(report.shutter_s, aperture, report.iso, ev))
+        await self._run.book.change(
+            report.seq, shutter_s=report.shutter_s, aperture=aperture, iso=report.iso, exposure_ev=ev
+        )
+
+    async def _released(self, report: Released) -> None:
+        run = self._run
+        slot = self._slots.get(report.seq)
+        frame = run.book.frames.get(report.seq)
+        if slot is None or frame is None:
+            return
+        late_s = run.clock.from_wall(report.at_mono) - slot.due_mono
+        self.unmetered = run.plan.files.fetch_of(report.seq) != "none"
+        run.slots.outcome(slot, released=True)
+        await run.book.change(
+            report.seq,
+            state=FrameState.RELEASED,
+            released_utc=slot.due_utc + late_s,
+            late_ms=round(late_s * 1000, 3),
+        )
+
+    async def missed(self, seq: int, cause: str) -> None:
+        """A slot in hand passed without a release, or its order was taken back."""
+        slot = self._slots.get(seq)
+        if self._run.slots.withdrawing == seq:
+            self._run.slots.order_withdrawn(seq)
+            await self._run.book.withdraw(seq)
+            return
+        if slot is not None:
+            self._run.slots.outcome(slot, released=False)
+        await self._run.book.change(seq, state=FrameState.MISSED, cause=cause)
+        self._run.book.forget(seq)
+
+    async def _written(self, report: Written) -> None:
+        if report.camera_files:
+            await self.on_card(report.seq, report.camera_files)
+
+    async def on_card(self, seq: int, paths: list[str], **more: object) -> Frame | None:
+        """A frame is on the card, under these paths."""
+        frame = await self._run.book.change(
+            seq,
+            state=FrameState.WRITTEN,
+            camera_file=paths[0],
+            companion_file=paths[1] if len(paths) > 1 else None,
+            **more,
+        )
+        self._run.recovery.ashore(seq)
+        self._forget_before(seq - SLOTS_KEPT)
+        return frame
+
+    def _forget_before(self, seq: int) -> None:
+        """Written frames that want no fetching stay only until their preview can no longer come."""
+        frames = self._run.book.frames
+        for other in list(takewhile(lambda other: other < seq, frames)):
+            if frames[other].state is FrameState.WRITTEN and not self._wants_file(other):
+                self._run.book.forget(other)
+
+    async def _preview(self, report: Preview) -> None:
+        run = self._run
+        slot = self._slots.get(report.seq)
+        frame = run.book.frames.get(report.seq)
+        fields: dict[str, object] = {}
+        reading: Reading | None = None
+        try:
+            reading = await self.metering.take(report, slot)
+        except DuskhandError as error:
+            if self.blind is None:  # told once, not at every frame
+                text = f"from frame {report.seq} on the exposure follows the sky model alone: {error}"
+                await run.book.note("no-metering", text, run.clock.utc(), code=error.code)
+            self.blind = error
+        if reading is not None:
+            if self.blind is not None:
+                self.blind = None
+                await run.book.note("metering-again", f"frame {report.seq} is metered again", run.clock.utc())
+            kept = await self.metering.keep(report, self._kept_late)
+            fields = {"preview": kept, "clipped": round(reading.clipped, 4), "black": round(reading.black, 4)}
+        if slot is not None and run.slots.progress is not None and frame is not None:
+            run.slots.progress, scene_ev = metered(run.plan, run.adjust, run.slots.progress, slot, reading)
+            if scene_ev is not None:
+                self.scene_ev = scene_ev
+                fields["scene_ev"] = round(scene_ev, 4)
+            if run.slots.ordered is None or report.seq >= run.slots.ordered - 1:
+                self.unmetered = False
+        if fields:
+            self.pictured = await run.book.change(report.seq, **fields)
+
+    async def _kept_late(self, seq: int, kept: bool) -> None:
+        """A slow disk has taken a picture, or could not."""
+        book = self._run.book
+        frame = await book.change(seq, preview=True) if kept else book.frames.get(seq)
+        if frame is not None and frame.state is FrameState.FETCHED:
+            book.forget(seq)
+        self._run.waker.wake()
+
+    async def _fetched(self, report: Fetched) -> None:
+        run = self._run
+        frame = run.book.frames.get(report.seq)
+        if frame is None:
+            return
+        if frame.camera_file is not None and report.camera_file != frame.camera_file:
+            return  # the second file of a pair: it lies beside the first
+        self.bytes_per_frame = report.size
+        path = Path(report.path)
+        local = path.relative_to(run.directory) if path.is_relative_to(run.directory) else path
+        await run.book.change(
+            report.seq,
+            state=FrameState.FETCHED,
+            local_file=str(local),
+            bytes=report.size,
+            sha256=report.sha256,
+        )
+        if report.seq not in self.metering.keeping:
+            run.book.forget(report.seq)
+
+    async def _trouble(self, report: Trouble) -> None:
+        run = self._run
+        text = f"{report.what}. {report.remedy}" if report.remedy else report.what
+        await run.book.note("camera-trouble", text, run.clock.utc(), code=report.code, seq=report.seq)
+
+    async def ask_fetch(self, frame: Frame, camera_file: str) -> None:
+        """Have a frame fetched that should be on the rig."""
+        run = self._run
+        if self._wants_file(frame.seq):
+            directory = frames_of_day(run.directory, run.shoot.id, frame.due_utc)
+            await run.camera.fetch(frame.seq, camera_file, directory, frame_stem(frame.seq))

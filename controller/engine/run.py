@@ -1,0 +1,313 @@
+"""One run of a plan: its states, its windows, and what people ask of it."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import math
+from collections import deque
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+from controller.camera.messages import Opened
+from controller.camera.protocol import Camera
+from controller.decide.exposure import Body
+from controller.decide.plan import Plan
+from controller.decide.schedule import Window
+from controller.decide.step import Adjust, Moment
+from controller.decide.turnover import SAME_S, WRONG_CLOCK_S, begun_before, has_several, rebased, turnover
+from controller.engine.bodies import body_of
+from controller.engine.book import Book
+from controller.engine.metering import Meter, Metering
+from controller.engine.recovery import Recovery
+from controller.engine.reports import Reports
+from controller.engine.slots import LOOK_AGAIN_S, Slots
+from controller.engine.transitions import require
+from controller.engine.turn import Turn
+from controller.engine.waker import Waker
+from controller.words.clock import Clock, Steps
+from controller.words.documents import ENDED, Shoot, ShootState
+from controller.words.errors import BadInput
+from controller.words.phrases import length as said_s
+
+log = logging.getLogger(__name__)
+
+CHECK_LEAD_S = 120.0
+"""Plan seconds before a window in which the camera is looked at."""
+
+DRAIN_S = 30.0
+"""Wall seconds without any news after which a finished shoot waits no longer for its last files. Nothing is heard while
+a shutter is open, nor while the body takes a dark frame of the same length: those seconds come on top."""
+
+
+Alarm = Callable[[str, float | None, Callable[[], object]], None]
+"""Sets, or takes back, the call that wakes a shoot by name in so many wall seconds: see `Chores.wake`."""
+
+
+def no_alarm(name: str, in_s: float | None, wake: Callable[[], object]) -> None:
+    """For a clock that needs no waiting: looking again is enough."""
+
+
+class ShootRun:
+    """Runs one shoot on one camera until it has ended."""
+
+    def __init__(
+        self,
+        shoot: Shoot,
+        plan: Plan,
+        camera: Camera,
+        book: Book,
+        clock: Clock,
+        directory: Path,
+        changed: Callable[[], None],
+        turn: Turn,
+        *,
+        resumed: bool = False,
+        metering: Callable[[ShootRun], Meter] = Metering,
+        alarm: Alarm = no_alarm,
+    ) -> None:
+        self.shoot, self.plan, self.camera, self.book, self.clock = shoot, plan, camera, book, clock
+        self.directory = directory
+        self.adjust = Adjust.from_document(shoot.adjust)
+        self.window: Window | None = None
+        self.waker = Waker(clock)
+        self.reports = Reports(self, metering(self))
+        self.recovery = Recovery(self)
+        self.slots = Slots(self)
+        self.changed = changed
+        self._turn, self._alarm = turn, alarm
+        self._steps = Steps(clock)
+        self._begun_utc: list[float] = []
+        self._stepped_s, self.stepped_mono = 0.0, -math.inf  # no slot was due before a step by the clock after it
+        self.resumed = resumed
+        self.up_mono = clock.mono()
+        self.held = shoot.state is ShootState.HELD
+        self._before_hold = ShootState.WAITING
+        self.stop_cause: str | None = None
+        self.stop_event = asyncio.Event()
+
+    # ---- controls
+
+    async def hold(self) -> None:
+        """No more releases until `resume`. Conflict where the shoot has ended."""
+        require(self.shoot.id, self.shoot.state, ShootState.HELD)
+        if not self.held:
+            self._before_hold = self.shoot.state
+        self.held = True
+        await self.set_state(ShootState.HELD, "held by hand")
+        await self.book.note("held", "held by hand", self.clock.utc())
+        await self.slots.withdraw_order()
+
+    async def resume(self) -> None:
+        """Go on after a hold. Conflict where the shoot has ended."""
+        require(self.shoot.id, self.shoot.state, ShootState.SHOOTING)
+        if self.held:
+            self.held = False
+            await self.book.note("resumed", "goes on after a hold", self.clock.utc())
+            await self.set_state(ShootState.SHOOTING if self.slots.progress else self._before_hold, None)
+        self.waker.wake()
+
+    async def stop(self, cause: str = "stopped by hand") -> None:
+        """End the shoot; frames that are on their way are still taken care of. Conflict where it has ended."""
+        require(self.shoot.id, self.shoot.state, ShootState.STOPPED)
+        self.stop_cause = cause
+        self.stop_event.set()
+        await self.book.note("stopped", cause, self.clock.utc())
+        await self.set_state(self.shoot.state, "stopping: the last frames are on their way")
+        await self.slots.withdraw_order()
+
+    async def change(self, adjust: Adjust, text: str) -> None:
+        """Put changes of pace or light into force, from the next slot on."""
+        require(self.shoot.id, self.shoot.state, self.shoot.state)
+        self.adjust = adjust
+        self.shoot = self.shoot.model_copy(update={"adjust": adjust.document()})
+        await self.book.save_shoot(adjust=self.shoot.adjust)
+        await self.book.note("changed", text, self.clock.utc())
+        self.changed()
+        self.waker.wake()
+
+    # ---- the run
+
+    async def run(self) -> None:
+        """Shoot until the plan is done or somebody stops it."""
+        try:
+            if self.resumed:
+                await self.book.note(
+                    "rig-started", "the rig was started again and takes the shoot up", self.clock.utc()
+                )
+            await self.book.load(fetching=self.plan.files.fetch not in ("none", "preview"))
+            self.recovery.adopt()
+            cause = await self._windows()
+            if self.shoot.state not in ENDED:
+                state = ShootState.DONE if self.stop_cause is None else ShootState.STOPPED
+                await self.set_state(state, self.stop_cause or cause)
+        finally:
+            await self.book.close()
+
+    async def _windows(self) -> str:
+        cause = "no window of the plan is left"
+        coming: deque[Window] = deque()
+        self._begun_utc = []
+        resumed = self.resumed and self.shoot.start_utc is not None
+        in_hand = self._in_hand() if resumed else None
+        if in_hand is not None:  # goes on, whatever the clock says after a restart
+            coming.append(in_hand)
+            self._begun_utc.append(in_hand.start_utc)
+        elif resumed and has_several(self.plan):  # the window that was waited for comes first
+            self._begun_utc.append((self.shoot.start_utc or 0.0) - 2 * SAME_S)
+        while self.stop_cause is None:
+            if not coming:
+                try:
+                    found = turnover(self.plan, self.shoot.created_utc, self._begun_utc, self.clock.utc())
+                except BadInput as error:  # a plan that has become impossible, or is by this clock
+                    if await self._clock_may_be_wrong():
+                        continue
+                    await self.set_state(ShootState.FAILED, str(error))
+                    return str(error)
+                # Those that ended while the rig was off are gone through, so that their slots are logged as missed.
+                coming.extend(found.passed if resumed else await self._passed_over(found.passed))
+                coming.extend(filter(None, (found.window,)))
+                if not coming and await self._clock_may_be_wrong():
+                    continue
+                if not coming:
+                    break
+            window = self.window = coming.popleft()
+            resumed = resumed and (window is in_hand or bool(coming))
+            await self._save(start_utc=window.start_utc, stop_utc=window.stop_utc)
+            if window is not in_hand and not await self._wait_for(window):
+                coming.clear()  # the clock was put forward or back
+                continue
+            self._begun_utc.append(window.start_utc)
+            if await self._turn.taken(self):
+                try:
+                    cause = await self.slots.shoot(window)
+                    await self._drain()
+                finally:
+                    self._turn.release()
+            self.slots.progress = None
+            self._begun_utc.append(self.window.start_utc)  # the same, but for a step of the clock
+        if self.book.frames and await self._turn.taken(self):
+            try:
+                await self._drain()
+            finally:
+                self._turn.release()
+        return cause
+
+    def _in_hand(self) -> Window | None:
+        """The window that an earlier start of the rig had begun, as it was written down then; None where it waited."""
+        start_utc, last = self.shoot.start_utc, self.book.last
+        if start_utc is None or self.shoot.state is ShootState.WAITING:
+            return None
+        shot = last is not None and last.due_utc >= start_utc - 1.0
+        if self.held and not shot and start_utc - CHECK_LEAD_S > self.clock.utc():
+            return None  # held while it waited
+        return begun_before(self.plan, self.shoot.created_utc, start_utc, self.shoot.stop_utc)
+
+    async def _wait_for(self, window: Window) -> bool:
+        """Return when it is time to look at the camera; False where the window must be chosen anew before that."""
+        try:
+            while self.stop_cause is None and (left := window.start_utc - CHECK_LEAD_S - self.clock.utc()) > 0:
+                if not self.held:
+                    await self.set_state(ShootState.WAITING, None)
+                self._alarm(self.shoot.id, left / self.clock.rate, self.waker.wake)
+                await self.waker.until(self.clock.mono() + min(left, LOOK_AGAIN_S * self.clock.rate))
+                if await self.clock_stepped():
+                    return False
+            return True
+        finally:
+            self._alarm(self.shoot.id, None, self.waker.wake)
+
+    async def clock_stepped(self) -> float:
+        """By how much the wall's clock was put forward since the last look, seconds; noted where it was."""
+        step_s = self._steps.look()
+        if step_s:
+            self._stepped_s += step_s
+            self._begun_utc = rebased(self._begun_utc, step_s)
+            self.stepped_mono = self.clock.mono()
+            way = "forward" if step_s > 0 else "back"
+            text = f"the rig's clock was put {way} by {said_s(abs(step_s))}; the cadence goes on as it was"
+            await self.book.note("clock-step", text, self.clock.utc(), step_s=round(step_s, 3))
+        return step_s
+
+    async def shift(self, window: Window) -> None:
+        """The window under way stands elsewhere on the wall's clock."""
+        self.window = window
+        await self._save(start_utc=window.start_utc, stop_utc=window.stop_utc)
+
+    async def _clock_may_be_wrong(self) -> bool:
+        """Where the plan is over only by a clock that was put far forward meanwhile: wait until it is put again."""
+        if self._stepped_s < WRONG_CLOCK_S:
+            return False
+        ahead = said_s(self._stepped_s)
+        cause = f"by the rig's clock, put forward by {ahead}, the plan is over. Set the clock right, or stop the shoot"
+        await self.set_state(ShootState.HELD if self.held else ShootState.WAITING, cause)
+        while self.stop_cause is None and not await self.clock_stepped():
+            await self.waker.until(self.clock.mono() + LOOK_AGAIN_S * self.clock.rate)
+        return self.stop_cause is None
+
+    async def _passed_over(self, passed: tuple[Window, ...]) -> tuple[Window, ...]:
+        """Windows of which no slot is logged, since the clock came to stand behind them; noted."""
+        if passed:
+            first, last = (datetime.fromtimestamp(w.start_utc, self.plan.site.zone) for w in (passed[0], passed[-1]))
+            many = f"the window of {first:%Y-%m-%d %H:%M}"
+            if len(passed) > 1:
+                many = f"{len(passed)} windows, from {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M},"
+            text = f"{many} passed unshot: the rig's clock came to stand behind"
+            await self.book.note("windows-passed", text, self.clock.utc(), windows=len(passed))
+        return ()
+
+    def document(self) -> Shoot:
+        """The shoot as it stands, counts included."""
+        return self.shoot.model_copy(update={"counts": self.book.counts})
+
+    @property
+    def stopping(self) -> bool:
+        """No more frames will be released."""
+        return self.stop_cause is not None
+
+    def moment(self) -> Moment:
+        return Moment(self.clock.utc(), self.clock.mono())
+
+    def body(self) -> Body | None:
+        """The camera's choices, true values; None while they are not known."""
+        opened = self.camera.opened
+        if opened is not None and opened is not self._last_opened:
+            self._last_opened = opened
+            self._body = body_of(opened)
+        return self._body
+
+    _last_opened: Opened | None = None
+    _body: Body | None = None
+
+    async def _drain(self) -> None:
+        """See the last frames to the card and their copies to the rig."""
+        self.slots.put_down()
+        seen = -1
+        while self.reports.waiting_for() and seen != self.reports.news:
+            seen = self.reports.news
+            exposing_s = max((frame.shutter_s or 0.0 for frame in self.book.open_frames()), default=0.0)
+            until = self.clock.mono() + DRAIN_S * self.clock.rate + 2 * exposing_s
+            while self.reports.waiting_for() and self.reports.news == seen and self.clock.mono() < until:
+                await self.waker.until(until)
+        await self.recovery.close()
+        await self.reports.metering.learn_from_steps()
+
+    # ---- state
+
+    async def set_state(self, state: ShootState, cause: str | None) -> None:
+        if state is self.shoot.state and cause == self.shoot.cause:
+            return
+        require(self.shoot.id, self.shoot.state, state)
+        fields: dict[str, object] = {"state": state, "cause": cause}
+        if state is ShootState.SHOOTING and self.shoot.started_utc is None:
+            fields["started_utc"] = self.clock.utc()
+        if state in ENDED:
+            fields["ended_utc"] = self.clock.utc()
+        log.info("shoot %s: %s%s", self.shoot.id, state, f" ({cause})" if cause else "")
+        await self._save(**fields)
+
+    async def _save(self, **fields: object) -> None:
+        self.shoot = self.shoot.model_copy(update=fields)
+        await self.book.save_shoot(**fields)
+        self.changed()

@@ -1,0 +1,391 @@
+"""Slot by slot through a window: decide, order, and take what comes of it. What decides is in `controller.decide`."""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
+
+from controller.camera.messages import Release
+from controller.decide.exposure import Body
+from controller.decide.follow import Light, shifted
+from controller.decide.resume import light_after, resume
+from controller.decide.schedule import Window
+from controller.decide.step import (
+    Adjust,
+    Finished,
+    Moment,
+    Progress,
+    Slot,
+    after_hold,
+    begin,
+    next_slot,
+    same_again,
+    used,
+)
+from controller.decide.turnover import WRONG_CLOCK_S, stepped
+from controller.engine.first_light import STALE_S, begun_by_hand, first_light
+from controller.store.files import frame_stem, frames_of_day
+from controller.words.clock import sleep_until
+from controller.words.documents import Frame, FrameState, ShootState
+from controller.words.errors import CameraError, DuskhandError
+
+if TYPE_CHECKING:
+    from controller.engine.run import ShootRun
+
+log = logging.getLogger(__name__)
+
+ORDER_EARLIEST_S = 3.0
+ORDER_LATEST_S = 0.25
+"""Wall seconds ahead of a release at which its order goes out: as early as the last frame is metered, and no later."""
+
+LATE_SHARE = 0.5
+"""Share of the interval by which a release may be late before its slot is given up."""
+
+LOOK_AGAIN_S = 30.0
+"""Wall seconds after which a held shoot looks at the time again, since the wall's clock may have stepped."""
+
+_CLOCKS_SLACK_S = 1e-3
+
+ANSWER_S = 12.0
+"""Wall seconds after the end of an exposure in which the camera's link surely tells what became of its order."""
+
+
+class _Decided(NamedTuple):
+    """A decision and what it came from; `clocks_s` is the wall's clock minus the steady one."""
+
+    progress: Progress
+    adjust: Adjust
+    body: Body | None
+    clocks_s: float
+    slot: Slot | Finished
+
+
+class Slots:
+    """The slots of one run. `progress` is where it stands, `slot` the one in hand, `ordered` what the camera has."""
+
+    def __init__(self, run: ShootRun) -> None:
+        self._run = run
+        self.progress: Progress | None = None
+        self._slot: Slot | None = None
+        self.ordered: int | None = None
+        self.withdrawing: int | None = None
+        self._last: Slot | None = None
+        self._decided: _Decided | None = None
+        self._said: str | None = None
+        self._blank = Frame(shoot=run.shoot.id, seq=0, camera=run.camera.id, due_utc=0.0, interval_s=0.0)
+
+    @property
+    def slot(self) -> Slot | None:
+        """The slot in hand, or what comes next as things stand now; None where there is none."""
+        if self._slot is not None and self.progress is not None and self.ordered is None:
+            try:
+                slot = self._next(self.progress, self._run.moment())
+            except Exception:  # said when its time has come
+                log.debug("shoot %s: the next slot is not known yet", self._run.shoot.id, exc_info=True)
+                return None
+            return slot if isinstance(slot, Slot) else None
+        return self._slot
+
+    def put_down(self) -> None:
+        """No slot is in hand for now."""
+        self._slot = None
+
+    async def _begin(self, window: Window, light: Light | None = None) -> Progress:
+        """Where a window is taken up; `light` is what test frames told, if any were taken."""
+        run = self._run
+        moment = run.moment()
+        last = run.book.last
+        soon = moment.mono + ORDER_LATEST_S * 2 * run.clock.rate
+        of_this = last is not None and window.start_utc - 1.0 <= last.due_utc < moment.utc + WRONG_CLOCK_S
+        if last is not None and of_this and last.shutter_s is not None:
+            done = 0 if window.frames is None else await run.book.done_since(window.start_utc)
+            progress = await self._resumed(window, moment, last, done)
+            soonest = moment.mono + last.interval_s  # where the clock came up behind, the cadence does not wait for it
+            return replace(progress, due_mono=min(progress.due_mono, soonest))
+        # Whoever starts a plan late starts now; what the rig itself slept or waited through is logged as missed.
+        begun = moment.mono + min(run.shoot.created_utc, moment.utc) - moment.utc
+        earliest = soon if begun_by_hand(run, window) else max(begun, run.stepped_mono)
+        progress = begin(run.plan, window, moment, earliest_mono=earliest)
+        if last is None:
+            return replace(progress, light=light or Light())
+        if light is None and abs(window.start_utc - last.due_utc) <= STALE_S:
+            light = light_after(run.plan, last, run.adjust)
+        return replace(progress, seq=last.seq + 1, light=light or Light())
+
+    async def _from_now(self, window: Window) -> Window:
+        """A window that began by hand, and whose length is given, begins once the test frames are over."""
+        run = self._run
+        if run.plan.when.parts()[window.part].duration is not None:
+            soon_s = ORDER_LATEST_S * 2 * run.clock.rate
+            window = stepped(window, run.clock.utc() + soon_s - window.start_utc)
+            await run.shift(window)
+        return window
+
+    async def _resumed(self, window: Window, moment: Moment, last: Frame, done: int) -> Progress:
+        run, count = self._run, len(self._run.plan.light.offsets)
+        rows = await run.book.rows_since(last.seq - 2 * count) if count > 1 else []
+        before = [row for row in rows if last.seq - 2 * count < row.seq < last.seq]
+        return resume(
+            run.plan, window, moment, last=last, frames_done=done, rows=before, adjust=run.adjust, body=run.body()
+        )
+
+    async def shoot(self, window: Window) -> str:
+        run, light = self._run, None
+        run.reports.begin()
+        if not run.held:
+            again = run.resumed and run.shoot.state is not ShootState.WAITING and run.book.last is not None
+            await run.set_state(ShootState.RECOVERING if again else ShootState.CHECKING, None)
+            if not again:
+                if run.plan.light.learn_response:
+                    await run.reports.metering.learn_from_bracket(window.start_utc)
+                by_hand = begun_by_hand(run, window)
+                light = await first_light(run, window)
+                if by_hand and run.reports.beside.taken:
+                    window = await self._from_now(window)
+        self.progress = await self._begin(window, light)
+        while run.stop_cause is None:
+            try:
+                cause = await self._step()
+            except Exception as error:  # noqa: BLE001  whatever went wrong with one slot, the next one is tried
+                await self._trouble_with_slot(error)
+            else:
+                if cause is not None:
+                    return cause
+        return run.stop_cause
+
+    async def _step(self) -> str | None:
+        """One decision; the cause of the end where there is one."""
+        run = self._run
+        assert self.progress is not None
+        if step_s := await run.clock_stepped():
+            window, light = stepped(self.progress.window, step_s), shifted(self.progress.light, step_s)
+            self.progress = replace(self.progress, window=window, light=light)
+            await run.shift(self.progress.window)
+        if run.held:
+            return await self._stay_held()
+        moment = run.moment()
+        if moment.mono < (latest := self._picture_until(self.progress)):
+            await run.waker.until(latest)
+            return None
+        slot = await self._decide(self.progress, moment)
+        if isinstance(slot, Finished):
+            return slot.cause
+        self._slot = slot
+        if slot.due_mono < moment.mono - self._allowed_late(slot) * 0.5:
+            await self._log_passed(slot, moment)
+        elif run.camera.opened is None:
+            if run.shoot.state is not ShootState.CHECKING or self.progress.interval_s is not None:
+                await run.set_state(ShootState.RECOVERING, run.camera.trouble)
+            await run.waker.until(slot.due_mono + self._allowed_late(slot) * 0.5 + 0.001)
+        elif moment.mono < (ready := self._order_at(slot)):
+            await run.waker.until(ready)
+        else:
+            if run.shoot.state is not ShootState.SHOOTING or run.shoot.cause is not None:
+                await run.set_state(ShootState.SHOOTING, None)
+            await self._order(slot)
+        return None
+
+    def _picture_until(self, progress: Progress) -> float:
+        """Until when the last frame's picture is waited for before the next slot is decided."""
+        run = self._run
+        if not run.reports.unmetered or run.camera.opened is None or progress.interval_s is None:
+            return -math.inf
+        return progress.due_mono - ORDER_LATEST_S * run.clock.rate
+
+    def _next(self, progress: Progress, moment: Moment) -> Slot | Finished:
+        """The next slot, decided anew where anything has changed that it hangs on."""
+        run = self._run
+        body, clocks_s, before = run.body(), moment.utc - moment.mono, self._decided
+        if (
+            before is None
+            or before.progress is not progress
+            or before.adjust is not run.adjust
+            or before.body is not body
+            or abs(before.clocks_s - clocks_s) > _CLOCKS_SLACK_S
+        ):
+            slot = next_slot(run.plan, run.adjust, progress, body, moment)
+            before = self._decided = _Decided(progress, run.adjust, body, clocks_s, slot)
+        return before.slot
+
+    async def _decide(self, progress: Progress, moment: Moment) -> Slot | Finished:
+        """The next slot; where that cannot be decided, one like the last: a frame outranks its best exposure."""
+        try:
+            return self._next(progress, moment)
+        except Exception as error:
+            if self._last is None:
+                raise
+            await self._say_trouble(error, "the last exposure and interval are kept")
+            return same_again(progress, self._last, moment)
+
+    async def _say_trouble(self, error: Exception, remedy: str) -> None:
+        """Tell of a fault of ours; once, not at every slot, while it stays the same."""
+        text = f"internal trouble: {error or type(error).__name__}; {remedy}"
+        if text != self._said:
+            self._said = text
+            log.error("shoot %s: trouble with a slot", self._run.shoot.id, exc_info=error)
+            await self._run.book.note("engine-trouble", text, self._run.clock.utc())
+
+    def _allowed_late(self, slot: Slot) -> float:
+        return slot.interval_s * LATE_SHARE
+
+    def _order_at(self, slot: Slot) -> float:
+        latest = min(ORDER_LATEST_S * self._run.clock.rate, 0.4 * slot.interval_s)
+        lead = latest if self._run.reports.unmetered else max(ORDER_EARLIEST_S * self._run.clock.rate, latest)
+        return slot.due_mono - lead
+
+    def frame_of(self, slot: Slot) -> Frame:
+        """The log's row for a slot, as intended."""
+        exposure = slot.exposure
+        return self._blank.but(
+            {
+                "seq": slot.seq,
+                "due_utc": slot.due_utc,
+                "interval_s": slot.interval_s,
+                "shutter_s": exposure.shutter_s,
+                "aperture": exposure.aperture,
+                "iso": exposure.iso,
+                "exposure_ev": exposure.ev,
+                "target_ev": slot.target_ev,
+                "sun_altitude_deg": slot.sun_altitude_deg,
+                "sun_azimuth_deg": slot.sun_azimuth_deg,
+                "moon_altitude_deg": slot.moon_altitude_deg,
+                "gap_s": slot.gap_s,
+            }
+        )
+
+    async def _order(self, slot: Slot) -> None:
+        run = self._run
+        assert self.progress is not None
+        await run.book.intend(self.frame_of(slot), within_s=self._left_s(slot) / 2)
+        if run.held or run.stop_cause is not None:
+            await run.book.withdraw(slot.seq)
+            return
+        run.reports.expect(slot)
+        self.ordered = slot.seq
+        clock, exposure = run.clock, slot.exposure
+        order = Release(
+            seq=slot.seq,
+            due_mono=clock.to_wall(slot.due_mono),
+            latest_mono=clock.to_wall(slot.due_mono + self._allowed_late(slot)),
+            shutter_s=exposure.shutter_s,
+            aperture=exposure.aperture,
+            iso=exposure.iso,
+            exposure_s=exposure.shutter_s / clock.rate,
+            fetch=run.plan.files.fetch_of(slot.seq),
+            directory=frames_of_day(run.directory, run.shoot.id, slot.due_utc),
+            stem=frame_stem(slot.seq),
+        )
+        try:
+            await run.camera.release(order)
+        except CameraError as error:
+            await run.reports.missed(slot.seq, str(error))
+        given_up = clock.from_wall(order.latest_mono + order.exposure_s + ANSWER_S)
+        while self.ordered == slot.seq and clock.mono() < given_up and self._is_due(slot):
+            await run.waker.until(given_up)
+        if self.ordered == slot.seq and not self._is_due(slot):  # its release was not heard of, what followed was
+            self.outcome(slot, released=True)
+        if self.ordered == slot.seq:
+            raise CameraError("camera-no-answer", "nothing was heard of an order", f"slot {slot.seq}")
+
+    def _left_s(self, slot: Slot) -> float:
+        """Wall seconds until a slot is due."""
+        return max(0.0, (slot.due_mono - self._run.clock.mono()) / self._run.clock.rate)
+
+    def _is_due(self, slot: Slot) -> bool:
+        frame = self._run.book.frames.get(slot.seq)
+        return frame is not None and frame.state is FrameState.DUE
+
+    def outcome(self, slot: Slot, released: bool) -> None:
+        """The ordered slot was released, or it passed."""
+        if self.ordered == slot.seq:
+            self.ordered = None
+            self._last = slot
+            assert self.progress is not None
+            self.progress = used(self.progress, slot, released)
+            self.withdrawing = None
+            self._run.changed()
+        self._run.waker.wake()
+
+    def order_withdrawn(self, seq: int) -> None:
+        """The camera has let go of an order that was taken back; its slot is not used up."""
+        self.withdrawing = None
+        if self.ordered == seq:
+            self.ordered = None
+        self._run.waker.wake()
+
+    async def _log_passed(self, slot: Slot, moment: Moment) -> None:
+        """Log every slot that has passed by now; in one go, since they may be many after a long outage."""
+        run = self._run
+        assert self.progress is not None
+        passed: list[Frame] = []
+        until = moment.mono
+        step: Slot | Finished = slot
+        while isinstance(step, Slot) and step.due_mono < until - self._allowed_late(step) * 0.5 and len(passed) < 1000:
+            passed.append(
+                self.frame_of(step).model_copy(update={"state": FrameState.MISSED, "cause": self._cause(step)})
+            )
+            self.progress = used(self.progress, step, False)
+            step = next_slot(run.plan, run.adjust, self.progress, run.body(), moment)
+        await run.book.missed(passed)
+        run.changed()
+
+    def _cause(self, slot: Slot) -> str:
+        run = self._run
+        if slot.due_mono < run.up_mono:
+            return "the rig was not running"
+        if run.camera.opened is None:
+            return run.camera.trouble or "the camera was not there"
+        if slot.due_mono < run.reports.opened_mono:
+            return run.reports.gone_cause or "the camera was not there"
+        return "the camera was still busy with the frame before"
+
+    async def _trouble_with_slot(self, error: Exception) -> None:
+        """Give up the slot in hand, so that trouble with one slot is never trouble with all."""
+        run = self._run
+        slot, self.ordered = self._slot, None
+        try:
+            await self._say_trouble(error, "the slot is given up")
+            if slot is not None and self.progress is not None and slot.seq == self.progress.seq:
+                self.progress = used(self.progress, slot, False)
+                missed = {"state": FrameState.MISSED, "cause": f"internal trouble: {error or type(error).__name__}"}
+                if slot.seq in run.book.frames:
+                    if self._is_due(slot):
+                        await run.book.change(slot.seq, **missed)
+                else:
+                    await run.book.missed([self.frame_of(slot).model_copy(update=missed)])
+        except DuskhandError as further:
+            log.error("shoot %s: nor could that be logged: %s", run.shoot.id, further)
+        await sleep_until(run.clock, run.clock.mono() + 0.5 * run.clock.rate)
+
+    async def _stay_held(self) -> str | None:
+        run = self._run
+        assert self.progress is not None
+        assert run.window is not None
+        await run.set_state(ShootState.HELD, run.shoot.cause)
+        self.put_down()
+        while run.held and run.stop_cause is None:
+            stop = run.window.stop_utc
+            left = LOOK_AGAIN_S * run.clock.rate if stop is None else stop - run.clock.utc()
+            if left <= 0:
+                return "the window ended while the shoot was held"
+            await run.waker.until(run.clock.mono() + min(left, LOOK_AGAIN_S * run.clock.rate))
+        soon = run.clock.mono() + ORDER_LATEST_S * 2 * run.clock.rate
+        self.progress = after_hold(self.progress, run.moment(), soon)
+        return None
+
+    async def withdraw_order(self) -> None:
+        if self.ordered is not None:
+            self.withdrawing = self.ordered
+            with contextlib.suppress(CameraError):  # a camera that is gone releases nothing
+                await self._run.camera.cancel(self.ordered)
+        self._run.waker.wake()
+
+    def overdue_s(self) -> float:
+        """Wall seconds by which the slot in hand, its exposure included, has passed; 0 where none is in hand."""
+        if self._slot is None or self._run.held:
+            return 0.0
+        end = self._slot.due_mono + self._slot.exposure.shutter_s
+        return max(0.0, (self._run.clock.mono() - end) / self._run.clock.rate)

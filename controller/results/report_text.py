@@ -1,0 +1,210 @@
+"""A report for a terminal of 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from controller.results.report import Gone, Report, Run, SunRow
+from controller.words.stops import exposure_label
+
+WIDTH = 80
+_RUNS = 6  # runs of missing slots that are listed for one cause
+_NOTES = 40  # the newest notes that are listed
+
+
+def render(report: Report) -> str:
+    """Lines of at most 80 columns, the last without a line feed."""
+    sections = (_head, _frames, _missed, _lost, _measures, _sun, _notes)
+    return "\n\n".join(text for section in sections if (text := "\n".join(section(report))))
+
+
+def clock(utc: float) -> str:
+    """'17:42:10Z'."""
+    return datetime.fromtimestamp(utc, UTC).strftime("%H:%M:%SZ")
+
+
+def span(first_utc: float, last_utc: float) -> str:
+    """'17:42:10Z', or '17:42:10Z – 17:42:35Z', with the date of a later day."""
+    if clock(first_utc) == clock(last_utc) and last_utc - first_utc < 1:
+        return clock(first_utc)
+    days = [datetime.fromtimestamp(utc, UTC).date() for utc in (first_utc, last_utc)]
+    date = "" if days[0] == days[1] else f"{days[1].isoformat()} "
+    return f"{clock(first_utc)} – {date}{clock(last_utc)}"
+
+
+def size(count: int) -> str:
+    """Bytes in decimal units: '4.1 GB'."""
+    value = float(count)
+    for unit in ("bytes", "kB", "MB", "GB"):
+        if value < 1000:
+            return f"{value:.0f} {unit}" if unit == "bytes" else f"{value:.1f} {unit}"
+        value /= 1000
+    return f"{value:.1f} TB"
+
+
+def counted(number: int, name: str) -> str:
+    """'1 frame', '2 frames'."""
+    return f"{number} {name}{'s' * (number != 1)}"
+
+
+def duration(seconds: float) -> str:
+    """'2 h 05 min', '12 min 30 s', '35.9 s'."""
+    if seconds < 60:
+        return f"{seconds:.1f} s"
+    minutes, rest = divmod(round(seconds), 60)
+    if minutes < 60:
+        return f"{minutes} min {rest:02d} s"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def _head(report: Report) -> Iterator[str]:
+    room = WIDTH - len(report.shoot) - 2
+    name = report.plan_name if len(report.plan_name) <= room else report.plan_name[: max(room - 1, 0)] + "…"
+    yield f"{name}{report.shoot:>{WIDTH - len(name)}}"
+    yield from _wrap(f"{report.state.value}: {report.cause}" if report.cause else report.state.value)
+    if report.first_utc is not None and report.last_utc is not None:
+        yield _local(report.first_utc, report.last_utc, report.timezone)
+        yield f"{datetime.fromtimestamp(report.first_utc, UTC):%Y-%m-%d} {span(report.first_utc, report.last_utc)}"
+
+
+def _local(first_utc: float, last_utc: float, timezone: str | None) -> str:
+    try:
+        zone = ZoneInfo(timezone or "UTC")
+    except (ZoneInfoNotFoundError, ValueError):
+        zone = ZoneInfo("UTC")
+    first, last = datetime.fromtimestamp(first_utc, zone), datetime.fromtimestamp(last_utc, zone)
+    until = f"{last:%H:%M:%S}" if first.date() == last.date() else f"{last:%a %Y-%m-%d %H:%M:%S}"
+    return f"{first:%a %Y-%m-%d %H:%M:%S} – {until} {zone.key}"
+
+
+def _frames(report: Report) -> Iterator[str]:
+    yield "Frames"
+    if report.frames_planned is not None:
+        yield _line("  planned", f"{report.frames_planned:6d} frame{'s' * (report.frames_planned != 1)}")
+    if not report.slots:
+        yield "  no slot has come due"
+        return
+    yield _line("  due", f"{report.slots:6d} slot{'s' * (report.slots != 1)}")
+    share = 100 * report.frames / report.slots
+    got = f"{report.frames:6d} frame{'s' * (report.frames != 1)}"
+    yield _line("  got", got + (f"  {min(share, 99.9):.1f} %" if share < 100 else "  all"))
+    if report.counts.missed:
+        yield _line("  missed", f"{report.counts.missed:6d} slot{'s' * (report.counts.missed != 1)}")
+    if report.counts.lost:
+        yield _line("  lost", f"{report.counts.lost:6d} frame{'s' * (report.counts.lost != 1)}")
+    if report.unshot_s is not None:
+        yield _line("  not shot", f"  the last {duration(report.unshot_s)} of the window")
+    frames = f", {report.clip_frames}" if report.clip_frames else ""
+    yield _line("  clip", f"  {duration(report.clip_s)} at {report.fps:g} fps{frames}")
+
+
+def _missed(report: Report) -> Iterator[str]:
+    return _gone("Missed slots", report.missed)
+
+
+def _lost(report: Report) -> Iterator[str]:
+    return _gone("Lost frames", report.lost)
+
+
+def _gone(title: str, groups: list[Gone]) -> Iterator[str]:
+    if groups:
+        yield title
+    for group in groups:
+        yield from _group(group)
+
+
+def _group(group: Gone) -> Iterator[str]:
+    yield from _wrap(f"{group.slots:6d}  {group.cause}", indent=8)
+    for run in group.runs[:_RUNS]:
+        yield f"          {_numbers(run):<16}{span(run.first_utc, run.last_utc)}"
+    if len(group.runs) > _RUNS:
+        yield f"          and {len(group.runs) - _RUNS} more times, the last {span(*_ends(group.runs[-1]))}"
+
+
+def _numbers(run: Run) -> str:
+    return f"{run.first_seq}" if run.first_seq == run.last_seq else f"{run.first_seq}–{run.last_seq}"
+
+
+def _ends(run: Run) -> tuple[float, float]:
+    return run.first_utc, run.last_utc
+
+
+def _measures(report: Report) -> Iterator[str]:
+    late, steps, bright, stored = report.lateness, report.exposure_steps, report.brightness, report.stored
+    if late is not None:
+        yield _line(
+            "Lateness",
+            f"p50 {late.p50_ms:.1f} ms, p99 {late.p99_ms:.1f} ms, most {late.max_ms:.1f} ms (frame {late.max_seq})",
+        )
+    if steps.changes:
+        yield _line(
+            "Exposure",
+            f"{counted(steps.changes, 'change')}, the largest {steps.largest_ev:.2f} EV (frame {steps.largest_seq})",
+        )
+    elif report.frames > 1:
+        yield _line("Exposure", "never changed")
+    if bright is not None:
+        yield _line(
+            "Brightness", f"steps {bright.first_rms_ev:.3f} EV rms, largest {bright.largest_step_ev:.3f} EV; second"
+        )
+        yield _line("", f"differences {bright.second_rms_ev:.3f} EV rms (before steadying)")
+    if report.frames:
+        parts = (
+            [f"{size(stored.rig_bytes)} in {counted(stored.rig_files, 'file')} on the rig"] if stored.rig_files else []
+        )
+        parts += [f"{counted(stored.card_only, 'frame')} only on the card"] if stored.card_only else []
+        parts += [counted(stored.previews, "preview")] if stored.previews else []
+        yield _line("Storage", "; ".join(parts) or "nothing on the rig")
+    if report.integrity is not None:
+        whole, checked = report.integrity.whole, report.integrity.checked
+        yield _line("Files", f"{whole} of {checked} read and found whole")
+        for damage in report.integrity.damaged:
+            yield from _wrap(f"              frame {damage.seq}: {damage.fault} ({damage.local_file})", indent=16)
+
+
+def _sun(report: Report) -> Iterator[str]:
+    if not report.over_sun:
+        return
+    both = len({row.rising for row in report.over_sun}) == 2
+    yield "Over the sun's altitude (medians)"
+    yield f"  {'sun':>13}  {'frames':>6}  {'interval':>8}  {'exposure':<29}{'EV':>5}  {'scene':>5}"
+    for row in report.over_sun:
+        yield _sun_line(row, both)
+
+
+def _sun_line(row: SunRow, both: bool) -> str:
+    label = ""
+    if row.shutter_s and row.iso:
+        parts = exposure_label(row.shutter_s, row.aperture or 1.0, row.iso).split("  ")
+        label = "  ".join(part for part in parts if row.aperture or not part.startswith("f/"))
+    way = ("↑" if row.rising else "↓") if both else " "
+    between = f"{row.from_deg:+.0f}°…{row.to_deg:+.0f}°".replace("+0", "0")
+    exposure = f"{row.exposure_ev:5.1f}" if row.exposure_ev is not None else "     "
+    scene = f"{row.scene_ev:5.1f}" if row.scene_ev is not None else "     "
+    line = f"  {way}{between:>12}  {row.frames:6d}  {row.interval_s:6.1f} s  {label:<29}{exposure}  {scene}"
+    return line.rstrip().replace("-", "−")
+
+
+def _notes(report: Report) -> Iterator[str]:
+    if not report.notes:
+        return
+    yield "What happened"
+    if len(report.notes) > _NOTES:
+        yield f"  {len(report.notes) - _NOTES} earlier notes are in the report's JSON"
+    day = datetime.fromtimestamp(report.first_utc or report.notes[0].utc, UTC).date()
+    for note in report.notes[-_NOTES:]:
+        if (date := datetime.fromtimestamp(note.utc, UTC).date()) != day:
+            day = date
+            yield f"  {day.isoformat()}"
+        yield from _wrap(f"  {clock(note.utc)}  {note.text}", indent=13)
+
+
+def _line(name: str, text: str) -> str:
+    return f"{name:<14}{text}"
+
+
+def _wrap(text: str, indent: int = 0) -> list[str]:
+    return textwrap.wrap(text, WIDTH, subsequent_indent=" " * indent, drop_whitespace=True) or [""]

@@ -1,0 +1,154 @@
+"""How much lighter or darker each frame of a clip must become, so that exposure steps and flicker go and dusk stays.
+
+With m the measured brightness of the pictures (log2 of mean linear luminance) and e their exposure in EV, m falls by a
+step where e rises by one. Two parts are taken apart and smoothed each in its own way:
+
+- the *known* steps: at each change of e the jump of m that goes with it is kept, scaled by how strongly the camera's
+  tone curve really answers. The staircase of all jumps becomes a ramp.
+- the *scene*: m without the known steps. A smooth track follows it; what stands far out of that, as lightning and
+  headlights do, is left as it is.
+
+Both tracks are Whittaker's (Eilers, Anal. Chem. 75 (2003) 3631), weighted so that outliers do not pull them (Tukey's
+bisquare).
+
+Pure: arrays in, arrays out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+PERIOD = 40.0  # frames; brightness that swings faster is flicker: 1.6 s of clip at 25 fps
+STAIRS_PERIOD = 110.0  # frames; steps that come faster become a ramp, slower ones are spread over about half of this
+LIMIT_EV = 2.0  # no frame is made lighter or darker by more
+STAYS_EV = 0.15  # what stands further out of the smooth track is an event, not flicker
+_SAME_EV = 0.005  # exposures that differ by less are the same
+_LARGE_EV = 0.8
+_ROUNDS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """Per frame, all in EV: `gain` to apply and `wanted` brightness, the measured one plus the gain."""
+
+    gain: Floats
+    wanted: Floats
+
+
+def steady(measured: Floats, exposure_ev: Floats) -> Track:
+    """`measured` log2 luminance and `exposure_ev` (nan where unknown) per frame, in order."""
+    if measured.size < 3:
+        return Track(np.zeros_like(measured), measured.copy())
+    stairs = known_steps(measured, exposure_ev)
+    scene = measured + stairs
+    smooth, stays = follow(scene)
+    gain = (1 - stays) * (smooth - scene) + stairs - ramp(stairs)
+    gain = np.clip(gain, -LIMIT_EV, LIMIT_EV)
+    return Track(gain, measured + gain)
+
+
+def known_steps(measured: Floats, exposure_ev: Floats) -> Floats:
+    """What changes of exposure took from the brightness so far, EV per frame; 0 at the first frame.
+
+    The answer of the pictures to a step of one EV is the median over neighbouring steps, so that one flash of lightning
+    at a step does no harm; it is 1 for a picture that is linear in light, and 0 where darkness has swallowed the step.
+    A large step reaches parts of the tone curve that its neighbours do not, and its own answer is clear enough.
+    """
+    step_ev = np.diff(_filled(exposure_ev))
+    jump_ev = np.diff(measured)
+    changes = np.flatnonzero(np.abs(step_ev) > _SAME_EV)
+    quiet = np.abs(step_ev) <= _SAME_EV
+    answers = np.ones(changes.size)
+    for place, index in enumerate(changes):
+        near = slice(max(index - 8, 0), index + 9)
+        trend = jump_ev[near][quiet[near]]
+        if trend.size >= 3:
+            answers[place] = -(jump_ev[index] - np.median(trend)) / step_ev[index]
+    steps = np.zeros_like(step_ev)
+    for place, index in enumerate(changes):
+        alone = abs(step_ev[index]) > _LARGE_EV
+        answer = answers[place] if alone else np.median(answers[max(place - 4, 0) : place + 5])
+        steps[index] = np.clip(answer, 0.0, 2.0) * step_ev[index]
+    return np.concatenate([[0.0], np.cumsum(steps)])
+
+
+def ramp(stairs: Floats) -> Floats:
+    """A staircase of exposures as a ramp; a few frames that lie a stop or more off it do not pull it."""
+    weights = np.ones_like(stairs)
+    smooth = stairs
+    for _ in range(_ROUNDS):
+        smooth = whittaker(stairs, weights, _strength(STAIRS_PERIOD))
+        weights = _bisquare(stairs - smooth, 1.0)
+    return smooth
+
+
+def follow(scene: Floats) -> tuple[Floats, Floats]:
+    """The smooth track through `scene`, and per frame how far (0…1) it stands outside as an event that stays."""
+    weights = np.ones_like(scene)
+    smooth = scene
+    for _ in range(_ROUNDS):
+        smooth = whittaker(scene, weights, _strength(PERIOD))
+        off = np.abs(scene - smooth)
+        spread = max(1.4826 * float(np.median(off)), 0.005)  # of a normal distribution, from the median deviation
+        weights = _bisquare(off, 4.685 * spread)
+    bound = max(STAYS_EV, 4 * spread)
+    return smooth, np.clip(off / bound - 1, 0, 1)
+
+
+def _strength(period: float) -> float:
+    """Of the smoother, so that half of a swing of so many frames passes."""
+    return float((period / (2 * np.pi)) ** 4)
+
+
+def _bisquare(off: Floats, bound: float) -> Floats:
+    """Tukey's weights, from 1 for what is on the track to almost 0 for what is off it by `bound` or more."""
+    return np.asarray(np.maximum((1 - np.minimum(np.abs(off) / bound, 1) ** 2) ** 2, 1e-6))
+
+
+def whittaker(values: Floats, weights: Floats, strength: float) -> Floats:
+    """The z that minimises Σ weights·(values − z)² + strength·Σ(second differences of z)².
+
+    Solved as a banded L·D·Lᵀ system in time and memory that grow with the number of values; at least three.
+    """
+    size = values.size
+    main = np.full(size, 6.0)
+    main[[0, -1]], main[[1, -2]] = 1.0, 5.0
+    near = np.full(size, -4.0)
+    near[[0, -2]] = -2.0
+    if size == 3:
+        main[1], near[:2] = 4.0, -2.0
+    diagonal = (weights + strength * main).tolist()
+    first = (strength * near).tolist()
+    pivots, left, far, solved = [0.0] * size, [0.0] * size, [0.0] * size, (weights * values).tolist()
+    for i in range(size):
+        pivot = diagonal[i]
+        if i >= 1:
+            pivot -= pivots[i - 1] * left[i - 1] ** 2
+            solved[i] -= left[i - 1] * solved[i - 1]
+        if i >= 2:
+            pivot -= pivots[i - 2] * far[i - 2] ** 2
+            solved[i] -= far[i - 2] * solved[i - 2]
+        pivots[i] = pivot
+        left[i] = (first[i] - (pivots[i - 1] * left[i - 1] * far[i - 1] if i >= 1 else 0.0)) / pivot
+        far[i] = strength / pivot
+    for i in range(size - 1, -1, -1):
+        solved[i] /= pivots[i]
+        if i + 1 < size:
+            solved[i] -= left[i] * solved[i + 1]
+        if i + 2 < size:
+            solved[i] -= far[i] * solved[i + 2]
+    return np.array(solved)
+
+
+def _filled(exposure_ev: Floats) -> Floats:
+    """Unknown exposures as the last known one before, or the first."""
+    known = np.flatnonzero(~np.isnan(exposure_ev))
+    if known.size == 0:
+        return np.zeros_like(exposure_ev)
+    before = np.searchsorted(known, np.arange(exposure_ev.size), side="right") - 1
+    return np.asarray(exposure_ev[known[np.maximum(before, 0)]])

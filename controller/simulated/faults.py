@@ -1,0 +1,192 @@
+"""Misbehaviour: what stands between a request and its answer, by the script or by word from the control port."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from controller.simulated.body import Body, Refused
+from controller.simulated.ptp import Operation, Response
+from controller.simulated.script import FLAWS, Fault, Step, play
+
+RELEASES = frozenset({Operation.INITIATE_CAPTURE, Operation.INITIATE_OPEN_CAPTURE, Operation.NIKON_CAPTURE_TO_MEDIA})
+_BUSY_WITH = RELEASES | {Operation.SET_DEVICE_PROP_VALUE}
+#: Short names for what can be refused; any operation's own name in lower case serves too.
+OPERATIONS = {
+    "release": Operation.INITIATE_CAPTURE,
+    "set": Operation.SET_DEVICE_PROP_VALUE,
+    "get": Operation.GET_DEVICE_PROP_VALUE,
+    "describe": Operation.GET_DEVICE_PROP_DESC,
+    "thumb": Operation.GET_THUMB,
+    "file": Operation.GET_OBJECT,
+    "list": Operation.GET_OBJECT_HANDLES,
+    "storage": Operation.GET_STORAGE_INFO,
+    "open": Operation.OPEN_SESSION,
+}
+
+
+class Unanswered(Exception):
+    """The camera says nothing to this request."""
+
+
+class Cut(Exception):
+    """The connection ends in place of an answer."""
+
+
+@dataclass
+class Refusal:
+    operation: int
+    code: int
+    times: int
+
+
+def response_code(text: str) -> int:
+    """A PTP response by its name or in hexadecimal; raises ValueError."""
+    try:
+        return int(Response[text.upper()])
+    except KeyError:
+        pass
+    try:
+        code = int(text, 16)
+    except ValueError as error:
+        names = " ".join(r.name.lower() for r in Response)
+        raise ValueError(f"'{text}' is no PTP response: use hexadecimal or one of {names}") from error
+    if not 0x2000 <= code <= 0x3FFF and not 0xA000 <= code <= 0xAFFF:
+        raise ValueError(f"'{text}' is no PTP response: they are 2000…3fff and a000…afff")
+    return code
+
+
+def operation_code(text: str) -> int:
+    """An operation by a short or its own name; raises ValueError."""
+    if text in OPERATIONS:
+        return OPERATIONS[text]
+    try:
+        return int(Operation[text.upper()])
+    except KeyError as error:
+        raise ValueError(f"'{text}' is no operation: use one of {' '.join(OPERATIONS)}") from error
+
+
+class Faults:
+    """Thread-safe for one session at a time; the server hangs itself in as `drop`, `stop_listening`, `listen`."""
+
+    def __init__(self, body: Body, script: str = "") -> None:
+        self._body = body
+        self._lock = threading.RLock()
+        self._steps = play(script)
+        self._silent_until = self._busy_until = 0.0
+        self._sleep_after_s = self._wake_s = 0.0
+        self._heard = time.monotonic()
+        self._refusals: list[Refusal] = []
+        self._timers: list[threading.Timer] = []
+        self.drop: Callable[[], None] = lambda: None
+        self.stop_listening: Callable[[], None] = lambda: None
+        self.listen: Callable[[], None] = lambda: None
+
+    def script(self, text: str) -> None:
+        """Put a new script in place of what is left of the old one; raises ValueError."""
+        steps = play(text)
+        with self._lock:
+            self._steps = steps
+
+    def refuse(self, operation: str, code: str, times: int) -> None:
+        refusal = Refusal(operation_code(operation), response_code(code), times)
+        with self._lock:
+            self._refusals.append(refusal)
+
+    def silent(self) -> bool:
+        return time.monotonic() < self._silent_until
+
+    # ---- around one request
+
+    def before(self, operation: int) -> Step:
+        """What is planned for a release, () for other requests; raises Unanswered or Refused."""
+        with self._lock:
+            now = time.monotonic()
+            if now < self._silent_until:
+                raise Unanswered
+            idle = now - self._heard
+            self._heard = now
+            if self._sleep_after_s and idle > self._sleep_after_s and not self._body.exposing:
+                self._silent_until = self._heard = now + self._wake_s
+                raise Unanswered
+            for refusal in self._refusals:
+                if refusal.operation == operation and refusal.times > 0:
+                    refusal.times -= 1
+                    raise Refused(refusal.code)
+            if operation in _BUSY_WITH and now < self._busy_until:
+                raise Refused(Response.DEVICE_BUSY)
+            if operation not in RELEASES:
+                return ()
+            step = next(self._steps)
+        for fault in step:
+            if fault.name == "deaf":
+                self.silence(fault.number())
+                raise Unanswered
+            if fault.name == "refuse":
+                raise Refused(response_code(fault.args[0]))
+            if fault.name in ("full", "free", "battery"):
+                self.apply(fault)
+        return step
+
+    def instead_of_answer(self, step: Step) -> None:
+        """Raises Unanswered or Cut, or holds the answer back."""
+        for fault in step:
+            if fault.name == "mute":
+                self.silence(fault.number())
+                raise Unanswered
+            if fault.name == "cut":
+                raise Cut
+            if fault.name == "late":
+                time.sleep(fault.number())
+
+    def after_answer(self, step: Step) -> None:
+        for fault in step:
+            if fault.name in ("drop", "gone", "busy", "sleep"):
+                self.apply(fault)
+
+    @staticmethod
+    def flaws(step: Step) -> frozenset[str]:
+        return frozenset(fault.name for fault in step) & FLAWS
+
+    # ---- single faults
+
+    def silence(self, seconds: float) -> None:
+        with self._lock:
+            self._silent_until = time.monotonic() + seconds
+
+    def apply(self, fault: Fault) -> None:
+        """Make a fault happen now; raises ValueError for those that belong to a release or a frame."""
+        match fault.name:
+            case "mute" | "deaf":
+                self.silence(fault.number())
+            case "drop" | "cut":
+                self.drop()
+            case "gone":
+                self.stop_listening()
+                self.drop()
+                self._later(fault.number(), self.listen)
+            case "busy":
+                self._busy_until = time.monotonic() + fault.number()
+            case "sleep":
+                self._sleep_after_s, self._wake_s = fault.number(0), fault.number(1)
+            case "battery":
+                self._body.battery.set(fault.number(), self._body.clock.utc())
+            case "full" | "free":
+                self._body.card.fill = fault.name == "full"
+            case "ok":
+                self._silent_until = self._busy_until = self._sleep_after_s = 0.0
+                self._refusals.clear()
+            case _:
+                raise ValueError(f"'{fault.name}' belongs to a frame: put it into the script")
+
+    def _later(self, seconds: float, action: Callable[[], None]) -> None:
+        timer = threading.Timer(seconds, action)
+        timer.daemon = True
+        self._timers.append(timer)
+        timer.start()
+
+    def stop(self) -> None:
+        for timer in self._timers:
+            timer.cancel()

@@ -1,0 +1,72 @@
+"""How files get into a rig's directory whole, where they lie, and how much room is left."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+
+from controller.words.errors import StoreError
+from controller.words.layout import (
+    DATABASE,
+    clip_path,
+    database_path,
+    frame_directory,
+    frame_stem,
+    frames_of_day,
+    preview_path,
+)
+
+__all__ = [
+    "DATABASE",
+    "clip_path",
+    "database_path",
+    "frame_directory",
+    "frame_stem",
+    "frames_of_day",
+    "preview_path",
+    "room",
+    "sync_directory",
+    "write_atomic",
+]
+
+
+def room(directory: Path) -> tuple[int, int]:
+    """Bytes that this user may still write on the disk that holds `directory`, and bytes of the whole disk."""
+    found = directory
+    while not found.exists() and found != found.parent:
+        found = found.parent
+    stat = os.statvfs(found)
+    return stat.f_bavail * stat.f_frsize, stat.f_blocks * stat.f_frsize
+
+
+def write_atomic(path: Path, content: bytes) -> None:
+    """Write `path` so that after a power cut it is there whole or not at all. Raises StoreError."""
+    temporary = path.with_name(path.name + ".part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with temporary.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.replace(path)
+        sync_directory(path.parent)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            temporary.unlink(missing_ok=True)
+        raise StoreError(
+            "file-not-written",
+            error.strerror or str(error),
+            str(path),
+            "Free some space, or check the permissions",
+            True,
+        ) from error
+
+
+def sync_directory(directory: Path) -> None:
+    """Make renames in `directory` survive a power cut."""
+    handle = os.open(directory, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,114 @@
+"""The frame log. Each function is a job for `Database`; see docs/write-order.md for when each is called."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from typing import Any
+
+from controller.store.shoots import shoot_key
+from controller.words.documents import Frame
+from controller.words.errors import Conflict, NotFound
+
+_COLUMNS = tuple(name for name in Frame.model_fields if name != "id")
+_FIXED = frozenset({"id", "shoot", "seq", "camera"})
+_INSERT = (
+    f"INSERT INTO frames ({', '.join(_COLUMNS)}) VALUES ({', '.join(':' + name for name in _COLUMNS)}) RETURNING id"
+)
+_ALL = 2**62
+_LIST = "List them with `duskhand frames`"
+
+
+def add_frame(connection: sqlite3.Connection, frame: Frame) -> int:
+    """Add a row; its id. Raises NotFound for an unknown shoot, Conflict where the slot is in the log."""
+    values = {name: _value(name, getattr(frame, name)) for name in _COLUMNS}
+    values["shoot"] = shoot_key(connection, frame.shoot)
+    connection.execute("INSERT OR IGNORE INTO cameras (name) VALUES (?)", (frame.camera,))
+    row = connection.execute("SELECT key FROM cameras WHERE name = ?", (frame.camera,)).fetchone()
+    values["camera"] = row["key"]
+    try:
+        added = connection.execute(_INSERT, values).fetchone()
+    except sqlite3.IntegrityError as error:
+        if error.sqlite_errorname != "SQLITE_CONSTRAINT_UNIQUE":
+            raise
+        where = f"{frame.shoot}, frame {frame.seq}, {frame.camera}"
+        raise Conflict("frame-exists", "this slot is in the log already", where, "Take the next number") from error
+    return int(added["id"])
+
+
+def add_frames(connection: sqlite3.Connection, frames: Iterable[Frame]) -> list[int]:
+    return [add_frame(connection, frame) for frame in frames]
+
+
+def change_frame(connection: sqlite3.Connection, shoot: str, seq: int, camera: str, fields: dict[str, Any]) -> Frame:
+    """Set fields of a frame that is in the log. Raises NotFound where it is not."""
+    unknown = fields.keys() - (set(_COLUMNS) - _FIXED)
+    if unknown or not fields:
+        raise TypeError(f"a frame's {', '.join(sorted(unknown)) or 'nothing'} cannot be changed")
+    sets = ", ".join(f"{name} = ?" for name in fields)
+    changed = connection.execute(
+        f"UPDATE frames SET {sets} WHERE shoot = (SELECT key FROM shoots WHERE id = ?) AND seq = ?"
+        " AND camera = (SELECT key FROM cameras WHERE name = ?) RETURNING id",
+        [*(_value(name, value) for name, value in fields.items()), shoot, seq, camera],
+    ).fetchone()
+    if changed is None:
+        raise NotFound("no-such-frame", "this frame is not in the log", f"{shoot}, frame {seq}, {camera}", _LIST)
+    return get_frame(connection, changed["id"])
+
+
+def get_frame(connection: sqlite3.Connection, frame: int) -> Frame:
+    found = _select(connection, "id = ?", (frame,))
+    if not found:
+        raise NotFound("no-such-frame", "no frame of this number is in the log", f"frame {frame}", _LIST)
+    return found[0]
+
+
+def frames(connection: sqlite3.Connection, shoot: str, after: int, limit: int) -> list[Frame]:
+    """Slots above `after` that are not 'due', by number; about `limit` of them, never part of a slot's cameras."""
+    key = shoot_key(connection, shoot)
+    end = connection.execute(
+        "SELECT seq FROM frames WHERE shoot = ? AND seq > ? AND state <> 'due' ORDER BY seq LIMIT 1 OFFSET ?",
+        (key, after, max(limit, 1) - 1),
+    ).fetchone()
+    last = _ALL if end is None else end["seq"]
+    return _select(
+        connection, "shoot = ? AND seq > ? AND seq <= ? AND state <> 'due' ORDER BY seq, camera", (shoot, after, last)
+    )
+
+
+def last_frame(connection: sqlite3.Connection, shoot: str) -> Frame | None:
+    """The slot with the highest number, in whatever state: the next one counts on from it."""
+    found = _select(connection, "shoot = ? ORDER BY seq DESC, camera DESC LIMIT 1", (shoot,))
+    return found[0] if found else None
+
+
+def open_frames(connection: sqlite3.Connection, shoot: str) -> list[Frame]:
+    """Slots whose end is not known: 'due' or 'released'."""
+    return _select(connection, "shoot = ? AND state IN ('due', 'released') ORDER BY seq, camera", (shoot,))
+
+
+def unfetched(connection: sqlite3.Connection, shoot: str, limit: int) -> list[Frame]:
+    """The newest `limit` slots that are on the card only ('written'), by number."""
+    newest = _select(connection, "shoot = ? AND state = 'written' ORDER BY seq DESC, camera LIMIT ?", (shoot, limit))
+    return newest[::-1]
+
+
+def withdraw(connection: sqlite3.Connection, shoot: str, seq: int, camera: str) -> None:
+    """Take back the intent to release a slot. Raises NotFound unless it is 'due'."""
+    gone = connection.execute(
+        "DELETE FROM frames WHERE state = 'due' AND shoot = (SELECT key FROM shoots WHERE id = ?) AND seq = ?"
+        " AND camera = (SELECT key FROM cameras WHERE name = ?) RETURNING id",
+        (shoot, seq, camera),
+    ).fetchone()
+    if gone is None:
+        raise NotFound("no-such-frame", "no slot of this number is due", f"{shoot}, frame {seq}, {camera}", _LIST)
+
+
+def _select(connection: sqlite3.Connection, where: str, values: tuple[Any, ...]) -> list[Frame]:
+    return [Frame(**dict(row)) for row in connection.execute(f"SELECT * FROM frame_log WHERE {where}", values)]
+
+
+def _value(name: str, value: Any) -> Any:
+    if name == "sha256" and value is not None:
+        return bytes.fromhex(value)
+    return value

@@ -1,0 +1,184 @@
+"""The frame log as the engine, the API and the commands see it."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from controller.store import bodies, frame_log, plans, shoots, tone_curves
+from controller.store.database import Database
+from controller.store.tone_curves import BodyKey, ToneCurve
+from controller.words.bodies import BodySeen
+from controller.words.documents import Frame, FrameCounts, Note, PlanVersion, Shoot
+
+
+class Store:
+    """An async facade over one SQLite file. What a writing call answers is on the disk when it answers.
+
+    Every call raises StoreError where the disk or the database fails; the next call may well succeed.
+    """
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+        self.path = database.path
+
+    @classmethod
+    async def open(cls, path: Path, *, read_only: bool = False) -> Store:
+        """Open the database at `path`; made or migrated where need be, unless `read_only`.
+
+        A reader may open it beside the daemon that writes. Raises StoreError (not a database, another program's,
+        newer, altered, in use by another daemon) and, read-only, NotFound where there is none.
+        """
+        return cls(await asyncio.to_thread(Database, path, read_only=read_only))
+
+    async def close(self) -> None:
+        await self._database.close()
+
+    async def __aenter__(self) -> Store:
+        return self
+
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        await self.close()
+
+    # ---- plans
+
+    async def put_plan(self, name: str, document: dict[str, Any], utc: float, expected: str | None = None) -> str:
+        """Keep or replace a plan; its version's hash. Raises Changed where `expected` is not the version replaced."""
+        return await self._database.write(lambda c: plans.put_plan(c, name, document, utc, expected))
+
+    async def get_plan(self, name: str) -> dict[str, Any]:
+        """The document. Raises NotFound."""
+        return await self._database.read(lambda c: plans.get_plan(c, name))
+
+    async def plans(self) -> dict[str, dict[str, Any]]:
+        """Name -> document, by name."""
+        return await self._database.read(plans.plans)
+
+    async def delete_plan(self, name: str, expected: str | None = None) -> None:
+        """With its versions. Raises NotFound, and Changed where `expected` is not the version that is there."""
+        await self._database.write(lambda c: plans.delete_plan(c, name, expected))
+
+    async def copy_plan(self, name: str, new: str, utc: float) -> dict[str, Any]:
+        """The copy. Raises NotFound, Conflict where the new name is taken."""
+        return await self._database.write(lambda c: plans.copy_plan(c, name, new, utc))
+
+    async def rename_plan(self, name: str, new: str, utc: float) -> dict[str, Any]:
+        """The plan under its new name, versions and all. Raises NotFound, Conflict where that name is taken."""
+        return await self._database.write(lambda c: plans.rename_plan(c, name, new, utc))
+
+    async def plan_versions(self, name: str) -> list[PlanVersion]:
+        """Newest first. Raises NotFound."""
+        return await self._database.read(lambda c: plans.plan_versions(c, name))
+
+    async def plan_version(self, name: str, sha256: str) -> dict[str, Any]:
+        """The document as it was. Raises NotFound."""
+        return await self._database.read(lambda c: plans.plan_version(c, name, sha256))
+
+    async def put_defaults(self, document: dict[str, Any]) -> None:
+        """Keep what plans leave to the rig."""
+        await self._database.write(lambda c: plans.put_defaults(c, document))
+
+    async def defaults(self) -> dict[str, Any]:
+        """What plans leave to the rig; empty where nothing was kept."""
+        return await self._database.read(plans.defaults)
+
+    # ---- shoots
+
+    async def add_shoot(self, shoot: Shoot) -> Shoot:
+        """Raises Conflict where the id is taken."""
+        return await self._database.write(lambda c: shoots.add_shoot(c, shoot))
+
+    async def change_shoot(self, shoot: str, **fields: Any) -> Shoot:
+        """Set fields of a shoot, any but `id` and `counts`. Raises NotFound; TypeError for a field it has not."""
+        return await self._database.write(lambda c: shoots.change_shoot(c, shoot, fields))
+
+    async def shoot(self, shoot: str) -> Shoot:
+        """With its counts. Raises NotFound."""
+        return await self._database.read(lambda c: shoots.get_shoot(c, shoot))
+
+    async def shoots(self) -> list[Shoot]:
+        """All, oldest first."""
+        return await self._database.read(shoots.shoots)
+
+    async def open_shoots(self) -> list[Shoot]:
+        """Those that are not done, stopped or failed; oldest first."""
+        return await self._database.read(shoots.open_shoots)
+
+    async def counts(self, shoot: str) -> FrameCounts:
+        """Slots per state, without counting them. Raises NotFound."""
+        return await self._database.read(lambda c: shoots.counts(c, shoots.shoot_key(c, shoot)))
+
+    # ---- frames
+
+    async def intend(self, frame: Frame) -> int:
+        """Log a slot before its release; the frame's id. Raises NotFound (shoot), Conflict (slot is logged)."""
+        return await self._database.write(lambda c: frame_log.add_frame(c, frame))
+
+    async def add_missed(self, missed: list[Frame]) -> list[int]:
+        """Log slots that passed, all or none; their ids."""
+        return await self._database.write(lambda c: frame_log.add_frames(c, missed))
+
+    async def change_frame(self, shoot: str, seq: int, camera: str, **fields: Any) -> Frame:
+        """Set fields of a logged frame; the whole frame. Raises NotFound; TypeError for a field it has not."""
+        return await self._database.write(lambda c: frame_log.change_frame(c, shoot, seq, camera, fields))
+
+    async def frames(self, shoot: str, after: int = 0, limit: int = 500) -> list[Frame]:
+        """Slots numbered above `after`, by number, without those that are 'due'. Raises NotFound.
+
+        Where several cameras share a slot, the last slot comes whole even if that exceeds `limit`.
+        """
+        return await self._database.read(lambda c: frame_log.frames(c, shoot, after, limit))
+
+    async def frame(self, frame: int) -> Frame:
+        """By its id. Raises NotFound."""
+        return await self._database.read(lambda c: frame_log.get_frame(c, frame))
+
+    async def last_frame(self, shoot: str) -> Frame | None:
+        """The slot with the highest number, 'due' ones too: the next slot counts on from it."""
+        return await self._database.read(lambda c: frame_log.last_frame(c, shoot))
+
+    async def open_frames(self, shoot: str) -> list[Frame]:
+        """Slots whose end is not known ('due', 'released'), by number."""
+        return await self._database.read(lambda c: frame_log.open_frames(c, shoot))
+
+    async def unfetched(self, shoot: str, limit: int = 5000) -> list[Frame]:
+        """The newest slots that are on the card only ('written'), by number."""
+        return await self._database.read(lambda c: frame_log.unfetched(c, shoot, limit))
+
+    async def withdraw(self, shoot: str, seq: int, camera: str) -> None:
+        """Take back the intent to release a slot. Raises NotFound unless it is 'due'."""
+        await self._database.write(lambda c: frame_log.withdraw(c, shoot, seq, camera))
+
+    # ---- notes
+
+    async def note(self, note: Note) -> Note:
+        """Log it; the note with its id. Raises NotFound (shoot)."""
+        return await self._database.write(lambda c: shoots.note(c, note))
+
+    async def notes(self, shoot: str | None = None, limit: int = 200, kind: str | None = None) -> list[Note]:
+        """The newest `limit` notes, of one shoot or of everything, of one kind or of all; oldest first."""
+        return await self._database.read(lambda c: shoots.notes(c, shoot, limit, kind))
+
+    # ---- tone curves
+
+    async def put_curve(self, body: BodyKey, curve: ToneCurve) -> None:
+        """Keep or replace the tone curve of a body and picture style."""
+        await self._database.write(lambda c: tone_curves.put_curve(c, body, curve))
+
+    async def curve(self, body: BodyKey) -> ToneCurve | None:
+        """What was learned of a body and picture style, None where nothing was."""
+        return await self._database.read(lambda c: tone_curves.get_curve(c, body))
+
+    # ---- bodies
+
+    async def put_body(self, body: BodySeen) -> None:
+        """Keep what a body was seen to do; what it did not show this time stays as it was."""
+        await self._database.write(lambda c: bodies.put_body(c, body))
+
+    async def bodies(self) -> list[BodySeen]:
+        """Every body that was seen, the last one first."""
+        return await self._database.read(bodies.bodies)

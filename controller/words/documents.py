@@ -1,0 +1,211 @@
+"""The documents that log, event stream, REST and report share: one schema each."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Any, Self
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from controller.words.times import Utc
+
+
+class ShootState(StrEnum):
+    WAITING = "waiting"
+    CHECKING = "checking"
+    SHOOTING = "shooting"
+    HELD = "held"
+    RECOVERING = "recovering"
+    DONE = "done"
+    STOPPED = "stopped"
+    FAILED = "failed"
+
+
+ENDED = frozenset({ShootState.DONE, ShootState.STOPPED, ShootState.FAILED})
+
+
+class FrameState(StrEnum):
+    DUE = "due"  # intent: written before the release, never exported
+    RELEASED = "released"
+    WRITTEN = "written"
+    FETCHED = "fetched"
+    LOST = "lost"
+    MISSED = "missed"  # a slot without a release
+
+
+class Document(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class Frame(Document):
+    """One slot of a shoot and all that is known of it. Exposure values are true, not nominal."""
+
+    shoot: str
+    seq: int = Field(description="number of the slot within the shoot, from 1")
+    camera: str
+    due_utc: Utc
+    released_utc: Utc | None = None
+    late_ms: float | None = None
+    interval_s: float
+    shutter_s: float | None = None
+    aperture: float | None = None
+    iso: float | None = None
+    exposure_ev: float | None = Field(None, description="EV at ISO 100 of the settings")
+    scene_ev: float | None = Field(None, description="EV at ISO 100 that would render the scene mid grey, as metered")
+    target_ev: float | None = Field(
+        None, description="EV at ISO 100 that the light rule asked for, before stops were rounded"
+    )
+    sun_altitude_deg: float | None = None
+    sun_azimuth_deg: float | None = None
+    moon_altitude_deg: float | None = None
+    state: FrameState = FrameState.DUE
+    camera_file: str | None = None
+    local_file: str | None = Field(None, description="relative to the rig's directory")
+    bytes: int | None = None
+    sha256: str | None = None
+    cause: str | None = None
+    id: int | None = Field(None, description="number of the frame on this rig")
+    gap_s: float | None = None
+    clipped: float | None = Field(None, description="share of pixels at the top of the scale, 0…1")
+    black: float | None = Field(None, description="share of pixels at the bottom of the scale, 0…1")
+    companion_file: str | None = Field(None, description="the second file of a RAW+JPEG pair, on the card")
+    preview: bool = Field(False, description="a small picture of the frame is on the rig")
+
+    def but(self, fields: dict[str, Any]) -> Self:
+        """A copy with other values, which are not checked: `model_copy`, which takes three times as long."""
+        copy = self.__new__(type(self))
+        put = object.__setattr__
+        put(copy, "__dict__", self.__dict__ | fields)
+        put(copy, "__pydantic_fields_set__", _ALL_OF_A_FRAME)
+        put(copy, "__pydantic_extra__", None)
+        put(copy, "__pydantic_private__", None)
+        return copy
+
+
+_ALL_OF_A_FRAME = set(Frame.model_fields)
+
+EXPORT_COLUMNS: tuple[str, ...] = tuple(name for name in Frame.model_fields if name != "preview")
+
+
+class FrameCounts(Document):
+    """How many slots of a shoot stand in which state."""
+
+    released: int = 0
+    written: int = 0
+    fetched: int = 0
+    lost: int = 0
+    missed: int = 0
+
+    @property
+    def done(self) -> int:
+        """Frames whose shutter was released and that are not known to be lost."""
+        return self.released + self.written + self.fetched
+
+
+class Shoot(Document):
+    """One run of a plan on this rig."""
+
+    id: str
+    plan_name: str
+    plan: dict[str, Any] = Field(description="the exact plan that runs, as a document")
+    plan_sha256: str | None = Field(None, description="the plan's version: its hash, as in the plan's ETag")
+    state: ShootState
+    cause: str | None = Field(None, description="why it is in this state, where that needs saying")
+    created_utc: Utc
+    started_utc: Utc | None = None
+    ended_utc: Utc | None = None
+    start_utc: Utc | None = Field(None, description="start of the present or next window")
+    stop_utc: Utc | None = Field(
+        None, description="end of the present or next window; none: until stopped or counted out"
+    )
+    adjust: dict[str, Any] = Field(
+        default_factory=dict, description="changes made while shooting: pace and light in force"
+    )
+    counts: FrameCounts = Field(default_factory=FrameCounts)
+
+
+class PlanVersion(Document):
+    """A plan as it once was, or is."""
+
+    sha256: str = Field(description="of the plan's JSON with sorted keys")
+    kept_utc: Utc | None = Field(None, description="none: before versions were kept")
+
+
+class Note(Document):
+    """Something that happened to a shoot or to the rig, for the log: a camera lost, a worker restarted."""
+
+    id: int | None = None
+    utc: Utc
+    shoot: str | None = None
+    kind: str = Field(description="short stable word, such as camera-lost")
+    text: str
+    facts: dict[str, Any] = Field(default_factory=dict)
+
+
+class CameraNow(Document):
+    """A camera as the phone sees it."""
+
+    id: str
+    model: str
+    address: str
+    connected: bool
+    trouble: str | None = None
+    battery_percent: int | None = None
+    card_free_bytes: int | None = None
+    card_free_frames: int | None = None
+
+
+class Storage(Document):
+    """Room that is left, and how long it lasts at the present pace."""
+
+    rig_free_bytes: int
+    rig_hours_left: float | None = None
+    card_free_bytes: int | None = None
+    card_hours_left: float | None = None
+    bytes_per_frame: int | None = None
+    fetching: str = Field("on", description="on, off (the plan's wish) or paused (the rig's disk is full)")
+
+
+class Exposure(Document):
+    """A triple of true values and its EV at ISO 100; `label` is how a photographer would say it."""
+
+    shutter_s: float
+    aperture: float
+    iso: float
+    ev: float
+    label: str
+
+
+class Now(Document):
+    """All that the phone's first screen shows, in one answer."""
+
+    utc: Utc
+    rate: float = Field(description="how many times faster than the wall's the rig's clock runs; 1 on a real rig")
+    well: bool = Field(description="nothing needs attention")
+    attention: list[str] = Field(default_factory=list, description="what needs attention, most urgent first")
+    shoot: Shoot | None = None
+    next_release_utc: Utc | None = None
+    next_release_in_s: float | None = None
+    start_in_s: float | None = None
+    end_utc: Utc | None = None
+    left_s: float | None = None
+    frames_done: int = 0
+    frames_left: int | None = None
+    frames_missed: int = 0
+    frames_lost: int = 0
+    fps: float | None = None
+    clip_s: float = 0.0
+    clip_end_s: float | None = None
+    interval_s: float | None = None
+    exposure: Exposure | None = None
+    gap_s: float | None = None
+    scene_ev: float | None = None
+    target_ev: float | None = None
+    bias_ev: float = 0.0
+    sun_altitude_deg: float | None = None
+    sun_azimuth_deg: float | None = None
+    moon_altitude_deg: float | None = None
+    camera: CameraNow | None = None
+    storage: Storage | None = None
+    last_frame: Frame | None = None
+    event_id: str | None = Field(None, description="id of the newest event, to resume the stream from")

@@ -1,0 +1,44 @@
+"""Where things lie in a rig's directory."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from functools import lru_cache
+from pathlib import Path
+
+DATABASE = "frames.sqlite3"
+
+
+def database_path(directory: Path) -> Path:
+    """The frame log of a rig's directory."""
+    return directory / DATABASE
+
+
+def frame_directory(shoot: str, due_utc: float) -> Path:
+    """Where fetched files of a slot go, relative to the rig's directory: a directory per shoot and UTC day."""
+    return Path("shoots") / shoot / datetime.fromtimestamp(due_utc, UTC).strftime("%Y-%m-%d")
+
+
+def frames_of_day(directory: Path, shoot: str, due_utc: float) -> str:
+    """The same below a rig's directory, as text."""
+    return _of_day(directory, shoot, due_utc // 86_400)
+
+
+@lru_cache(maxsize=64)
+def _of_day(directory: Path, shoot: str, day: float) -> str:
+    return str(directory / frame_directory(shoot, day * 86_400))
+
+
+def frame_stem(seq: int) -> str:
+    """File name of a slot, without extension."""
+    return f"{seq:06d}"
+
+
+def preview_path(shoot: str, seq: int) -> Path:
+    """The small picture of a slot, relative to the rig's directory."""
+    return Path("shoots") / shoot / "previews" / f"{frame_stem(seq)}.jpg"
+
+
+def clip_path(shoot: str) -> Path:
+    """The film of a shoot, relative to the rig's directory."""
+    return Path("shoots") / shoot / f"{shoot}.mp4"

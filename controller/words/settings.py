@@ -1,0 +1,59 @@
+"""A body's settings as the page, the checks and REST name them, whoever made the body."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from pydantic import Field
+
+from controller.words.documents import Document
+
+
+class Setting(StrEnum):
+    """Our names; what each maker calls them is known to the camera process alone."""
+
+    SHUTTER = "shutter"
+    APERTURE = "aperture"
+    ISO = "iso"
+    ISO_AUTO = "iso_auto"
+    FORMAT = "format"  # which files a frame leaves: RAW, JPEG or both
+    TARGET = "target"  # where frames go: card or the body's memory
+    FOCUS = "focus"
+    EXPOSURE_MODE = "exposure_mode"
+    WHITE_BALANCE = "white_balance"
+    DRIVE = "drive"  # single frame, continuous, self-timer
+    NOISE_REDUCTION = "noise_reduction"  # the dark frame after a long exposure
+    POWER_OFF = "power_off"
+    BATTERY = "battery"
+    SHOTS_LEFT = "shots_left"
+    STYLE = "style"
+
+
+class SettingNow(Document):
+    """One setting as the body shows it. `control` is libgphoto2's name of it on this body."""
+
+    setting: Setting
+    control: str
+    value: str = Field(description="the body's own text; empty where it shows none")
+    choices: list[str] = Field(default_factory=list, description="the body's own texts that it can be set to")
+    writable: bool = False
+    number: float | None = Field(
+        None, description="true seconds, f-number, ISO, per cent or count behind the value; null where it is no number"
+    )
+
+
+class Level(StrEnum):
+    PASS = "pass"
+    WARN = "warn"
+    FAIL = "fail"
+
+
+class Finding(Document):
+    """What one check found. A remedy stands beside everything that is not a pass."""
+
+    check: str
+    level: Level
+    what: str
+    remedy: str | None = None
+    camera: str | None = Field(None, description="id of the camera that it is about; null for the rig itself")
+    fix: dict[Setting, str] | None = Field(None, description="settings that would mend it, as --fix sets them")

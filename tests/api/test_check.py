@@ -1,0 +1,56 @@
+"""Checks over REST: the real service, libgphoto2, and a body with something to mend."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import httpx
+
+from tests.support.rigs import plan
+from tests.support.service import rig
+
+CHECK = "/api/v1/check"
+
+
+def levels(answer: httpx.Response) -> dict[str, str]:
+    assert answer.status_code == 200, answer.text
+    found: list[dict[str, Any]] = answer.json()["findings"]
+    order = {"fail": 0, "warn": 1, "pass": 2}
+    ranks = [order[each["level"]] for each in found]
+    assert ranks == sorted(ranks)  # the worst first
+    assert all(each["remedy"] for each in found if each["level"] != "pass")
+    return {each["check"]: each["level"] for each in found}
+
+
+def test_what_is_wrong_is_told_and_mended(tmp_path: Path) -> None:
+    evening = {"maker": "nikon", "epoch_utc": "2026-10-20T15:30:00Z"}
+    with rig(tmp_path, **evening) as (service, camera), httpx.Client(base_url=service.url, timeout=120) as phone:
+        settings = "/api/v1/cameras/camera-1/settings"
+        assert levels(phone.get(CHECK))["focus"] == "pass"
+        for setting, value in (("focus", "AF-S"), ("iso_auto", "On"), ("noise_reduction", "On")):
+            assert phone.put(settings, json={"settings": {setting: value}}).status_code == 200
+        found = levels(phone.get(CHECK))
+        assert found["focus"] == found["automatic ISO"] == "fail"
+        assert found["long-exposure noise reduction"] == "warn"
+
+        mended = phone.post(CHECK, json={"fix": True})
+        found = levels(mended)
+        assert found["focus"] == found["automatic ISO"] == found["long-exposure noise reduction"] == "pass"
+        assert len(mended.json()["mended"]) == 3
+        now = camera.control("settings")
+        assert (now["nikon_iso_auto"], now["nikon_long_exposure_nr"]) == (0, 0)
+        assert now["nikon_autofocus_mode"] in (3, 4)  # MF
+
+
+def test_a_plan_counts(tmp_path: Path) -> None:
+    """Ten thousand frames on a card for a few: by a plan kept on the rig, and by a document."""
+    long = plan(1.0, when={"start": "now", "frames": 10_000})
+    with rig(tmp_path, capacity=3_000_000) as (service, _), httpx.Client(base_url=service.url, timeout=120) as phone:
+        assert phone.post("/api/v1/plans", json=long).status_code == 201
+        assert levels(phone.get(CHECK, params={"plan": "evening"}))["card room"] == "fail"
+        assert levels(phone.post(CHECK, json={"plan": long}))["card room"] == "fail"
+        unknown = phone.get(CHECK, params={"plan": "no-such"})
+        assert (unknown.status_code, unknown.json()["remedy"] != "") == (404, True)
+        wrong = phone.post(CHECK, json={"plan": {**long, "site": {"latitude": 95, "longitude": 0}}})
+        assert wrong.status_code == 422

@@ -1,0 +1,103 @@
+import csv
+import io
+
+import httpx
+
+from controller.daemon import Rig
+from controller.words.documents import EXPORT_COLUMNS, Frame
+from tests.support.serving import PLAN, log_frames
+
+# The columns that every export promises to have, in this order; more may follow.
+COLUMNS = (
+    "shoot, seq, camera, due_utc, released_utc, late_ms, interval_s, shutter_s, aperture, iso, exposure_ev, scene_ev, "
+    "target_ev, sun_altitude_deg, sun_azimuth_deg, moon_altitude_deg, state, camera_file, local_file, bytes, sha256, "
+    "cause"
+).split(", ")
+
+
+async def shot(client: httpx.AsyncClient, rig: Rig, count: int) -> str:
+    at: str = (await client.post("/api/v1/shoots", json={"plan": PLAN})).headers["location"]
+    await log_frames(rig, at.rpartition("/")[2], count)
+    return f"{at}/frames"
+
+
+async def test_frames_come_by_number_and_page(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 60)
+    first = [Frame.model_validate(frame) for frame in (await client.get(at, params={"limit": 25})).json()]
+    assert [frame.seq for frame in first] == list(range(1, 26))
+    rest = (await client.get(at, params={"after": 25})).json()
+    assert [frame["seq"] for frame in rest] == list(range(26, 61))
+    assert rest[55 - 25]["state"] == "missed"
+    assert rest[55 - 25]["cause"] == "the camera was busy"
+    assert (await client.get(at, params={"after": 60})).json() == []
+
+
+async def test_frames_thin_out(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 60)
+    assert [frame["seq"] for frame in (await client.get(at, params={"every": 7})).json()] == list(range(7, 61, 7))
+    few = await client.get(at, params={"every": 7, "limit": 3, "after": 7})
+    assert [frame["seq"] for frame in few.json()] == [14, 21, 28]
+
+
+async def test_frames_beyond_one_batch(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 0)
+    missed = [
+        Frame(
+            shoot=at.split("/")[-2], seq=seq, camera="camera-1", due_utc=0, interval_s=1, state="missed", cause="test"
+        )
+        for seq in range(1, 1202)
+    ]
+    await rig.store.add_missed(missed)
+    assert len((await client.get(at)).json()) == 500
+    assert len((await client.get(at, params={"limit": 5000})).json()) == 1201
+    rows = list(csv.reader(io.StringIO((await client.get(at, headers={"Accept": "text/csv"})).text)))
+    assert [row[1] for row in rows] == ["seq", *(str(seq) for seq in range(1, 1202))]
+
+
+async def test_csv_has_the_columns_in_order(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 3)
+    answer = await client.get(at, headers={"Accept": "text/csv"})
+    assert answer.headers["content-type"] == "text/csv; charset=utf-8; header=present"  # RFC 4180, section 3
+    rows = list(csv.reader(io.StringIO(answer.text, newline="")))
+    assert rows[0][: len(COLUMNS)] == COLUMNS
+    assert tuple(rows[0]) == EXPORT_COLUMNS
+    assert [row[1] for row in rows[1:]] == ["1", "2", "3"]
+    assert rows[1][3].endswith("Z")
+
+
+async def test_csv_of_a_shoot_without_frames_is_its_header(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 0)
+    assert (await client.get(at, headers={"Accept": "text/csv"})).text == ",".join(EXPORT_COLUMNS) + "\r\n"
+
+
+async def test_nonsense_in_the_query_is_refused(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 1)
+    for query in ("after=-1", "limit=0", "every=0", "after=x"):
+        assert (await client.get(f"{at}?{query}")).status_code == 422, query
+
+
+async def test_preview_is_a_jpeg_that_a_browser_keeps(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 57)
+    frames = (await client.get(at)).json()
+    path = f"/api/v1/frames/{frames[0]['id']}/preview.jpg"
+    picture = await client.get(path)
+    assert picture.headers["content-type"] == "image/jpeg"
+    assert picture.content[:3] == b"\xff\xd8\xff"
+    assert "no-cache" in picture.headers["cache-control"]
+    again = await client.get(path, headers={"If-None-Match": picture.headers["etag"]})
+    assert (again.status_code, again.content) == (304, b"")
+    assert (await client.get(path, headers={"If-None-Match": '"other"'})).status_code == 200
+
+    missed = await client.get(f"/api/v1/frames/{frames[55]['id']}/preview.jpg")
+    assert (missed.status_code, missed.json()["code"]) == (404, "no-preview")
+    assert (await client.get("/api/v1/frames/999/preview.jpg")).json()["code"] == "no-such-frame"
+    assert (await client.get("/api/v1/frames/x/preview.jpg")).status_code == 422
+
+
+async def test_a_preview_that_was_deleted_is_404(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 1)
+    frame = Frame.model_validate((await client.get(at)).json()[0])
+    path = rig.preview_path(frame)
+    assert path is not None
+    path.unlink()
+    assert (await client.get(f"/api/v1/frames/{frame.id}/preview.jpg")).json()["code"] == "no-preview"

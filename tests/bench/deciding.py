@@ -1,0 +1,85 @@
+"""What deciding costs, each figure as a ratio to a floor measured in the same run.
+
+`python -m tests.bench.deciding`
+"""
+
+from __future__ import annotations
+
+import io
+import time
+import timeit
+from collections.abc import Callable
+
+import numpy as np
+from PIL import Image
+
+from controller.decide.forecast import forecast
+from controller.decide.meter import Reading, meter
+from controller.decide.schedule import Window, windows
+from controller.decide.step import Adjust, Finished, Moment, begin, metered, next_slot, used
+from controller.decide.sun import altitudes, position
+from tests.bench.rigs import machine
+from tests.decide import changed, example, utc
+
+
+def best_us(work: Callable[[], object], number: int) -> float:
+    """Microseconds of processor time a call, the best of five."""
+    return min(timeit.repeat(work, timer=time.process_time, number=number, repeat=5)) / number * 1e6
+
+
+def thumbnail() -> bytes:
+    """A JPEG of 160 × 120 with a sky, a ridge and noise."""
+    rng = np.random.default_rng(1)
+    ramp = np.linspace(210, 40, 120)[:, None, None] * np.ones((1, 160, 3))
+    out = io.BytesIO()
+    Image.fromarray(np.clip(ramp + rng.normal(0, 6, ramp.shape), 0, 255).astype(np.uint8)).save(out, "JPEG", quality=85)
+    return out.getvalue()
+
+
+def decoded(jpeg: bytes) -> None:
+    """The floor of metering: decoding alone."""
+    Image.open(io.BytesIO(jpeg)).load()
+
+
+def main() -> None:
+    print(machine())
+    jpeg = thumbnail()
+    floor, took = best_us(lambda: decoded(jpeg), 200), best_us(lambda: meter(jpeg), 200)
+    print(f"metering a 160×120 thumbnail: {took:.0f} µs, {took / floor:.2f} × decoding it (aim: at most 3)")
+
+    plan = changed(example("quay_at_dusk"), when={"start": "noon", "stop": None, "duration": "24h"})
+    plan = changed(plan, pace={"kind": "sun", "points": [[2, 5.0], [-6, 5.0]]})
+    now = utc("2026-10-03T12:00:00")
+    window = next(windows(plan, now))
+    start = time.process_time()
+    progress, slots = begin(plan, window, Moment(now, 0.0), earliest_mono=0.0), 0
+    while True:
+        moment = Moment(now + progress.due_mono, progress.due_mono)
+        slot = next_slot(plan, Adjust(), progress, None, moment)
+        if isinstance(slot, Finished):
+            break
+        reading = Reading(min(1.0, 0.18 * 2 ** (slot.sky_ev + 0.4 - slot.exposure.ev)), 0.0, 0.0, 160, 120)
+        progress, _ = metered(plan, Adjust(), used(progress, slot, True), slot, reading)
+        slots += 1
+    took_s = time.process_time() - start
+    sun = best_us(lambda: position(57.7, 11.95, now), 2000)
+    each = took_s / slots * 1e6
+    print(f"24 hours at 5 s: {slots} slots in {took_s:.2f} s, {each:.0f} µs each, {each / sun:.1f} × one sun position")
+
+    for name, night in (("an evening", window), ("ten thousand frames", Window(window.start_utc, None, 10_000))):
+        took = best_us(lambda night=night: forecast(plan, Adjust(), None, night, None, Moment(now, 0.0)), 20)
+        print(f"forecast of {name}: {took / 1000:.1f} ms (aim: at most 20)")
+
+    month = now + np.arange(259_200) * 10.0
+    took = best_us(lambda: altitudes(57.7, 11.95, month), 1)
+    share = took / 259_200 / sun
+    print(f"30 days of sun altitudes at 10 s: {took / 1e6:.3f} s (aim: at most 0.5), {share:.4f} × one position each")
+
+    year = changed(example("quay_at_dusk"), when={"every": "day", "until": "2027-10-02"})
+    start = time.process_time()
+    found = len(list(windows(year, now)))
+    print(f"windows of twelve months: {found} in {time.process_time() - start:.2f} s (aim: at most 2)")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,17 @@
+"""The floor: a bare process that sleeps to deadlines and does nothing else.
+
+`python -m tests.bench.sleeper INTERVAL_S COUNT` prints its lateness at each as a JSON list in milliseconds.
+"""
+
+import json
+import sys
+import time
+
+interval_s, count = float(sys.argv[1]), int(sys.argv[2])
+start = time.monotonic()
+late = []
+for n in range(1, count + 1):
+    due = start + n * interval_s
+    time.sleep(max(0.0, due - time.monotonic()))
+    late.append((time.monotonic() - due) * 1000)
+print(json.dumps(late))

@@ -1,0 +1,88 @@
+"""A body that speaks a maker's dialect, through libgphoto2's own code for that maker."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+
+from controller.camera.messages import Missed, Opened, Preview, Released, Settled, Trouble, Written
+from controller.words.settings import Setting
+from controller.words.stops import true_aperture, true_iso
+from tests.camera.ear import connected, order, shoot
+from tests.support.simcam import start_simulated_camera
+
+
+async def test_frames_by_the_makers_own_release_and_events(tmp_path: Path) -> None:
+    """Pairs, by its own capture operation and polled events; shutter times as its own fractions."""
+    times = [1 / 128, 1 / 64, 2 ** (-1 / 3), 2 ** (-7 / 3)]
+    with start_simulated_camera(tmp_path, maker="nikon", files="raw+jpeg", epoch_utc="2026-10-20T16:20:00Z") as camera:
+        async with connected(camera.address) as (link, ear):
+            start = time.monotonic() + 0.5
+            orders = [
+                order(
+                    n,
+                    start + 1.5 * n,
+                    tmp_path / "rig",
+                    shutter_s=times[n % 4],
+                    aperture=true_aperture(4 + n % 2),
+                    iso=true_iso(200),
+                )
+                for n in range(1, 9)
+            ]
+            await shoot(link, orders)
+            await ear.until(lambda: len(ear.of(Preview)) == 8)
+        record = camera.record()
+    assert ear.all(Opened)[0].shutter_s[0] == pytest.approx(2**-13)  # 1/8000 as the fraction, not the standard's 0.1 ms
+    assert not ear.all(Missed)
+    assert not ear.all(Trouble)
+    assert [shot["shutter_s"] for shot in record] == pytest.approx([each.shutter_s for each in orders])
+    assert [shot["aperture"] for shot in record] == pytest.approx([each.aperture for each in orders])
+    for shot, each in zip(record, orders, strict=True):
+        written = ear.of(Written)[each.seq]
+        assert [name.rpartition("/")[2] for name in written.camera_files] == [
+            name.rpartition("/")[2] for name in shot["files"]
+        ]
+        assert ear.of(Released)[each.seq].at_mono <= shot["released_mono"]
+        assert ear.of(Settled)[each.seq].shutter_s == pytest.approx(each.shutter_s)
+
+
+async def test_settings_by_the_makers_own_controls(tmp_path: Path) -> None:
+    """libgphoto2 2.5.34's names and texts for this maker's properties."""
+    with start_simulated_camera(tmp_path, maker="nikon", epoch_utc="2026-10-20T16:20:00Z") as camera:
+        async with connected(camera.address) as (link, _):
+            shown = {each.setting: each for each in await link.settings()}
+            assert (shown[Setting.SHUTTER].control, shown[Setting.SHUTTER].value) == ("shutterspeed2", "1/125")
+            assert (shown[Setting.FOCUS].control, shown[Setting.FOCUS].value) == ("focusmode2", "MF (selection)")
+            assert (shown[Setting.NOISE_REDUCTION].control, shown[Setting.NOISE_REDUCTION].value) == (
+                "longexpnr",
+                "Off",
+            )
+            assert (shown[Setting.ISO_AUTO].control, shown[Setting.ISO_AUTO].value) == ("autoiso", "Off")
+            assert shown[Setting.FORMAT].value == "JPEG Fine"
+            assert shown[Setting.TARGET].value == "Memory card"  # which is set on opening
+            assert shown[Setting.SHOTS_LEFT].number == camera.control("card")["free_images"]
+            assert (await link.set(Setting.FORMAT, "nef+fine")).value == "NEF+Fine"
+            assert (await link.set(Setting.NOISE_REDUCTION, "On")).value == "On"
+            assert (await link.set(Setting.ISO_AUTO, "On")).value == "On"
+        assert camera.control("settings")["nikon_long_exposure_nr"] == 1
+
+
+async def test_faults_under_the_makers_dialect(tmp_path: Path) -> None:
+    """A cut line, a busy body and a file that is not told of: every frame that was taken is in the log."""
+    script = "ok*2 drop ok busy(1) ok noevent ok*3"
+    with start_simulated_camera(tmp_path, maker="nikon", faults=script, epoch_utc="2026-10-20T16:20:00Z") as camera:
+        async with connected(camera.address) as (link, ear):
+            for n in range(1, 9):
+                await ear.until(lambda: link.opened is not None)
+                await shoot(link, [order(n, time.monotonic() + 0.4, tmp_path / "rig")])
+                await ear.until(lambda n=n: n in ear.of(Written) or n in ear.of(Missed) or link.opened is None)
+                await ear.until(lambda: link.opened is not None)
+            await ear.until(lambda: len(ear.of(Written)) >= len(camera.record()) - 1)
+            on_card = {file.path.rpartition("/")[2] for file in await link.files()}
+        taken = {shot["files"][0].rpartition("/")[2] for shot in camera.record()}
+    told = {path.rpartition("/")[2] for written in ear.all(Written) for path in written.camera_files}
+    assert on_card == taken
+    assert told <= on_card
+    assert len(taken - told) <= 1  # the frame in hand when the line was cut: reconciled by the engine, not here

@@ -1,0 +1,139 @@
+"""Whose file is it? Held against an invented camera that knows the truth."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from controller.camera.messages import Release
+from controller.camera.worker.roll import CardEntry, Roll, Shot, number, stem
+
+FOLDER = "/store_00010001/DCIM/100DUSKH"
+
+
+def order(seq: int, shutter_s: float = 0.2, rate: float = 1.0) -> Release:
+    return Release(seq, 0.0, 0.0, shutter_s, 2.8, 100.0, shutter_s / rate, "all", "", "")
+
+
+def path(n: int, suffix: str = "JPG") -> str:
+    return f"{FOLDER}/DUSK{n:04d}.{suffix}"
+
+
+def test_names_are_read_by_the_standard() -> None:
+    # DCF (CIPA DC-009), section 3: four free characters and a number from 0001 to 9999.
+    assert number("/store_00010001/DCIM/100CANON/IMG_0042.JPG") == 42
+    assert number("/store_00010001/DCIM/999_0101/_DSC9999.NEF") == 9999
+    assert number("/store_00010001/MISC/AUTPRINT.MRK") is None
+    assert stem("/a/IMG_0001.JPG") == stem("/a/IMG_0001.CR3")
+
+
+def test_a_file_before_the_exposure_ends_is_nobodys() -> None:
+    roll = Roll()
+    roll.released(order(1, shutter_s=8.0), 100.0)
+    assert roll.added(CardEntry(path(1), 1000.0, 101.0)) is None
+    assert roll.added(CardEntry(path(2), 1001.0, 108.2)) is not None
+
+
+def test_numbers_go_round_into_a_new_folder() -> None:
+    roll = Roll([path(9998)])
+    shots = [roll.released(order(n), 10.0 * n) for n in (1, 2)]
+    second = roll.added(CardEntry("/store_00010001/DCIM/101DUSKH/DUSK0001.JPG", None, 21.0))
+    first = roll.added(CardEntry(path(9999), None, 21.5))
+    assert [second, first] == [shots[1], shots[0]]
+
+
+def test_where_nothing_tells_the_card_is_asked() -> None:
+    roll = Roll()
+    shots = [roll.released(order(n), 0.5 * n) for n in (1, 2)]
+    assert roll.added(CardEntry(path(2), None, 1.5)) is None
+    assert roll.unsure
+    listing = [CardEntry(path(n, suffix), None, 3.0) for n in (1, 2) for suffix in ("JPG", "DNG")]
+    assert roll.found(listing) == shots
+    assert not roll.unsure
+    assert [shot.paths for shot in shots] == [[path(n), path(n, "DNG")] for n in (1, 2)]
+
+
+def test_a_frame_shot_by_hand_counts_in_the_numbers() -> None:
+    roll = Roll([path(7)])
+    assert roll.added(CardEntry(path(8), None, 1.0)) is None
+    shots = [roll.released(order(n), 10.0 + n) for n in (1, 2)]
+    assert roll.added(CardEntry(path(10), None, 12.5)) is shots[1]
+
+
+@st.composite
+def evenings(draw: st.DrawFn) -> dict[str, object]:
+    count = draw(st.integers(2, 25))
+    return {
+        "interval_s": draw(st.sampled_from([0.5, 1.0, 3.0, 9.0, 22.0])),
+        "rate": draw(st.sampled_from([1.0, 40.0])),
+        "first": draw(st.integers(1, 9998)),
+        "old": draw(st.booleans()),
+        "stamps_end": draw(st.booleans()),
+        # what becomes of each frame: told once, twice, not at all
+        "fates": draw(
+            st.lists(st.sampled_from(["once", "once", "once", "twice", "untold"]), min_size=count, max_size=count)
+        ),
+    }
+
+
+@given(evenings())
+def test_missing_and_double_events_shift_nothing(evening: dict[str, object]) -> None:
+    check(evening, unwritten_counts=True)
+
+
+@st.composite
+def lossy_evenings(draw: st.DrawFn) -> dict[str, object]:
+    evening = draw(evenings())
+    evening["interval_s"] = draw(st.sampled_from([3.0, 9.0, 22.0]))
+    fates = ["once", "once", "twice", "untold", "unwritten"]
+    count = len(evening["fates"])  # type: ignore[arg-type]
+    evening["fates"] = draw(st.lists(st.sampled_from(fates), min_size=count, max_size=count))
+    return evening
+
+
+@given(lossy_evenings(), st.booleans())
+def test_frames_that_are_never_written_shift_nothing(evening: dict[str, object], unwritten_counts: bool) -> None:
+    """Whether or not a camera that loses a frame uses up a number for it, where intervals are longer than the
+    resolution of file times."""
+    check(evening, unwritten_counts)
+
+
+def check(evening: dict[str, object], unwritten_counts: bool) -> None:
+    interval_s, rate = float(evening["interval_s"]), float(evening["rate"])  # type: ignore[arg-type]
+    shutter_s = interval_s * rate / 3
+    clock = 1_000_000.0
+    n = int(evening["first"])  # type: ignore[call-overload]
+    old = [path(n)] if evening["old"] else []
+    roll = Roll(old, clock, 0.0)
+    truth: dict[str, Shot] = {}
+    taken: dict[str, Shot] = {}
+    told: list[CardEntry] = []
+    all_files: list[CardEntry] = []
+    for seq, fate in enumerate(evening["fates"], 1):  # type: ignore[arg-type]
+        at = seq * interval_s
+        for entry in told:
+            shot = roll.added(entry)
+            if shot is not None:
+                taken[entry.path] = shot
+        told = []
+        shot = roll.released(order(seq, shutter_s, rate), at)
+        if fate != "unwritten" or unwritten_counts:
+            n = n % 9999 + 1
+        if fate == "unwritten":
+            continue
+        stamp = at * rate + (shutter_s if evening["stamps_end"] else 0.0)
+        folder = FOLDER if n >= int(evening["first"]) else FOLDER.replace("100", "101")  # type: ignore[call-overload]
+        name = f"{folder}/DUSK{n:04d}.JPG"
+        entry = CardEntry(name, float(int(clock + stamp)), at + shutter_s / rate + 0.1)
+        truth[name] = shot
+        all_files.append(entry)
+        told = {"once": [entry], "twice": [entry, entry], "untold": []}[fate]
+    for entry in told:
+        shot = roll.added(entry)
+        if shot is not None:
+            taken[entry.path] = shot
+    assert all(truth[name] is shot for name, shot in taken.items())
+    later = (len(evening["fates"]) + 5) * interval_s  # type: ignore[arg-type]
+    roll.found([CardEntry(e.path, e.mtime_s, later) for e in all_files])
+    assert {name: shot.files for name, shot in truth.items()} == {name: [name] for name in truth}
+    assert len(roll.pending) == len(evening["fates"]) - len(truth)  # type: ignore[arg-type]

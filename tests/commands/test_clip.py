@@ -1,0 +1,150 @@
+"""`clip` on a real frame log and real JPEGs, in process and as a process of its own."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import av
+import pytest
+
+from controller.commands import main
+from controller.store import Store
+from controller.store.files import clip_path, database_path
+from controller.words.documents import Frame, FrameState
+from tests.results.dusk import SHOOT, shoot
+from tests.results.nights import dusk, row
+
+
+def fill(directory: Path, frames: list[Frame]) -> None:
+    async def log() -> None:
+        async with await Store.open(database_path(directory)) as store:
+            await store.add_shoot(shoot(frames))
+            await store.add_missed(frames)
+
+    asyncio.run(log())
+
+
+@pytest.fixture
+def rig(tmp_path: Path) -> Path:
+    frames = dusk(40).save(tmp_path, (160, 108))
+    for seq in (11, 12, 13):
+        frames[seq - 1] = row(seq, state=FrameState.MISSED, cause="held")
+    fill(tmp_path, frames)
+    return tmp_path
+
+
+def shown(path: Path) -> int:
+    with av.open(str(path)) as film:
+        return sum(1 for _ in film.decode(video=0))
+
+
+def duskhand(*words: str | Path) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "controller", *map(str, words)]
+    return subprocess.run(command, capture_output=True, text=True, check=False)
+
+
+def test_clip_beside_the_frames_of_the_shoot(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["clip", "last", "--dir", str(rig)]) == 0
+    out, err = capsys.readouterr()
+    path, facts, steadied, gap = out.splitlines()
+    assert path == str(rig / clip_path(SHOOT))
+    assert facts.startswith("1.5 s at 25 fps, 160×108, ")
+    assert facts.endswith("37 frames from 37 fetched pictures")
+    assert steadied.startswith("steadied: brightness differences from ")
+    assert gap == "3 frames missing between 15:00:50Z and 15:01:10Z (missed, held)"
+    assert err.splitlines()[-1] == "clip: 100 %"
+    assert shown(rig / clip_path(SHOOT)) == 37
+
+
+def test_clip_elsewhere_as_json_without_steadying(rig: Path, tmp_path: Path) -> None:
+    target = tmp_path / "film.mp4"
+    done = duskhand("clip", SHOOT, "--dir", rig, "--out", target, "--fps", "12.5", "--no-steady", "--json")
+    assert done.returncode == 0
+    made = json.loads(done.stdout)
+    assert (made["frames"], made["fps"], made["steadied"], made["out"]) == (37, 12.5, False, str(target))
+    assert shown(target) == 37
+    assert all(line.startswith("clip: ") and line.endswith(" %") for line in done.stderr.splitlines())
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["last", "--fps", "0"], "'0' is no usable frame rate: give 1 to 120 frames a second"),
+        (["last", "--fps", "200"], "give 1 to 120"),
+        (["last", "--fps", "many"], "'many' is no usable frame rate: give 1 to 120 frames a second"),
+        (["last", "--fsp", "3"], "duskhand clip: unknown: --fsp 3. See duskhand clip --help"),
+        (["last", "--out", "/nowhere/at/all.mp4"], "there is no such directory. Choose another file with --out"),
+        (["last", "--out", "film.avi"], "End its name with .mp4"),
+        (["2020-01-01-other"], "no shoot of this id"),
+    ],
+)
+def test_bad_input(rig: Path, words: list[str], said: str) -> None:
+    done = duskhand("clip", *words, "--dir", rig)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.count("\n") == 1
+    assert said in done.stderr
+
+
+def test_a_shoot_without_pictures(tmp_path: Path) -> None:
+    fill(tmp_path, [row(1, state=FrameState.WRITTEN)])
+    done = duskhand("clip", "last", "--dir", tmp_path)
+    assert done.returncode == 2
+    assert done.stderr == (
+        f"duskhand clip: {SHOOT}: of 1 frame none has a JPEG or a preview on the rig."
+        ' Have the plan fetch them: fetch = "preview" or "all" in [files]\n'
+    )
+
+
+def test_a_shoot_that_has_not_begun(tmp_path: Path) -> None:
+    fill(tmp_path, [])
+    done = duskhand("clip", "last", "--dir", tmp_path)
+    assert done.returncode == 2
+    assert done.stderr == (
+        f"duskhand clip: {SHOOT}: no frame has been released yet."
+        " Wait for the first one; `duskhand shoots` tells how each shoot stands\n"
+    )
+
+
+def test_frames_are_what_is_counted_on_a_terminal(tmp_path: Path) -> None:
+    fill(tmp_path, dusk(7).save(tmp_path, (160, 108)))
+    command = [sys.executable, "-m", "controller", "clip", "last", "--dir", str(tmp_path)]
+    ours, theirs = os.openpty()
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=theirs) as process:
+        os.close(theirs)
+        shown = b""
+        while chunk := _read(ours):
+            shown += chunk
+    os.close(ours)
+    assert process.returncode == 0
+    assert b" 7/7 " in shown
+    assert b"/14" not in shown
+
+
+def _read(terminal: int) -> bytes:
+    try:
+        return os.read(terminal, 4096)
+    except OSError:  # Linux says so when the other end is closed
+        return b""
+
+
+def test_interrupted_by_hand(tmp_path: Path) -> None:
+    """Ctrl-C in mid-work: it ends at once, and leaves nothing half made."""
+    (source,) = dusk(1).save(tmp_path, (1200, 800))
+    fill(tmp_path, [row(seq, local_file=source.local_file) for seq in range(1, 401)])
+    command = [sys.executable, "-m", "controller", "clip", "last", "--dir", str(tmp_path)]
+    with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stderr is not None
+        assert process.stderr.readline() == "clip: 10 %\n"
+        os.kill(process.pid, signal.SIGINT)
+        rest = process.stderr.read()
+    assert process.returncode == 130
+    assert "Traceback" not in rest
+    assert "100 %" not in rest
+    assert list((tmp_path / "shoots" / SHOOT).glob("*mp4*")) == []
+    assert list((tmp_path / "shoots" / SHOOT).glob(".*")) == []

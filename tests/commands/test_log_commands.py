@@ -1,0 +1,174 @@
+"""`shoots`, `frames` and `report` on a real frame log, in process and as a process of their own."""
+
+from __future__ import annotations
+
+import asyncio
+import csv
+import hashlib
+import io
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from controller.commands import main
+from controller.commands.progress import Progress
+from controller.store import Store
+from controller.store.files import database_path
+from controller.words.documents import EXPORT_COLUMNS, FrameState
+from tests.results.dusk import NOTES, SHOOT, SLOTS, START, shoot, slots
+
+
+@pytest.fixture
+def rig(tmp_path: Path) -> Path:
+    """A rig's directory whose log holds an older shoot and a dusk of 240 slots, two of them fetched."""
+
+    async def fill() -> None:
+        async with await Store.open(database_path(tmp_path)) as store:
+            frames = slots()
+            await store.add_shoot(shoot([], id="2026-11-30-quay-at-dusk", created_utc=START - 86_400))
+            await store.add_shoot(shoot(frames))
+            await store.add_missed(frames)
+            for note in NOTES:
+                await store.note(note)
+            for seq in (1, 2):
+                content = bytes([seq]) * 1000
+                name = f"shoots/{SHOOT}/2026-12-01/{seq:06d}.jpg"
+                (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+                (tmp_path / name).write_bytes(content)
+                sha = hashlib.sha256(content).hexdigest()
+                fields = {"state": FrameState.FETCHED, "local_file": name, "bytes": 1000, "sha256": sha}
+                await store.change_frame(SHOOT, seq, frames[0].camera, **fields)
+
+    asyncio.run(fill())
+    return tmp_path
+
+
+def duskhand(*words: str | Path) -> subprocess.CompletedProcess[str]:
+    code = "from controller.commands import main; raise SystemExit(main())"
+    environment = {**os.environ, "PYTHONIOENCODING": "utf-8"}
+    return subprocess.run(
+        [sys.executable, "-c", code, *map(str, words)], capture_output=True, text=True, env=environment, check=False
+    )
+
+
+def test_shoots(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["shoots", "--dir", str(rig)]) == 0
+    header, older, newer = capsys.readouterr().out.splitlines()
+    assert older.split()[:2] == ["2026-11-30-quay-at-dusk", "done"]
+    assert newer.split() == [SHOOT, "done", "2026-12-01", "15:00Z", "235", "4", "1"]
+    assert len(header) <= 80
+    assert main(["shoots", "--dir", str(rig), "--json"]) == 0
+    assert [each["id"] for each in json.loads(capsys.readouterr().out)] == ["2026-11-30-quay-at-dusk", SHOOT]
+
+
+def test_frames_for_people(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["frames", "last", "--dir", str(rig)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) == SLOTS + 2  # a header and the day
+    assert lines[2].split()[:2] == ["1", "15:00:00Z"]
+    assert lines[2].endswith("fetched")
+    assert lines[62].endswith("missed: the camera did not answer")
+    assert max(len(line) for line in lines if ": " not in line) <= 80
+    assert main(["frames", "2026-11-30-quay-at-dusk", "--dir", str(rig)]) == 0
+    assert "No slot" in capsys.readouterr().out
+
+
+def test_frames_as_csv_and_json_tell_the_same(rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "log.csv"
+    assert main(["frames", SHOOT, "--dir", str(rig), "--csv", str(out)]) == 0
+    assert "240 slots" in capsys.readouterr().out
+    with out.open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert tuple(rows[0]) == EXPORT_COLUMNS
+    assert main(["frames", SHOOT, "--dir", str(rig), "--json"]) == 0
+    documents = json.loads(capsys.readouterr().out)
+    assert len(rows) == len(documents) == SLOTS
+    for row, document in zip(rows, documents, strict=True):
+        assert row == {name: "" if document[name] is None else str(document[name]) for name in EXPORT_COLUMNS}
+    done = duskhand("frames", SHOOT, "--dir", rig, "--csv", "-")
+    assert list(csv.DictReader(io.StringIO(done.stdout))) == rows
+
+
+def test_report(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["report", "last", "--dir", str(rig)]) == 0
+    text = capsys.readouterr().out
+    assert "97.9 %" in text
+    assert "connected again" in text
+    assert "2.0 kB in 2 files on the rig; 233 frames only on the card" in text
+    assert main(["report", "last", "--dir", str(rig), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["frames"] == 235
+
+
+def test_report_verifies_files(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["report", "last", "--dir", str(rig), "--verify"]) == 0
+    assert "2 of 2 read and found whole" in capsys.readouterr().out
+    (rig / f"shoots/{SHOOT}/2026-12-01/000002.jpg").write_bytes(b"x" * 1000)
+    assert main(["report", "last", "--dir", str(rig), "--verify", "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["integrity"]["damaged"][0]["seq"] == 2
+
+
+@pytest.mark.parametrize("command", ["shoots", "frames last", "report last"])
+def test_no_log_here(tmp_path: Path, command: str) -> None:
+    done = duskhand(*command.split(), "--dir", tmp_path / "nowhere")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.count("\n") == 1
+    assert "no frame log here. Name the rig's directory with --dir" in done.stderr
+    assert not (tmp_path / "nowhere").exists()
+
+
+@pytest.mark.parametrize("command", ["frames", "report"])
+def test_unknown_shoot(rig: Path, command: str) -> None:
+    done = duskhand(command, "2020-01-01-other", "--dir", rig)
+    assert done.returncode == 2
+    assert done.stderr == (
+        f"duskhand {command}: 2020-01-01-other: no shoot of this id is in the log. List them with `duskhand shoots`\n"
+    )
+
+
+def test_last_of_an_empty_log(tmp_path: Path) -> None:
+    async def make() -> None:
+        await (await Store.open(database_path(tmp_path))).close()
+
+    asyncio.run(make())
+    assert duskhand("shoots", "--dir", tmp_path).stdout == "No shoot yet.\n"
+    done = duskhand("report", "last", "--dir", tmp_path)
+    assert done.returncode == 2
+    assert "no shoot is in the log yet" in done.stderr
+
+
+def test_a_log_that_is_none(tmp_path: Path) -> None:
+    database_path(tmp_path).write_bytes(b"holiday pictures " * 500)
+    done = duskhand("shoots", "--dir", tmp_path)
+    assert done.returncode == 1
+    assert done.stderr.count("\n") == 1
+    assert "this is not a database" in done.stderr
+
+
+def test_csv_into_a_place_that_is_not_there(rig: Path, tmp_path: Path) -> None:
+    done = duskhand("frames", "last", "--dir", rig, "--csv", tmp_path / "no" / "log.csv")
+    assert done.returncode == 2
+    assert "No such file or directory. Choose another file with --csv" in done.stderr
+
+
+class _Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_progress_is_lines_without_a_terminal_and_a_bar_with_one() -> None:
+    plain = io.StringIO()
+    with Progress("encoding", plain) as progress:
+        for done in range(1, 251):
+            progress.step(done, 250)
+    assert plain.getvalue().splitlines() == [f"encoding: {share} %" for share in range(10, 101, 10)]
+    terminal = _Terminal()
+    with Progress("encoding", terminal) as progress:
+        progress.step(125, 250)
+        progress.step(250, 250)
+    assert "100 %  250/250" in terminal.getvalue()
+    assert terminal.getvalue().endswith("\r\x1b[K")
+    assert "\n" not in terminal.getvalue()

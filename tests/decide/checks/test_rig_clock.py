@@ -1,0 +1,22 @@
+"""Check rig_clock. Where it draws lines that is common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+
+from controller.decide.checks.rig_clock import rig_clock
+from tests.decide.checks import plan, rig
+
+
+@pytest.mark.parametrize(
+    ("facts", "wanted", "level"),
+    [
+        ({}, None, "warn"),
+        ({"synchronised": False}, None, "warn"),
+        ({"synchronised": True}, None, "pass"),
+    ],
+)
+def test_levels(facts, wanted, level):
+    found = rig_clock(rig(**facts), plan(**wanted) if wanted is not None else None)
+    assert (None if found is None else found.level) == level
+    assert found is None or (found.remedy is None) == (level == "pass")

@@ -1,0 +1,128 @@
+"""A restart in the middle of a bracket: what was begun goes on as if nothing had happened.
+
+The reference is the same walk without a restart.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import pytest
+
+from controller.decide.meter import Reading
+from controller.decide.plan import Plan
+from controller.decide.resume import resume
+from controller.decide.schedule import windows
+from controller.decide.step import Adjust, Moment, Slot, begin, metered, next_slot, used
+from controller.words.documents import Frame
+from tests.decide import changed, example
+from tests.decide.test_step import NOON, moment
+
+FOLLOW = example("quay_at_dusk")
+FIXED = {"kind": "fixed", "shutter_s": 0.5, "aperture": 8, "iso": 100}
+BRIGHTER_EV = 1.4  # the scene than the sky model
+
+
+def bracketed(offsets: list[float], light: str) -> Plan:
+    if light == "fixed":
+        pace = {"kind": "steady", "interval_s": 9, "min_gap_s": 0.5}
+        return changed(FOLLOW, light={**FIXED, "bracket_ev": offsets}, pace=pace)
+    return changed(FOLLOW, light={"bracket_ev": offsets}, pace={"min_gap_s": 0.5})
+
+
+def walked(plan: Plan, count: int) -> list[tuple[Slot, Frame]]:
+    """Slots from nautical dusk's approach on, where interval and exposure both move, with their rows."""
+    window = next(windows(plan, NOON))
+    progress = begin(plan, window, Moment(window.start_utc, 0.0), earliest_mono=0.0)
+    found = []
+    for _ in range(count):
+        slot = next_slot(plan, Adjust(), progress, None, moment(progress))
+        assert isinstance(slot, Slot)
+        progress = used(progress, slot, True)
+        over_ev = slot.sky_ev + BRIGHTER_EV - slot.exposure.ev
+        reading = Reading(min(1.0, 0.18 * 2**over_ev), float(over_ev > 2.4), 0.0, 160, 120, 0.18)
+        progress, scene_ev = metered(plan, Adjust(), progress, slot, reading)
+        found.append((slot, row_of(slot, scene_ev, reading.clipped)))
+    return found
+
+
+def row_of(slot: Slot, scene_ev: float | None, clipped: float) -> Frame:
+    return Frame(
+        shoot="s",
+        seq=slot.seq,
+        camera="c",
+        due_utc=slot.due_utc,
+        interval_s=slot.interval_s,
+        shutter_s=slot.exposure.shutter_s,
+        aperture=slot.exposure.aperture,
+        iso=slot.exposure.iso,
+        exposure_ev=slot.exposure.ev,
+        target_ev=slot.target_ev,
+        scene_ev=scene_ev,
+        clipped=clipped,
+    )
+
+
+def gone_on(plan: Plan, rows: list[Frame], count: int) -> list[Slot]:
+    """The next slots after a restart that finds these rows."""
+    last = rows[-1]
+    now = Moment(last.due_utc + 0.5, 100.0)
+    progress = resume(plan, next(windows(plan, NOON)), now, last=last, frames_done=len(rows), rows=rows[-20:])
+    slots = []
+    for _ in range(count):
+        slot = next_slot(plan, Adjust(), progress, None, Moment(now.utc + progress.due_mono - 100, progress.due_mono))
+        assert isinstance(slot, Slot)
+        slots.append(slot)
+        progress = used(progress, slot, True)
+    return slots
+
+
+@pytest.mark.parametrize("light", ["follow", "fixed"])
+@pytest.mark.parametrize("offsets", [[-2, 0, 2], [0, -1, 1, -3, 3], [2, -1]])
+@pytest.mark.parametrize("begun", [30, 330])
+def test_the_rest_of_a_bracket_goes_on_wherever_it_was_cut(offsets: list[float], light: str, begun: int):
+    plan = bracketed(offsets, light)
+    size = len(offsets)
+    begun -= begun % size
+    whole = walked(plan, begun + 2 * size)
+    for index in range(size):
+        cut = begun + index + 1
+        rest = size - index - 1
+        slots = gone_on(plan, [row for _, row in whole[:cut]], rest + size)
+        expected = [slot for slot, _ in whole[cut : cut + rest + size]]
+        assert [slot.seq for slot in slots] == [slot.seq for slot in expected]
+        for slot, wanted in zip(slots[:rest], expected[:rest], strict=True):
+            assert slot.exposure.shutter_s == pytest.approx(wanted.exposure.shutter_s)
+            assert slot.exposure.iso == pytest.approx(wanted.exposure.iso)
+            assert slot.due_utc == pytest.approx(wanted.due_utc, abs=1e-3)
+            assert slot.target_ev == pytest.approx(wanted.target_ev, abs=1e-6)
+        # The bracket after it begins where it would have begun, to what an interval may change by.
+        assert slots[rest].due_utc == pytest.approx(expected[rest].due_utc, abs=0.05)
+        assert abs(slots[rest].exposure.ev - expected[rest].exposure.ev) <= 1 / 3 + 1e-6
+
+
+def test_rows_that_are_not_all_there_give_a_new_bracket_in_step():
+    plan = bracketed([-2, 0, 2], "follow")
+    rows = [row for _, row in walked(plan, 332)]
+    slots = gone_on(plan, [rows[-1]], 4)
+    assert [slot.seq for slot in slots] == [333, 334, 335, 336]
+    assert slots[3].exposure.ev - slots[2].exposure.ev == pytest.approx(-2, abs=1 / 3)
+    for before, after in itertools.pairwise(slots):
+        assert after.due_mono == pytest.approx(before.due_mono + before.interval_s)
+
+
+@pytest.mark.parametrize("bias_ev", [-1.5, 0.0, 2.0])
+def test_a_restart_without_a_metered_frame_knows_the_bias_that_was_in_force(bias_ev: float):
+    """The light is told by what was asked for; the reference is the scene itself."""
+    adjust, window = Adjust(bias_ev=bias_ev), next(windows(FOLLOW, NOON))
+    progress = begin(FOLLOW, window, Moment(window.start_utc, 0.0), earliest_mono=0.0)
+    for _ in range(400):
+        slot = next_slot(FOLLOW, adjust, progress, None, moment(progress))
+        assert isinstance(slot, Slot)
+        progress = used(progress, slot, True)
+        over_ev = slot.sky_ev + BRIGHTER_EV - slot.exposure.ev
+        reading = Reading(min(1.0, 0.18 * 2**over_ev), float(over_ev > 2.4), 0.0, 160, 120, 0.18)
+        progress, _ = metered(FOLLOW, adjust, progress, slot, reading)
+    now = moment(progress)
+    again = resume(FOLLOW, window, now, last=row_of(slot, None, 0.0), frames_done=400, adjust=adjust)
+    assert again.light.offset_at(now.utc) == pytest.approx(BRIGHTER_EV, abs=0.25)

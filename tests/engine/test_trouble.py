@@ -1,0 +1,85 @@
+"""Faults of our own in the middle of a night: the slot is given up, the night is not."""
+
+import itertools
+from pathlib import Path
+
+import pytest
+
+from controller.engine import run as run_module
+from controller.engine import slots as slots_module
+from controller.engine.reports import Reports
+from controller.words.documents import FrameState, ShootState
+from tests.support.rigs import Evening, camera_there, ended, plan, rows
+from tests.whole.truth import compare, missed, taken
+
+
+async def shoot_with(tmp_path: Path):
+    evening = Evening(rate=2)
+    with evening.camera(tmp_path) as camera:
+        async with evening.rig(tmp_path, camera.address) as rig:
+            await camera_there(rig)
+            shoot = await rig.start_shoot(plan(2.0, when={"start": "now", "frames": 8}))
+            shoot = await ended(rig, shoot)
+            log = await rows(rig, shoot)
+            notes = await rig.store.notes(shoot.id)
+        compare(log, camera)
+    assert shoot.state is ShootState.DONE
+    return log, notes
+
+
+async def test_decisions_that_fail_cost_no_frame(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    real = slots_module.next_slot
+
+    def fails(plan, adjust, progress, body, now):
+        if progress.seq in (4, 5, 6):
+            raise ZeroDivisionError("planted")
+        return real(plan, adjust, progress, body, now)
+
+    monkeypatch.setattr(slots_module, "next_slot", fails)
+    log, notes = await shoot_with(tmp_path)
+    assert [frame.state for frame in taken(log)] == [FrameState.WRITTEN] * 8
+    assert {round(b.due_utc - a.due_utc, 3) for a, b in itertools.pairwise(log)} == {2.0}
+    assert sum("planted" in note.text for note in notes) == 1
+
+
+async def test_an_order_that_cannot_be_given_costs_its_slot_only(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    real = slots_module.Slots._order
+
+    async def fails_once(self, slot):
+        if slot.seq == 4:
+            raise ZeroDivisionError("planted")
+        await real(self, slot)
+
+    monkeypatch.setattr(slots_module.Slots, "_order", fails_once)
+    log, notes = await shoot_with(tmp_path)
+    assert [frame.seq for frame in missed(log)] == [4]
+    assert sum(frame.state is FrameState.WRITTEN for frame in log) == 8
+    assert any("planted" in note.text for note in notes)
+
+
+async def test_a_report_that_cannot_be_taken_up_does_not_end_the_shoot(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    real = Reports._preview
+
+    async def fails_once(self, report):
+        if report.seq == 3:
+            raise ZeroDivisionError("planted")
+        await real(self, report)
+
+    monkeypatch.setattr(Reports, "_preview", fails_once)
+    log, _ = await shoot_with(tmp_path)
+    assert [frame.seq for frame in taken(log) if not frame.preview] == [3]
+
+
+async def test_a_run_that_breaks_is_taken_up_again_from_its_log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    real, broken = run_module.ShootRun._windows, []
+
+    async def breaks_once(self):
+        if not broken:
+            broken.append(True)
+            raise ZeroDivisionError("planted")
+        return await real(self)
+
+    monkeypatch.setattr(run_module.ShootRun, "_windows", breaks_once)
+    log, _ = await shoot_with(tmp_path)
+    assert broken
+    assert sum(frame.state is FrameState.WRITTEN for frame in log) == 8

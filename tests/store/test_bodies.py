@@ -1,0 +1,51 @@
+"""What bodies were seen to do, in the log."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from controller.store import Store
+from controller.words.bodies import BodySeen
+
+FIRST = BodySeen(
+    model="Camera One",
+    serial="00017",
+    seen_utc=1_796_140_800.0,
+    files="JPG+NEF",
+    frame_bytes=31_500_000.0,
+    basis="fetched files",
+    frames=20,
+    preview_bytes=61_000.0,
+    write_s=0.9,
+    free_bytes=64_000_000_000,
+    free_frames=2031,
+    battery_percent=80,
+)
+
+
+async def test_the_last_one_seen_comes_first(store: Store, path: Path):
+    assert await store.bodies() == []
+    await store.put_body(FIRST)
+    other = BodySeen(model="Camera Two", serial="", seen_utc=FIRST.seen_utc + 60)
+    await store.put_body(other)
+    async with await Store.open(path, read_only=True) as reader:
+        assert await reader.bodies() == [other, FIRST]
+
+
+async def test_what_it_did_not_show_this_time_stays(store: Store):
+    await store.put_body(FIRST)
+    await store.put_body(BodySeen(model="Camera One", serial="00017", seen_utc=FIRST.seen_utc + 60, free_bytes=5))
+    (kept,) = await store.bodies()
+    expected = FIRST.model_copy(
+        update={"seen_utc": FIRST.seen_utc + 60, "free_bytes": 5, "free_frames": None, "battery_percent": None}
+    )
+    assert kept == expected
+
+
+async def test_another_size_takes_the_place_of_the_one_before_whole(store: Store):
+    await store.put_body(FIRST)
+    smaller = FIRST.model_copy(
+        update={"files": "JPG", "frame_bytes": 9e6, "basis": "the body's own count", "frames": None}
+    )
+    await store.put_body(smaller)
+    assert await store.bodies() == [smaller]

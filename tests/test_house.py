@@ -1,0 +1,288 @@
+"""The house itself: what stands where, and that the documents say what the code does."""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import importlib
+import os
+import re
+import shlex
+import subprocess
+import tomllib
+from collections.abc import Iterator
+from itertools import groupby
+from pathlib import Path
+from textwrap import dedent
+from typing import Any, cast
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+from api.app import create_app
+from api.problems import BY_STATUS
+from api.rig import Rig
+from controller.commands import COMMANDS
+from controller.decide.plan import read_plan
+from controller.words.documents import EXPORT_COLUMNS
+
+ROOT = Path(__file__).parent.parent
+DOCS = ROOT / "docs"
+
+TOP = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "requirements.lock"}
+TOP |= {"controller", "api", "web", "tests", "systemd", "docs"}
+
+LONGEST = 400
+LONGER_FOR_A_REASON: dict[str, str] = {}  # path -> why this file is one room and not two
+
+
+def tracked() -> list[Path]:
+    """Every file that git keeps, or is about to."""
+    command = ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"]
+    out = subprocess.run(command, cwd=ROOT, capture_output=True, check=True, text=True).stdout
+    return [path for name in out.split("\0") if name and (path := ROOT / name).is_file()]
+
+
+def python_files() -> list[Path]:
+    return [
+        path for path in tracked() if path.suffix == ".py" and path.relative_to(ROOT).parts[0] in ("controller", "api")
+    ]
+
+
+def pages() -> list[Path]:
+    return [path for path in tracked() if path.suffix == ".md"]
+
+
+def named(paths: list[Path]) -> list[Any]:
+    return [pytest.param(path, id=str(path.relative_to(ROOT))) for path in paths]
+
+
+def rows(text: str) -> list[list[str]]:
+    """Cells of every table row of a Markdown text, heads and rules left out."""
+    lines = [line for line in text.splitlines() if line.startswith("|")]
+    cells = [[cell.strip() for cell in re.split(r"(?<!\\)\|", line)[1:-1]] for line in lines]
+    rules = {i for i, row in enumerate(cells) if all(re.fullmatch(r":?-+:?", cell) for cell in row)}
+    return [row for i, row in enumerate(cells) if i not in rules and i + 1 not in rules]
+
+
+def code_lines(page: Path) -> Iterator[str]:
+    """Lines of the fenced shell blocks of a page."""
+    for block in re.findall(r"^ *```sh\n(.*?)^ *```", page.read_text("utf-8"), re.S | re.M):
+        yield from (line.strip() for line in re.sub(r"\| *\n", "| ", block).splitlines() if line.strip())
+
+
+def commands_in(line: str) -> Iterator[list[str]]:
+    """The words of each command of a shell line, assignments before it left out."""
+    words = shlex.shlex(line, posix=True, punctuation_chars=True)
+    words.whitespace_split = True
+    for is_between, part in groupby(words, lambda word: word in ("&&", "|", ";")):
+        if not is_between and (command := [word for word in part if not re.match("[A-Z_]+=", word)]):
+            yield command
+
+
+# ---- what stands where
+
+
+def test_the_top_level_holds_these_and_nothing_else() -> None:
+    there = {path.relative_to(ROOT).parts[0] for path in tracked()}
+    assert {name for name in there if not name.startswith(".")} == TOP
+
+
+def test_ci_runs_every_check_and_nothing_else() -> None:
+    lines = [line for line in (ROOT / ".ci/run").read_text().splitlines() if line and not line.startswith("#")]
+    assert lines == ['exec "$(dirname "$0")/../tests/run"']
+
+
+@pytest.mark.parametrize("script", [".ci/run", "tests/run", "tests/lock", "systemd/setup"])
+def test_scripts_can_be_run(script: str) -> None:
+    assert os.access(ROOT / script, os.X_OK)
+    subprocess.run(["bash", "-n", str(ROOT / script)], check=True)
+
+
+def test_no_file_is_longer_than_a_room() -> None:
+    by_hand = {".py", ".js", ".css", ".html", ".sql", ""}
+    long = {
+        str(path.relative_to(ROOT)): lines
+        for path in tracked()
+        if path.suffix in by_hand and (lines := path.read_bytes().count(b"\n")) > LONGEST
+    }
+    assert set(long) == set(LONGER_FOR_A_REASON), long
+
+
+def test_nothing_names_a_machine_or_a_registry() -> None:
+    roots = "|".join(["work", "root", "farm"])
+    hosts = "|".join(["pypi" + r"\.org", "python" + "hosted", "deb" + r"\.debian", "npm" + "js", "pi" + "wheels"])
+    forbidden = re.compile(rf"(?<![\w.])/({roots})/|\.\./shared|{hosts}", re.I)
+    found = [
+        f"{path.relative_to(ROOT)}:{number}: {line[:100]}"
+        for path in tracked()
+        if path.suffix not in (".png", ".jpg")
+        for number, line in enumerate(path.read_text("utf-8").splitlines(), 1)
+        if forbidden.search(line)
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_numbered_pages_leave_no_number_out() -> None:
+    for folder in ("decisions", "changes"):
+        numbers = sorted(int(path.name[:4]) for path in (DOCS / folder).glob("*.md"))
+        assert numbers == list(range(1, len(numbers) + 1)), folder
+
+
+# ---- the lock
+
+
+def pins() -> dict[str, str]:
+    text = (ROOT / "requirements.lock").read_text()
+    return dict(re.findall(r"^([a-z0-9-]+)==(\S+)", text, re.M))
+
+
+def test_the_lock_holds_what_the_project_asks_for() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    groups = project["dependency-groups"]
+    wanted = project["build-system"]["requires"] + project["project"]["dependencies"] + groups["build"] + groups["dev"]
+    for requirement in map(Requirement, wanted):
+        pin = pins().get(canonicalize_name(requirement.name))
+        assert pin is not None, f"{requirement.name} is not locked: tests/lock"
+        assert requirement.specifier.contains(pin), f"{requirement} but {pin} is locked: tests/lock"
+
+
+def test_every_pin_carries_its_hashes_and_no_address() -> None:
+    text = (ROOT / "requirements.lock").read_text()
+    for line in re.sub(r" \\\n", " ", text).splitlines():
+        assert line.startswith("#") or re.fullmatch(r"[a-z0-9-]+==\S+( ; [^-]*?)?( +--hash=sha256:[0-9a-f]{64})+", line)
+
+
+# ---- README and the other pages
+
+
+def test_readme_opens_with_the_job() -> None:
+    first = (ROOT / "README.md").read_text("utf-8").split("\n\n")[1]
+    assert not first.startswith(("#", "!", "```"))
+    for word in ("alone", "night", "frame", "exposure", "dusk", "Never losing a frame"):
+        assert word in first, word
+
+
+def test_readme_has_the_two_commands_first() -> None:
+    lines = list(code_lines(ROOT / "README.md"))
+    assert lines[:2] == ["systemd/setup && .venv/bin/duskhand demo", "tests/run"]
+
+
+@pytest.mark.parametrize("page", named(pages()))
+def test_links_lead_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)\s]+)\)", page.read_text("utf-8")):
+        if not re.match(r"https?:|#|mailto:", target):
+            assert (page.parent / target.partition("#")[0]).exists(), target
+
+
+def parser_of(command: str) -> argparse.ArgumentParser:
+    class Parser(argparse.ArgumentParser):
+        def error(self, message: str) -> Any:
+            raise AssertionError(f"duskhand {command}: {message}")
+
+    parser = Parser(prog=f"duskhand {command}")
+    importlib.import_module(f"controller.commands.{command}").add(parser)
+    return parser
+
+
+@pytest.mark.parametrize("page", named(pages()))
+def test_command_lines_in_pages_can_be_given(page: Path) -> None:
+    for words in (words for line in code_lines(page) for words in commands_in(line)):
+        if words[0] in ("duskhand", ".venv/bin/duskhand"):
+            if words[1:] != ["--help"]:
+                parser_of(words[1]).parse_args(words[2:])
+        elif "/" in words[0] and not words[0].startswith(".venv/"):
+            assert os.access(ROOT / words[0], os.X_OK), words
+
+
+@pytest.mark.parametrize("page", named(pages()))
+def test_whole_plans_in_pages_can_be_read(page: Path) -> None:
+    for block in re.findall(r"^ *```toml\n(.*?)^ *```", page.read_text("utf-8"), re.S | re.M):
+        if "[site]" in block and "[when]" in block:
+            read_plan(dedent(block))
+
+
+# ---- each page against its code
+
+
+def test_every_command_has_its_section() -> None:
+    text = (DOCS / "commands.md").read_text("utf-8")
+    sections = dict(re.findall(r"^## duskhand (\S+)\n(.*?)(?=^## |\Z)", text, re.S | re.M))
+    assert list(sections) == list(COMMANDS)
+    for command, section in sections.items():
+        actions = [action for action in parser_of(command)._actions if not isinstance(action, argparse._HelpAction)]
+        assert [re.findall("`([^`]+)`", row[0]) for row in rows(section)] == [names(a) for a in actions], command
+
+
+def names(action: argparse.Action) -> list[str]:
+    """An argument as help shows it: every name of an option with what it takes."""
+    takes = "" if action.nargs == 0 else f" {action.metavar or action.dest.upper()}"
+    return [name + takes for name in action.option_strings] or [takes.strip()]
+
+
+def test_every_call_is_listed() -> None:
+    paths = create_app(cast("Rig", None)).openapi()["paths"]
+    calls = {(method.upper(), re.sub(r"\{\w+\}", "{}", path)) for path, item in paths.items() for method in item}
+    listed = re.findall(r"`(GET|PUT|POST|DELETE) ([^\s`?]+)", (DOCS / "rest.md").read_text("utf-8"))
+    assert {(method, re.sub(r"\{\w+\}", "{}", path)) for method, path in listed} - {("GET", "/openapi.json")} == calls
+
+
+def test_the_log_has_these_columns_in_this_order() -> None:
+    text = (DOCS / "frame-log.md").read_text("utf-8").partition("## Columns")[2].partition("\n## ")[0]
+    assert [row[0].strip("`") for row in rows(text)] == list(EXPORT_COLUMNS)
+    assert all(row[1] and row[2] for row in rows(text))
+
+
+def makers_in(trees: list[ast.Module]) -> dict[str, int]:
+    """What makes an error, by name, and the place of the code among its arguments."""
+    makers = {"DuskhandError": 0, "Trouble": 0, "Gone": 0, "_answer": 1}
+    classes = [node for tree in trees for node in ast.walk(tree) if isinstance(node, ast.ClassDef)]
+    while more := [c.name for c in classes if c.name not in makers and any(ast.unparse(b) in makers for b in c.bases)]:
+        makers |= dict.fromkeys(more, 0)
+    return makers
+
+
+def codes_in(tree: ast.Module, makers: dict[str, int]) -> set[str]:
+    """Codes of the errors that a module makes; a code that is not written out there is one passed on."""
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and (name := ast.unparse(node.func).rpartition(".")[2]) in makers:
+            given = [keyword.value for keyword in node.keywords if keyword.arg == "code"]
+            given += node.args[makers[name] : makers[name] + 1]
+            found |= set(texts_of(given[0])) if given else set()
+    return found
+
+
+def texts_of(node: ast.expr) -> Iterator[str]:
+    if isinstance(node, ast.Constant):
+        yield str(node.value)
+    elif isinstance(node, ast.IfExp):
+        yield from texts_of(node.body)
+        yield from texts_of(node.orelse)
+
+
+def test_codes_are_found_where_they_are_made() -> None:
+    tree = ast.parse("""
+class MeterError(CameraError): ...
+class CameraError(DuskhandError): ...
+raise MeterError("bad-plan", "x")
+errors.CameraError(code="no-plan", what="x")
+Gone(e.code, "x")
+CameraError("a-b" if c else "d-e", "x")
+_answer(500, "internal", "x")
+ValueError("no")
+""")
+    assert codes_in(tree, makers_in([tree])) == {"bad-plan", "no-plan", "a-b", "d-e", "internal"}
+
+
+def test_every_error_code_is_listed_with_its_remedy() -> None:
+    trees = [ast.parse(path.read_text("utf-8")) for path in python_files()]
+    makers = makers_in(trees)
+    made = {code for tree in trees for code in codes_in(tree, makers)}
+    made |= {code for code, _ in BY_STATUS.values()} | {"refused"}  # the last for a status that is not among them
+    listed = {
+        code: row[1:] for row in rows((DOCS / "errors.md").read_text("utf-8")) for code in re.findall("`(.+?)`", row[0])
+    }
+    assert set(listed) == made
+    assert all(len(cells) == 2 and all(cells) for cells in listed.values())
