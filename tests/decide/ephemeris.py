@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -45,14 +46,21 @@ class Track:
         return self.altitude - _HORIZON_DEG + np.degrees(np.arcsin(_MOON_RADIUS_KM / self.distance))
 
 
+@cache
+def opened() -> tuple[Any, Any]:
+    """DE421's bodies and skyfield's scale of time; the file stays open until the process ends."""
+    load = Loader(str(Path(skyfield_data.__file__).parent / "data"), verbose=False)
+    bodies = load("de421.bsp")
+    atexit.register(bodies.close)
+    return bodies, load.timescale(builtin=True)
+
+
 @lru_cache(maxsize=1)
 def _skyfield(years: float = 1, before: int = 3) -> tuple[Any, Any, np.ndarray]:
     """The bodies, and every 20 minutes of so many years from 2026 on, and some of them before."""
-    load = Loader(str(Path(skyfield_data.__file__).parent / "data"), verbose=False)
-    bodies = load("de421.bsp")
+    bodies, scale = opened()
     utc = FROM_UTC + STEP_S * np.arange(-before, years * (TO_UTC - FROM_UTC) / STEP_S + 4)
-    time = load.timescale(builtin=True).utc(2026, 1, 1, 0, 0, utc - FROM_UTC)
-    return bodies, time, utc
+    return bodies, scale.utc(2026, 1, 1, 0, 0, utc - FROM_UTC), utc
 
 
 @cache

@@ -47,7 +47,6 @@ async def shot(plan: Plan, directory: Path, rate: float, after_utc: float, **cam
             return await rows(rig, shoot)
 
 
-@pytest.mark.timeout(300)
 async def test_the_demo_and_its_rehearsal_agree(tmp_path: Path):
     plan = demo_plan()
     slowly = {**plan.document(), "pace": {"kind": "steady", "interval_s": 120.0, "min_gap_s": 30.0}}

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import math
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
-import skyfield_data
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from skyfield.api import Loader, wgs84
+from skyfield.api import wgs84
 
 from controller.decide.advice.view import (
     MOON_RADIUS_DEG,
@@ -22,6 +19,7 @@ from controller.decide.advice.view import (
     stays,
 )
 from tests.decide import utc
+from tests.decide.ephemeris import opened
 
 
 @pytest.mark.parametrize(
@@ -83,15 +81,9 @@ SITES = {
 }
 
 
-@cache
-def skyfield():
-    load = Loader(str(Path(skyfield_data.__file__).parent / "data"), verbose=False)
-    return load("de421.bsp"), load.timescale(builtin=True)
-
-
 def reference(body, latitude, longitude, moments, azimuth0, altitude0, focal_mm):
     """Whether any of the disc's rim or middle is in the picture and above the horizon, by skyfield and gnomonic."""
-    bodies, scale = skyfield()
+    bodies, scale = opened()
     time = scale.utc(1970, 1, 1, 0, 0, moments)
     seen = (bodies["earth"] + wgs84.latlon(latitude, longitude)).at(time).observe(bodies[body]).apparent()
     altitude, azimuth, _ = seen.altaz(temperature_C=10.0, pressure_mbar=1010.0)
