@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import queue
 import threading
 import time
@@ -220,6 +221,11 @@ class Body:
     def open(self) -> bool:
         """The shutter was opened until further notice."""
         return self._open is not None
+
+    @property
+    def exposed_until(self) -> float:
+        """CLOCK_MONOTONIC second at which the last exposure is read out; infinite while the shutter is held open."""
+        return math.inf if self._open is not None else self._busy_until
 
     @property
     def exposing(self) -> bool:

@@ -60,7 +60,10 @@ def commands(body: Body, eye: Eye, faults: Faults) -> dict[str, Command]:
         eye.set_lamp(float(lux))
         return {}
 
+    def sleep() -> dict[str, Any]:
+        return {"asleep": faults.sleep.asleep, "woken_by": dict(faults.sleep.woken)}
+
     return {
         "frames": frames, "settings": settings, "card": card, "now": now, "script": script, "fault": fault_now,
-        "refuse": refuse, "clouds": clouds, "lamp": lamp,
+        "refuse": refuse, "clouds": clouds, "lamp": lamp, "sleep": sleep,
     }  # fmt: skip

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from controller.simulated.body import Body, Refused
 from controller.simulated.ptp import Operation, Response
 from controller.simulated.script import FLAWS, Fault, Step, play
+from controller.simulated.sleeping import Sleep
 
 RELEASES = frozenset({Operation.INITIATE_CAPTURE, Operation.INITIATE_OPEN_CAPTURE, Operation.NIKON_CAPTURE_TO_MEDIA})
 _BUSY_WITH = RELEASES | {Operation.SET_DEVICE_PROP_VALUE}
@@ -76,13 +77,12 @@ class Faults:
         self._lock = threading.RLock()
         self._steps = play(script)
         self._silent_until = self._busy_until = 0.0
-        self._sleep_after_s = self._wake_s = 0.0
-        self._heard = time.monotonic()
         self._refusals: list[Refusal] = []
         self._timers: list[threading.Timer] = []
         self.drop: Callable[[], None] = lambda: None
         self.stop_listening: Callable[[], None] = lambda: None
         self.listen: Callable[[], None] = lambda: None
+        self.sleep = Sleep(lambda: body.exposed_until, lambda: self.drop())
 
     def script(self, text: str) -> None:
         """Put a new script in place of what is left of the old one; raises ValueError."""
@@ -106,11 +106,14 @@ class Faults:
             now = time.monotonic()
             if now < self._silent_until:
                 raise Unanswered
-            idle = now - self._heard
-            self._heard = now
-            if self._sleep_after_s and idle > self._sleep_after_s and not self._body.exposing:
-                self._silent_until = self._heard = now + self._wake_s
+            wait_s = self.sleep.request(operation, operation in RELEASES)
+            if wait_s is None:
+                self._silent_until = max(self._silent_until, self.sleep.waking_until)
                 raise Unanswered
+        if wait_s:
+            time.sleep(wait_s)
+            now += wait_s
+        with self._lock:
             for refusal in self._refusals:
                 if refusal.operation == operation and refusal.times > 0:
                     refusal.times -= 1
@@ -143,7 +146,7 @@ class Faults:
 
     def after_answer(self, step: Step) -> None:
         for fault in step:
-            if fault.name in ("drop", "gone", "busy", "sleep"):
+            if fault.name in ("drop", "gone", "busy", "sleep", "doze", "leave"):
                 self.apply(fault)
 
     @staticmethod
@@ -169,14 +172,15 @@ class Faults:
                 self._later(fault.number(), self.listen)
             case "busy":
                 self._busy_until = time.monotonic() + fault.number()
-            case "sleep":
-                self._sleep_after_s, self._wake_s = fault.number(0), fault.number(1)
+            case "sleep" | "doze" | "leave":
+                self.sleep.begin(fault.name, fault.number(0), fault.number(1))
             case "battery":
                 self._body.battery.set(fault.number(), self._body.clock.utc())
             case "full" | "free":
                 self._body.card.fill = fault.name == "full"
             case "ok":
-                self._silent_until = self._busy_until = self._sleep_after_s = 0.0
+                self._silent_until = self._busy_until = 0.0
+                self.sleep.end()
                 self._refusals.clear()
             case _:
                 raise ValueError(f"'{fault.name}' belongs to a frame: put it into the script")
@@ -188,5 +192,6 @@ class Faults:
         timer.start()
 
     def stop(self) -> None:
+        self.sleep.end()
         for timer in self._timers:
             timer.cancel()

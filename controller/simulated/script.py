@@ -19,6 +19,8 @@ Once it is open:
   gone(s)         like drop, and nobody listens for s seconds
   busy(s)         captures and settings are answered Device_Busy for s seconds afterwards
   sleep(i,w)      from now on asleep after i idle seconds; the request that wakes it is lost, waking takes w seconds
+  doze(i,w)       asleep after i seconds without work, whatever is asked; the request that wakes it is answered w late
+  leave(i,w)      the same, but it ends the connection, and greets whoever connects after w seconds
 To the frame:
   corrupt         the JPEG's middle is noise
   truncate        the JPEG ends half way
@@ -40,8 +42,8 @@ from dataclasses import dataclass
 #: Word -> how many numbers or codes it takes.
 WORDS = {
     "ok": 0, "refuse": 1, "deaf": 1, "full": 0, "free": 0, "battery": 1, "mute": 1, "late": 1, "cut": 0, "drop": 0,
-    "gone": 1, "busy": 1, "sleep": 2, "corrupt": 0, "truncate": 0, "badthumb": 0, "nothumb": 0, "noevent": 0,
-    "twice": 0, "unwritten": 0, "nospace": 0,
+    "gone": 1, "busy": 1, "sleep": 2, "doze": 2, "leave": 2, "corrupt": 0, "truncate": 0,
+    "badthumb": 0, "nothumb": 0, "noevent": 0, "twice": 0, "unwritten": 0, "nospace": 0,
 }  # fmt: skip
 FLAWS = frozenset({"corrupt", "truncate", "badthumb", "nothumb", "noevent", "twice", "unwritten", "nospace"})
 _STEP = re.compile(r"(?P<words>[a-z]+(?:\([^()]*\))?(?:\+[a-z]+(?:\([^()]*\))?)*)(?:\*(?P<times>\d+))?")

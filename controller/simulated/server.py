@@ -7,6 +7,7 @@ import logging
 import socket
 import struct
 import threading
+import time
 import uuid
 from collections.abc import Sequence
 
@@ -94,6 +95,7 @@ class Server:
             if self._faults.silent():
                 return _wait_until_closed(sock)
             if kind == Kind.INIT_COMMAND_REQUEST:
+                time.sleep(self._faults.sleep.greeting_s())
                 self._serve_commands(sock)
             elif kind == Kind.INIT_EVENT_REQUEST:
                 self._serve_events(sock, *struct.unpack("<I", body[:4]))

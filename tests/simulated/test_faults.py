@@ -213,3 +213,26 @@ def test_bad_options_are_refused(tmp_path: Path, option: str) -> None:
     assert done.returncode == 2
     assert option[2:].split("=")[0] in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_dozing_after_a_while_without_work_whatever_is_asked(camera: SimulatedCamera, initiator: Initiator) -> None:
+    initiator.commands.settimeout(30)
+    camera.control("fault", word="doze(0.5,0.3)")
+    end = time.monotonic() + 60
+    while camera.control("sleep")["woken_by"]["other"] < 2:  # questions wake it and do not keep it awake
+        assert time.monotonic() < end
+        assert initiator.ask(0x1001)[0] == OK
+        time.sleep(0.05)
+    while not camera.control("sleep")["asleep"]:
+        time.sleep(0.05)
+    _frame(initiator)
+    assert camera.control("sleep")["woken_by"]["release"] == 1
+
+
+def test_a_body_that_leaves_ends_the_connection_and_greets_again(camera: SimulatedCamera, initiator: Initiator) -> None:
+    camera.control("fault", word="leave(0.5,0.3)")
+    with pytest.raises(ConnectionError):
+        initiator.event()
+    with _again(camera) as second:
+        camera.control("fault", word="ok")
+        _frame(second)

@@ -54,6 +54,6 @@ def test_the_documents_name_what_there_is() -> None:
         forward, _ = curves(style)
         a = float(re.search(rf"\| {style} \| {b:.2f} \| ([\d.]+) \|", text)[1])  # type: ignore[index]
         assert forward(np.array([0.3]))[0] == pytest.approx(255 * (1 + a) * 0.3**b / (0.3**b + a), abs=0.2)
-    for command in ("frames", "now", "settings", "card", "script", "fault", "refuse", "clouds", "lamp"):
+    for command in ("frames", "now", "settings", "card", "script", "fault", "refuse", "clouds", "lamp", "sleep"):
         assert f'"do": "{command}"' in text
     parse(re.search(r'example `"([^"]+)"`', text)[1])  # type: ignore[index]
