@@ -47,6 +47,7 @@ from controller.camera.worker.process import tidy
 from controller.camera.worker.questions import Questions
 from controller.camera.worker.settings import Change, Reading
 from controller.camera.worker.timing import Durations, wait_until
+from controller.camera.worker.waking import SLOW_S, Waking
 
 log = logging.getLogger("camera")
 
@@ -54,7 +55,7 @@ _APPROACH_S = 0.004  # from here on only the release is waited for
 _AGAIN_S = 0.02  # between tries while the camera is busy
 _BEAT_S = 1.0
 _SYNC_S = 0.01  # between looks at a disk that is busy
-_LIFE_S = 5.0  # without an answer from the body for so long it is asked for one
+_SAME_QUESTION_S = 1.0  # between questions to a body that does not answer them
 _RESETTLE_S = 0.5  # between readings of an exposure that was changed on the body
 _POLL_S = {"awaiting": 0.005, "exposing": 0.05, "ready": 0.1, "idle": 0.2}
 _TIDY_S, _TIDY_ROOM_S = 60.0, 0.5
@@ -92,6 +93,7 @@ class Loop:
         self._frames = Frames(self._report, self._fetcher, body)
         self._took = Durations({**_FIRST_S, "reopen": 1.5 * body.took_s})
         self._questions = Questions(self._took)
+        self._waking = Waking(body.opened_mono)
         self._next_poll = self._next_beat = self._next_settle = self._next_life = 0.0
         self._next_tidy = time.monotonic()
 
@@ -222,6 +224,7 @@ class Loop:
         self._why.pop(order.seq, None)
         self._settled, self._full = None, False
         self._frames.released(self._as_settled(order), opened_mono)
+        self._waking.released(order.due_mono, self._frames.exposing_until)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
         self._report(Released(order.seq, at_mono, time.monotonic() - at_mono))
 
@@ -264,15 +267,11 @@ class Loop:
             self._poll(now)
             return 0.0
         if now >= self._frames.exposing_until:
-            for work in (
-                self._preview,
-                self._fetch,
-                self._look_for_files,
-                self._answer,
-                self._look,
-                self._ask_for_life,
-            ):
-                if work(now, limit):
+            if self._ask_for_life(now, limit):
+                return 0.0
+            ends = self._waking.limit(limit, now)
+            for work in (self._preview, self._fetch, self._look_for_files, self._answer, self._look):
+                if work(now, ends):
                     return 0.0
             if limit - now > _TIDY_ROOM_S and now >= self._next_tidy:
                 tidy()
@@ -289,7 +288,7 @@ class Loop:
     def _poll(self, now: float) -> None:
         event = self._body.session.poll()
         done = time.monotonic()
-        self._took.took("poll", done - now, done)
+        self._took_call("poll", done - now, done)
         if event is None:
             self._frames.quiet(done)
             self._next_poll = done + _POLL_S["ready" if self._orders else "idle"]
@@ -307,6 +306,7 @@ class Loop:
         if not self._frames.wants_preview(now) or not self._fits("preview", now, limit):
             return False
         self._timed("preview", lambda: self._frames.preview(self._body.session))
+        self._waking.worked_mono = now
         return True
 
     def _fetch(self, now: float, limit: float) -> bool:
@@ -314,6 +314,7 @@ class Loop:
         if cost is None or now + cost > limit:
             return False
         self._fetcher.step(self._body.session, limit - now)
+        self._waking.worked_mono = now
         return True
 
     def _look_for_files(self, now: float, limit: float) -> bool:
@@ -348,13 +349,21 @@ class Loop:
         return stepped
 
     def _ask_for_life(self, now: float, limit: float) -> bool:
-        """Over PTP/IP a camera that has gone mute is noticed only when it is asked for something."""
-        quiet = now - self._body.session.last_call_mono > _LIFE_S and now >= self._next_life
-        if not quiet or not self._fits("battery", now, limit):
+        """Keeps the body awake, wakes it ahead of a release, and notices one that has gone mute."""
+        due = min((order.due_mono for order in self._orders.values()), default=None)
+        at_mono = max(self._waking.ask_at(self._body.session.last_call_mono, due, now), self._next_life)
+        if now < at_mono or not self._fits("battery", now, limit):
             return False
-        self._next_life = now + _LIFE_S
-        self._timed("battery", self._ask_battery)
+        self._next_life = now + _SAME_QUESTION_S
+        self._body.ask()
+        done = time.monotonic()
+        self._took_call("battery", done - now, done)
         return True
 
-    def _ask_battery(self) -> None:
-        self._body.battery()
+    def _took_call(self, kind: str, took_s: float, now: float) -> None:
+        """How long a call took that finds a body asleep, where it is: then it says nothing of such calls."""
+        if self._waking.lulled(now - took_s) and took_s > self._took.expected(kind, now) + SLOW_S:
+            log.info("the body was asleep: it took %.2f s to answer", took_s)
+            self._waking.woke(took_s)
+        else:
+            self._took.took(kind, took_s, now)

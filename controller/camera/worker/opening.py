@@ -93,6 +93,13 @@ class Body:
         shots = _digits(_unless_refused(lambda: self.session.text(widgets.SHOTS_LEFT)))
         return Status(request, self.battery(), free_bytes, free_frames if shots is None else shots)
 
+    def ask(self) -> None:
+        """Something small that goes all the way to the body; raises Fault where the session is lost."""
+        before = self.session.last_call_mono
+        self.battery()
+        if self.session.last_call_mono == before:  # it has no such control
+            _unless_refused(self.session.free)
+
     def battery(self) -> int | None:
         return _digits(_unless_refused(lambda: self.session.text(widgets.BATTERY)))
 
