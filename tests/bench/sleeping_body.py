@@ -1,12 +1,13 @@
 """A body that sleeps between releases: is every one of them on time?
 
-`python -m tests.bench.sleeping_body [FRAMES] [INTERVAL_S] [SLEEPS_AFTER_S] [WAKES_S]`, without numbers 30 frames at 60 s of a body that
-dozes 30 s after its last work, whatever it is asked meanwhile, and takes 1.5 s to wake. Real time. The camera itself
-counts how often a release found it asleep.
+`python -m tests.bench.sleeping_body [FRAMES] [INTERVAL_S] [SLEEPS_AFTER_S] [WAKES_S]`, without numbers 30 frames at 60 s of a
+body that dozes 30 s after its last work, whatever it is asked meanwhile, and takes 1.5 s to wake. Real time. The camera
+itself counts how often a release found it asleep.
 """
 
 from __future__ import annotations
 
+import itertools
 import sys
 import tempfile
 from pathlib import Path
@@ -25,7 +26,7 @@ def main(frames: int = 30, interval_s: float = 60.0, after_s: float = 30.0, wake
         record = camera.record()
     late = [row["late_ms"] for row in rows if row["released_utc"]]
     opened = [shot["released_mono"] for shot in record]
-    apart = [b - a for a, b in zip(opened, opened[1:], strict=False)]
+    apart = [b - a for a, b in itertools.pairwise(opened)]
     print(machine())
     print(f"body              asleep {after_s:g} s after its last work, {wake_s:g} s to wake; {interval_s:g} s apart")
     print(f"log               {sum(row['state'] in ('written', 'fetched') for row in rows)} of {frames} written")
