@@ -1,8 +1,8 @@
 """A body that sleeps between releases: is every one of them on time?
 
-`python -m tests.bench.sleeping_body [FRAMES] [INTERVAL_S] [SLEEPS_AFTER_S] [WAKES_S]`, without numbers 30 frames at 60 s of a
-body that dozes 30 s after its last work, whatever it is asked meanwhile, and takes 1.5 s to wake. Real time. The camera
-itself counts how often a release found it asleep.
+`python -m tests.bench.sleeping_body [FRAMES] [INTERVAL_S] [SLEEPS_AFTER_S] [WAKES_S]`, without numbers 30 frames at 60 s
+of a body that dozes 30 s after its last work, whatever it is asked meanwhile, and takes 1.5 s to wake. Real time. The
+camera itself counts how often a release found it asleep.
 """
 
 from __future__ import annotations
@@ -32,9 +32,8 @@ def main(frames: int = 30, interval_s: float = 60.0, after_s: float = 30.0, wake
     print(f"log               {sum(row['state'] in ('written', 'fetched') for row in rows)} of {frames} written")
     print(f"not taken         {[(row['seq'], row['state'], row['cause']) for row in rows if row['cause']]}")
     print(f"camera            {len(record)} exposures by its own record, woken by {woken}")
-    print(
-        f"lateness          p50 {percentile(late, 0.5):.3f} ms, p99 {percentile(late, 0.99):.3f} ms, most {max(late):.3f} ms"
-    )
+    p50, p99 = percentile(late, 0.5), percentile(late, 0.99)
+    print(f"lateness          p50 {p50:.3f} ms, p99 {p99:.3f} ms, most {max(late):.3f} ms")
     print(f"shutter opened    {min(apart):.4f} to {max(apart):.4f} s apart by the camera's record")
 
 
