@@ -18,7 +18,7 @@ from controller.decide.follow import Light
 from controller.decide.meter import Reading, scene_ev
 from controller.decide.pace import PaceChange
 from controller.decide.place import Place, place_at
-from controller.decide.plan import FixedLight, FollowLight, Plan
+from controller.decide.plan import ByPulse, FixedLight, FollowLight, Plan
 from controller.decide.schedule import Window
 from controller.words.brackets import index_of, middle_index
 from controller.words.errors import BadInput
@@ -290,6 +290,9 @@ def check_adjust(plan: Plan, adjust: Adjust) -> None:
     count = len(plan.light.offsets)
     shortest_s = plan.light.together_s(limits.shutter_s[0]) + plan.pace.min_gap_s * count
     change = adjust.pace
+    if change is not None and isinstance(plan.pace, ByPulse):
+        remedy = "Change it where the pulses come from."
+        raise BadInput("bad-change", "the pulses give the pace", "to_s", remedy)
     if change is not None:
         if not (shortest_s <= change.to_s <= 86400):
             long = change.to_s > 86400

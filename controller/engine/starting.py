@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterable, Iterator
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from controller.decide.plan import ByLight, BySun, Plan, Steady, Timed
+from controller.decide.plan import ByLight, ByPulse, BySun, Plan, Steady, Timed
 from controller.decide.schedule import Window, windows
 from controller.words.errors import BadInput, Conflict
 
@@ -85,6 +85,8 @@ def _longest_s(plan: Plan) -> float:
             most_s = max(pace.from_s, pace.to_s)
         case BySun() | ByLight() as pace:
             most_s = max(interval_s for _, interval_s in pace.points)
+        case ByPulse():  # who knows
+            return math.inf
     return max(most_s, plan.pace.stretch_to_s or 0.0)
 
 

@@ -134,6 +134,7 @@ class Body:
         self._written_mono = 0.0
         self.send: Send = lambda event, params: None
         self.live_view = False
+        self.button = 0  # how far a host holds the release, of a body that is released by pressing it
         self._untold: deque[tuple[int, Sequence[int]]] = deque(maxlen=_MOST_EVENTS)
         self._stopped = threading.Event()
         self._thread = threading.Thread(target=self._develop_all, name="developing")
@@ -291,6 +292,7 @@ class Body:
         if picture.raw is not None:
             files[Card.handle(exposure.number, 2)] = picture.raw
         why = "powered off" if self._stopped.is_set() else "by the script" if "unwritten" in exposure.flaws else ""
+        why = why or ("sent to the host" if "to host" in exposure.flaws else "")
         try:
             if "nospace" in exposure.flaws:
                 self.card.fill = True

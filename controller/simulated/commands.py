@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any
 
@@ -21,7 +22,8 @@ def commands(body: Body, eye: Eye, faults: Faults) -> dict[str, Command]:
         return {"taken": body.record.taken, "written": body.record.written}
 
     def settings() -> dict[str, Any]:
-        return {prop.name.lower(): body.get(prop) for prop in body.specs} | {"live_view": body.live_view}
+        values = {prop.name.lower(): body.get(prop) for prop in body.specs}
+        return values | {"live_view": body.live_view, "button": body.button}
 
     def card() -> dict[str, Any]:
         files = [str(e.path.relative_to(body.card.root)) for e in body.card.list() if e.size is not None]
@@ -46,8 +48,8 @@ def commands(body: Body, eye: Eye, faults: Faults) -> dict[str, Command]:
         faults.apply(fault(word))
         return {}
 
-    def refuse(operation: str, code: str, times: int = 1) -> dict[str, Any]:
-        faults.refuse(operation, code, times)
+    def refuse(operation: str, code: str, times: int = 1, params: Sequence[int] = ()) -> dict[str, Any]:
+        faults.refuse(operation, code, times, tuple(params))
         return {}
 
     def clouds(sky: str) -> dict[str, Any]:

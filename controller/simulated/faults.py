@@ -8,23 +8,32 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from controller.simulated.body import Body, Refused
+from controller.simulated.canon import FULLY
 from controller.simulated.ptp import Operation, Response
 from controller.simulated.script import FLAWS, Fault, Step, play
 from controller.simulated.sleeping import Sleep
 
-RELEASES = frozenset({Operation.INITIATE_CAPTURE, Operation.INITIATE_OPEN_CAPTURE, Operation.NIKON_CAPTURE_TO_MEDIA})
-_BUSY_WITH = RELEASES | {Operation.SET_DEVICE_PROP_VALUE}
+RELEASES = frozenset(
+    {
+        Operation.INITIATE_CAPTURE,
+        Operation.INITIATE_OPEN_CAPTURE,
+        Operation.NIKON_CAPTURE_TO_MEDIA,
+        Operation.CANON_REMOTE_RELEASE_ON,
+        Operation.CANON_BULB_START,
+    }
+)
+_SETS = frozenset({Operation.SET_DEVICE_PROP_VALUE, Operation.CANON_SET_PROP_VALUE})
 #: Short names for what can be refused; any operation's own name in lower case serves too.
-OPERATIONS = {
-    "release": Operation.INITIATE_CAPTURE,
-    "set": Operation.SET_DEVICE_PROP_VALUE,
-    "get": Operation.GET_DEVICE_PROP_VALUE,
-    "describe": Operation.GET_DEVICE_PROP_DESC,
-    "thumb": Operation.GET_THUMB,
-    "file": Operation.GET_OBJECT,
-    "list": Operation.GET_OBJECT_HANDLES,
-    "storage": Operation.GET_STORAGE_INFO,
-    "open": Operation.OPEN_SESSION,
+OPERATIONS: dict[str, frozenset[int]] = {
+    "release": RELEASES,
+    "set": _SETS,
+    "get": frozenset({Operation.GET_DEVICE_PROP_VALUE}),
+    "describe": frozenset({Operation.GET_DEVICE_PROP_DESC}),
+    "thumb": frozenset({Operation.GET_THUMB}),
+    "file": frozenset({Operation.GET_OBJECT}),
+    "list": frozenset({Operation.GET_OBJECT_HANDLES}),
+    "storage": frozenset({Operation.GET_STORAGE_INFO}),
+    "open": frozenset({Operation.OPEN_SESSION}),
 }
 
 
@@ -38,9 +47,12 @@ class Cut(Exception):
 
 @dataclass
 class Refusal:
-    operation: int
+    """`params`: only a request with these first parameters is meant."""
+
+    operations: frozenset[int]
     code: int
     times: int
+    params: tuple[int, ...]
 
 
 def response_code(text: str) -> int:
@@ -59,12 +71,12 @@ def response_code(text: str) -> int:
     return code
 
 
-def operation_code(text: str) -> int:
-    """An operation by a short or its own name; raises ValueError."""
+def operation_codes(text: str) -> frozenset[int]:
+    """Operations by a short name, or one by its own; raises ValueError."""
     if text in OPERATIONS:
         return OPERATIONS[text]
     try:
-        return int(Operation[text.upper()])
+        return frozenset({Operation[text.upper()]})
     except KeyError as error:
         raise ValueError(f"'{text}' is no operation: use one of {' '.join(OPERATIONS)}") from error
 
@@ -90,8 +102,8 @@ class Faults:
         with self._lock:
             self._steps = steps
 
-    def refuse(self, operation: str, code: str, times: int) -> None:
-        refusal = Refusal(operation_code(operation), response_code(code), times)
+    def refuse(self, operation: str, code: str, times: int, params: tuple[int, ...] = ()) -> None:
+        refusal = Refusal(operation_codes(operation), response_code(code), times, params)
         with self._lock:
             self._refusals.append(refusal)
 
@@ -100,8 +112,11 @@ class Faults:
 
     # ---- around one request
 
-    def before(self, operation: int) -> Step:
+    def before(self, operation: int, params: tuple[int, ...] = ()) -> Step:
         """What is planned for a release, () for other requests; raises Unanswered or Refused."""
+        releases = operation in RELEASES
+        if operation == Operation.CANON_REMOTE_RELEASE_ON:  # half a press releases nothing
+            releases = bool(params and params[0] & FULLY)
         with self._lock:
             now = time.monotonic()
             if now < self._silent_until:
@@ -115,12 +130,13 @@ class Faults:
             now += wait_s
         with self._lock:
             for refusal in self._refusals:
-                if refusal.operation == operation and refusal.times > 0:
+                meant = operation in refusal.operations and params[: len(refusal.params)] == refusal.params
+                if meant and refusal.times > 0:
                     refusal.times -= 1
                     raise Refused(refusal.code)
-            if operation in _BUSY_WITH and now < self._busy_until:
+            if (releases or operation in _SETS) and now < self._busy_until:
                 raise Refused(Response.DEVICE_BUSY)
-            if operation not in RELEASES:
+            if not releases:
                 return ()
             step = next(self._steps)
         for fault in step:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from controller.simulated.properties import JPEG, RAW_AND_JPEG, Prop, Spec
+from controller.simulated.properties import CARD, HOST, JPEG, RAW_AND_JPEG, Prop, Spec
 from controller.simulated.ptp import Operation, Type
 from controller.simulated.stops import BULB, fractions
 
@@ -30,6 +30,7 @@ _NIKON_OPERATIONS = frozenset(
 class Maker:
     """`polled`: events are asked for by an operation instead of sent over the event connection.
 
+    `standard`: the properties of the standard are shown, beside the maker's own; in place of them where not.
     `shutter` maps the maker's own codes of exposure times to those of ExposureTime.
     """
 
@@ -41,6 +42,7 @@ class Maker:
     jpeg: int = JPEG
     raw_and_jpeg: int = RAW_AND_JPEG
     polled: bool = False
+    standard: bool = True
 
     def has(self, operation: Operation) -> bool:
         """Whether its bodies know the operation: all know those of the standard."""
@@ -70,4 +72,21 @@ NIKON = Maker(
     polled=True,
 )
 
-MAKERS = {maker.name: maker for maker in (GENERIC, NIKON)}
+CANON = Maker(
+    "canon",
+    vendor_id=0x0000000B,
+    operations=frozenset(operation for operation in Operation if operation.name.startswith("CANON_")),
+    specs={
+        Prop.FOCUS_MODE: Spec(Type.UINT16, True, 3, (0, 1, 3)),  # one shot, following, manual
+        Prop.STILL_CAPTURE_MODE: Spec(Type.UINT16, True, 0, (0, 1)),  # single, continuous
+        Prop.CANON_ISO_AUTO: Spec(Type.UINT16, True, 0, (0, 1)),
+        Prop.CANON_STYLE: Spec(Type.UINT32, True, 0x81, (0x81, 0x84)),  # standard, neutral
+        Prop.CANON_AUTO_POWER_OFF: Spec(Type.UINT32, True, 60),  # seconds, 0 never
+        Prop.CANON_TARGET: Spec(Type.UINT32, True, HOST, (CARD, HOST)),
+        Prop.CANON_VIEW: Spec(Type.UINT32, True, 0, (0, 2)),  # where live view goes: nowhere, to the host
+    },
+    polled=True,
+    standard=False,
+)
+
+MAKERS = {maker.name: maker for maker in (GENERIC, NIKON, CANON)}

@@ -50,8 +50,8 @@ def _device_info(request: Request) -> Answer:
     maker = request.body.maker
     lists: list[Iterable[int]] = [
         [operation for operation in Operation if maker.has(operation)],
-        Event,
-        request.body.specs,
+        [event for event in Event if event < 0x8000],
+        request.body.specs if maker.standard else (),
         [Format.EXIF_JPEG],
         [Format.EXIF_JPEG, Format.DNG],
     ]
@@ -78,7 +78,7 @@ def _listed(request: Request) -> list[Entry]:
     if storage not in (STORAGE_ID, 0xFFFFFFFF):
         raise Refused(Response.INVALID_STORAGE_ID)
     entries = request.body.card.list(None if parent == 0 else 0 if parent == 0xFFFFFFFF else parent)
-    return [e for e in entries if not wanted or _format(e) == wanted]
+    return [e for e in entries if not wanted or format_of(e) == wanted]
 
 
 def _num_objects(request: Request) -> Answer:
@@ -89,7 +89,7 @@ def _object_handles(request: Request) -> Answer:
     return Answer(array("I", [e.handle for e in _listed(request)]))
 
 
-def _format(entry: Entry) -> Format:
+def format_of(entry: Entry) -> Format:
     if entry.size is None:
         return Format.ASSOCIATION
     return Format.EXIF_JPEG if entry.path.suffix == ".JPG" else Format.DNG
@@ -115,7 +115,7 @@ def _object_info(request: Request) -> Answer:
     taken = datetime.fromtimestamp(entry.mtime, UTC).strftime("%Y%m%dT%H%M%S")
     # A raw file must name a thumbnail format too, or libgphoto2 will not download it.
     thumb = (0, 0, 0, 0) if folder else (Format.EXIF_JPEG, len(thumbnail_of(entry.path) or b""), 160, 120)
-    data = struct.pack("<IHHI", STORAGE_ID, _format(entry), 0, entry.size or 0)
+    data = struct.pack("<IHHI", STORAGE_ID, format_of(entry), 0, entry.size or 0)
     data += struct.pack("<HIII", *thumb)
     width, height = (0, 0) if folder else request.body.eye.size
     data += struct.pack("<III", width, height, 0 if folder else 24)

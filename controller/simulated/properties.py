@@ -34,6 +34,11 @@ class Prop(IntEnum):
     NIKON_EXPOSURE_TIME = 0xD100
     NIKON_EXPOSURES_LEFT = 0xD103
     NIKON_AUTOFOCUS_MODE = 0xD161
+    CANON_STYLE = 0xD110
+    CANON_AUTO_POWER_OFF = 0xD114
+    CANON_TARGET = 0xD11C
+    CANON_VIEW = 0xD1B0
+    CANON_ISO_AUTO = 0xDF03  # inside the maker's own ISO, where it is one of the values
 
 
 class Program(IntEnum):
@@ -46,6 +51,8 @@ class Program(IntEnum):
 
 
 JPEG, RAW_AND_JPEG = 1, 2
+CARD, HOST = 2, 4
+"""Where a frame goes, of a body that lets that be chosen."""
 
 #: While a frame is being exposed these cannot be set: Device_Busy.
 HELD_WHILE_EXPOSING = frozenset(

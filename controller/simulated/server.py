@@ -11,7 +11,7 @@ import time
 import uuid
 from collections.abc import Sequence
 
-from controller.simulated import nikon
+from controller.simulated import canon, nikon
 from controller.simulated.body import Body, Refused
 from controller.simulated.exif import MODEL
 from controller.simulated.faults import Cut, Faults, Unanswered
@@ -33,7 +33,7 @@ from controller.simulated.script import Step
 log = logging.getLogger("simulated")
 GUID = uuid.uuid5(uuid.NAMESPACE_DNS, "simulated.duskhand.invalid").bytes
 _NO_DATA_OUT = 1
-_HANDLERS = HANDLERS | nikon.HANDLERS
+_HANDLERS = HANDLERS | nikon.HANDLERS | canon.HANDLERS
 
 
 class Server:
@@ -130,10 +130,11 @@ class Server:
     def _answer(self, sock: socket.socket, code: int, transaction: int, params: tuple[int, ...], data: bytes) -> None:
         step: Step = ()
         try:
-            step = self._faults.before(code)
+            step = self._faults.before(code, params)
             answer, status = self._perform(code, params, data, self._faults.flaws(step)), int(Response.OK)
         except Refused as refused:
             answer, status = Answer(), refused.code
+        log.info("operation %04x %s: %04x", code, [f"{param:x}" for param in params], status)
         self._faults.instead_of_answer(step)
         out = b"" if answer.data is None else data_phase(transaction, answer.data)
         sock.sendall(out + response(status, transaction, answer.params))

@@ -155,6 +155,16 @@ class CameraNow(Document):
     card_free_frames: int | None = None
 
 
+class HeaterNow(Document):
+    """The dew heater and its sensor."""
+
+    on: bool | None = Field(description="as its relay was last switched; null where that failed")
+    temperature_c: float | None = Field(None, description="null while the sensor is not heard")
+    humidity_percent: float | None = Field(None, description="relative humidity over water")
+    dew_point_c: float | None = None
+    trouble: str | None = None
+
+
 class Storage(Document):
     """Room that is left, and how long it lasts at the present pace."""
 
@@ -207,5 +217,6 @@ class Now(Document):
     moon_altitude_deg: float | None = None
     camera: CameraNow | None = None
     storage: Storage | None = None
+    heater: HeaterNow | None = Field(None, description="null where the rig has none")
     last_frame: Frame | None = None
     event_id: str | None = Field(None, description="id of the newest event, to resume the stream from")

@@ -90,6 +90,7 @@ _VALUES: dict[str, list[Any]] = {
         {"kind": "steady", "interval_s": 5},
         {"kind": "timed", "from_s": 2, "to_s": 60},
         {"kind": "timed", "from_s": 2, "to_s": 60, "over": "2h"},
+        {"kind": "pulse", "min_interval_s": 5},
         {"kind": "sun", "points": [[2, 5.0], [-6, 9.0]]},
         {"kind": "light", "points": [[11, 4.0], [-6, 25.0]]},
     ],

@@ -293,7 +293,7 @@ def test_the_reference_lists_every_key_and_every_default():
         for name, field in model.model_fields.items():
             if place:
                 assert f"`{field.alias or name}`" in sections[place[0]], (place, name)
-    for kind in ("steady", "timed", "sun", "light"):
+    for kind in ("steady", "timed", "sun", "light", "pulse"):
         assert f'"{kind}"' in sections["pace"]
     for default in ("1.0", "0.04"):
         assert f"| {default} |" in sections["pace"]

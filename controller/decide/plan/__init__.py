@@ -2,7 +2,7 @@
 
 from controller.decide.plan.document import MODELS, Plan, plan_from, read_plan, read_toml
 from controller.decide.plan.light import FixedLight, FollowLight, LightRule, MeterRegion, Quantity
-from controller.decide.plan.pace import ByLight, BySun, Pace, Steady, Timed
+from controller.decide.plan.pace import ByLight, ByPulse, BySun, Pace, Steady, Timed
 from controller.decide.plan.tables import LONGEST_S, Clip, Files, Optics, Power, Site, Table, View
 from controller.decide.plan.when import DAYS, Day, Span, When
 
@@ -11,6 +11,7 @@ __all__ = [
     "LONGEST_S",
     "MODELS",
     "ByLight",
+    "ByPulse",
     "BySun",
     "Clip",
     "Day",

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Self
 from pydantic import BaseModel, Field, ValidationError, model_validator
 
 from controller.decide.plan.light import FixedLight, FollowLight, LightRule, MeterRegion
-from controller.decide.plan.pace import ByLight, BySun, Pace, Steady, Timed
+from controller.decide.plan.pace import ByLight, ByPulse, BySun, Pace, Steady, Timed
 from controller.decide.plan.tables import LONGEST_S, Clip, Files, Optics, Power, Site, Table, View
 from controller.decide.plan.when import CLOCK_CHANGE_S, Span, When, known_s
 from controller.decide.plan_errors import bad_plan, refuse
@@ -117,6 +117,7 @@ MODELS: dict[tuple[str, ...], type[BaseModel]] = {
     ("pace", "timed"): Timed,
     ("pace", "sun"): BySun,
     ("pace", "light"): ByLight,
+    ("pace", "pulse"): ByPulse,
     ("light", "fixed"): FixedLight,
     ("light", "follow"): FollowLight,
     ("light", "fixed", "regions"): MeterRegion,

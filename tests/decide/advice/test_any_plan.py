@@ -47,6 +47,7 @@ points = st.lists(st.tuples(st.integers(-18, 20), intervals), min_size=1, max_si
 paces = st.one_of(
     st.builds(lambda i: {"kind": "steady", "interval_s": i}, intervals),
     st.builds(lambda a, b: {"kind": "timed", "from_s": a, "to_s": b, "over": "2h"}, intervals, intervals),
+    st.builds(lambda a: {"kind": "pulse", "min_interval_s": a}, intervals),
     st.builds(lambda kind, p: {"kind": kind, "points": p}, st.sampled_from(["sun", "light"]), points),
 )
 lights = st.one_of(
