@@ -14,7 +14,7 @@ from functools import lru_cache
 from typing import Any
 
 from controller.decide.anchors import parse_length
-from controller.decide.plan import BySun, Pace, Steady, Timed
+from controller.decide.plan import ByPulse, BySun, Pace, Steady, Timed
 from controller.decide.schedule import Window
 from controller.words.times import from_iso, iso
 
@@ -70,6 +70,8 @@ def interval_at(
         return _linear(change.from_s, change.to_s, utc - change.start_utc, change.over_s)
     if isinstance(pace, Steady):
         return pace.interval_s
+    if isinstance(pace, ByPulse):  # the least that is known of it
+        return pace.min_interval_s
     if isinstance(pace, Timed):
         return _linear(pace.from_s, pace.to_s, utc - window.start_utc, _over_s(pace, window))
     return between(pace.points, sun_altitude(utc) if isinstance(pace, BySun) else scene_ev(utc))

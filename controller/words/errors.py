@@ -43,3 +43,7 @@ class CameraError(DuskhandError):
 
 class StoreError(DuskhandError):
     """The frame log or a file could not be written or read."""
+
+
+class WiringError(DuskhandError):
+    """A pin, or what hangs on it, did not do what was asked of it."""

@@ -64,7 +64,8 @@ def makes_sense(plan: Plan) -> None:
     lengths = [2**offset for offset in offsets] if light["kind"] == "fixed" else [1.0] * len(offsets)
     needed_s = meant_shutter(shortest) * sum(lengths) + pace["min_gap_s"] * len(offsets)
     points = pace.get("points", [])
-    intervals = [pace[key] for key in ("interval_s", "from_s", "to_s") if key in pace] + [s for _, s in points]
+    keys = ("interval_s", "from_s", "to_s", "min_interval_s")
+    intervals = [pace[key] for key in keys if key in pace] + [s for _, s in points]
     assert min(intervals) >= needed_s - 1e-9
     assert all(0 < interval <= 86_400 for interval in intervals)
     steps = [b - a for (a, _), (b, _) in pairwise(points)]

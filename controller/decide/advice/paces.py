@@ -33,7 +33,9 @@ def of_pace(plan: Plan, ahead: Ahead, write_s: float | None) -> Iterator[Warned]
         remedy = f"Use min_gap_s = {write_s * 1.2:.2g} and intervals to match, a faster card, or smaller files."
         yield Warned(costs=Costs.FRAMES, what=what, remedy=remedy, utc=points[0].utc)
     if isinstance(pace, ByPulse):
-        what = f"how many frames there will be is for the pulses to say: at most what {pace.min_interval_s:g} s apart make"
+        what = (
+            f"the pulses decide how many frames there will be: at most as many as {pace.min_interval_s:g} s apart make"
+        )
         yield Warned(costs=Costs.COMFORT, what=what, remedy="See how far apart the other machine's pulses are.")
     if isinstance(pace, Timed):
         over_s = parse_length(pace.over) if pace.over else (ahead.window.stop_utc or 0.0) - ahead.window.start_utc

@@ -14,7 +14,7 @@ from controller.decide.advice.ahead import Ahead, at_site, local, look_ahead, wa
 from controller.decide.advice.needs import moment_of, total
 from controller.decide.exposure import Body
 from controller.decide.first_light import most_before
-from controller.decide.plan import ByLight, BySun, Plan, Steady, Timed, plan_from
+from controller.decide.plan import ByLight, ByPulse, BySun, Plan, Steady, Timed, plan_from
 from controller.decide.schedule import Window
 from controller.words.advice import Answer
 from controller.words.errors import BadInput
@@ -91,6 +91,8 @@ def scaled(plan: Plan, factor: float) -> Plan:
     pace = plan.pace
     table = pace.model_dump(mode="json", exclude_none=True)
     match pace:
+        case ByPulse():
+            table["min_interval_s"] = times(pace.min_interval_s)
         case Steady():
             table["interval_s"] = times(pace.interval_s)
         case Timed():

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from controller.decide.plan.tables import Length, Number, SceneEv, Seconds, SunAltitude, Table, length_s
-from controller.decide.plan_errors import in_order
+from controller.decide.plan_errors import in_order, refuse
 
 
 class _Pace(Table):
@@ -90,4 +90,23 @@ class ByLight(_Pace):
         return "points", min(interval for _, interval in self.points)
 
 
-Pace = Annotated[Steady | Timed | BySun | ByLight, Field(discriminator="kind")]
+class ByPulse(_Pace):
+    """A frame for each pulse on the rig's trigger input, from another machine; no closer together than it may be."""
+
+    kind: Annotated[Literal["pulse"], Field(description="a frame for each pulse on the rig's trigger input")]
+    min_interval_s: Annotated[
+        Seconds,
+        Field(description="between two pulses that are shot, at least; the exposure leaves room for it, seconds"),
+    ]
+
+    @model_validator(mode="after")
+    def _sense(self) -> Self:
+        if self.stretch_to_s is not None:
+            refuse("stretch_to_s", "who sends the pulses decides how far apart they are", "Remove it.")
+        return self
+
+    def shortest(self) -> tuple[str, float]:
+        return "min_interval_s", self.min_interval_s
+
+
+Pace = Annotated[Steady | Timed | BySun | ByLight | ByPulse, Field(discriminator="kind")]
