@@ -1,0 +1,203 @@
+"""The rig's wiring as rig.toml has it: what moves the camera, what triggers it, and the dew heater."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol
+
+from controller.decide.plan import ByPulse, Plan
+from controller.decide.wiring import Wiring, read_wiring
+from controller.decide.wiring.motion import with_motion
+from controller.decide.wiring.pulses import Bounce
+from controller.engine.chores import Chores
+from controller.engine.moving import Moving
+from controller.engine.pulsed import Pulsed
+from controller.store import Store
+from controller.wiring.heater import Heater
+from controller.wiring.pins import Input, require_gpiozero
+from controller.words.clock import Clock
+from controller.words.documents import ENDED, HeaterNow, Note
+from controller.words.errors import BadInput, Conflict, StoreError, WiringError
+
+if TYPE_CHECKING:
+    from controller.engine.run import ShootRun
+
+log = logging.getLogger(__name__)
+
+NAME = "rig.toml"
+_REOPEN_EVERY_S = 30.0
+
+
+def wiring_in(directory: Path) -> Wiring:
+    """What the document of a rig's directory says; nothing where there is none. Raises BadInput that names it."""
+    path = directory / NAME
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        return Wiring()
+    except OSError as error:
+        what = f"cannot be read: {error.strerror or error}"
+        raise BadInput("bad-wiring", what, str(path), "Let this user read it, or remove it") from error
+    except UnicodeDecodeError as error:
+        raise BadInput("bad-wiring", "not UTF-8 text", str(path), "Save it as UTF-8") from error
+    try:
+        return read_wiring(text)
+    except BadInput as error:
+        where = f"{path}, {error.where}" if error.where else str(path)
+        raise BadInput(error.code, error.what, where, error.remedy) from None
+
+
+class _Rig(Protocol):
+    directory: Path
+    clock: Clock
+    store: Store
+
+
+class Wires:
+    """Of one rig. Nothing on a pin may keep a frame: what fails is told once, and tried again."""
+
+    def __init__(self, rig: _Rig) -> None:
+        self._rig = rig
+        self.wiring = Wiring()
+        self._runs: list[ShootRun] = []
+        self._moving: Moving | None = None
+        self._heater: Heater | None = None
+        self._trigger: Input | None = None
+        self._troubles: dict[str, WiringError] = {}
+        self._tasks: set[asyncio.Task[None]] = set()
+
+    # ---- life
+
+    def read(self) -> None:
+        """Take in the document. Raises BadInput (bad-wiring, no-gpio)."""
+        self.wiring = wiring_in(self._rig.directory)
+        if self.wiring.wants_pins:
+            require_gpiozero()
+
+    def open(self, chores: Chores) -> None:
+        """Take the pins; those that cannot be taken are told of, and tried again."""
+        wiring, clock = self.wiring, self._rig.clock
+        if wiring.motion is not None:
+            self._moving = Moving(wiring.motion, clock, lambda error: self._told("motion", error), self._wake)
+            self._moving.open()
+        if wiring.trigger is not None:
+            bounce, loop = Bounce(wiring.trigger.bounce_s), asyncio.get_running_loop()
+
+            def heard(wall_mono: float, active: bool) -> None:
+                loop.call_soon_threadsafe(self._edge, bounce, wall_mono, active)
+
+            self._trigger = Input(wiring.trigger, heard)
+            self._open_trigger()
+            chores.every(_REOPEN_EVERY_S, "trigger input", self._look_at_trigger)
+        if wiring.dew_heater is not None:
+            self._heater = Heater(wiring.dew_heater, self._note)
+            self._spawn(self._heater.look())
+            chores.every(wiring.dew_heater.every_s, "dew heater", self._heater.look)
+
+    async def close(self) -> None:
+        """Everything is off, and the pins are let go."""
+        if self._moving is not None:
+            self._moving.close()
+        if self._trigger is not None:
+            self._trigger.close()
+        if self._tasks:
+            await asyncio.wait(self._tasks)
+        if self._heater is not None:
+            self._heater.close()
+
+    # ---- what shoots ask
+
+    def plan(self, plan: Plan) -> Plan:
+        """The plan as this rig can shoot it: its gaps hold a move."""
+        return with_motion(plan, self.wiring.motion)
+
+    def require(self, plan: Plan) -> None:
+        """Refuse a plan that waits for pulses on a rig without an input for them. Raises Conflict (no-trigger)."""
+        if isinstance(plan.pace, ByPulse) and self.wiring.trigger is None:
+            what = "the plan waits for pulses, and this rig has no input for them"
+            raise Conflict("no-trigger", what, "[pace] kind", f"Add [trigger] to {NAME}, or choose another pace")
+
+    def equip(self, run: ShootRun) -> None:
+        """Give a run what it needs of the wiring."""
+        run.moving = self._moving
+        if isinstance(run.plan.pace, ByPulse):
+            run.pulsed = Pulsed(run, run.plan.pace)
+            if self._trigger is None:
+                run.pulsed.said = f"no pulse can come: {NAME} has no [trigger]"
+        here = (run.shoot.id, run.camera.id)  # where an earlier run broke off this one takes its place
+        others = [r for r in self._runs if r.shoot.state not in ENDED and (r.shoot.id, r.camera.id) != here]
+        self._runs = [*others, run]
+
+    # ---- what is
+
+    def heater(self) -> HeaterNow | None:
+        return None if self._heater is None else self._heater.now()
+
+    def troubles(self) -> list[str]:
+        """What does not work, in words."""
+        heater = self.heater()
+        told = [str(error) for error in self._troubles.values()]
+        return [*told, *([heater.trouble] if heater is not None and heater.trouble else [])]
+
+    def health(self) -> dict[str, object]:
+        """What `healthz` says of it, where the rig has any."""
+        if not self.wiring.wants_pins:
+            return {}
+        heater = self.heater()
+        return {"wiring": self.troubles(), "heater": None if heater is None else heater.model_dump(mode="json")}
+
+    # ---- what happens
+
+    def _edge(self, bounce: Bounce, wall_mono: float, active: bool) -> None:
+        if bounce.is_pulse(wall_mono, active):
+            at = self._rig.clock.from_wall(wall_mono)
+            for run in self._runs:
+                if run.pulsed is not None and run.shoot.state not in ENDED:
+                    run.pulsed.take(at)
+
+    def _wake(self) -> None:
+        for run in self._runs:
+            run.waker.wake()
+
+    async def _look_at_trigger(self) -> None:
+        self._open_trigger()
+
+    def _open_trigger(self) -> None:
+        assert self._trigger is not None
+        try:
+            self._trigger.open()
+        except WiringError as error:
+            self._told("trigger", error)
+        else:
+            self._told("trigger", None)
+
+    def _told(self, part: str, error: WiringError | None) -> None:
+        """What became of a pin; noted where that is news."""
+        before = self._troubles.get(part)
+        if error is not None:
+            self._troubles[part] = error
+            if before is None:
+                self._spawn(self._note("wiring-trouble", str(error)))
+        elif before is not None:
+            del self._troubles[part]
+            self._spawn(self._note("wiring-again", f"[{part}] works again"))
+
+    def _spawn(self, work: object) -> None:
+        task: asyncio.Task[None] = asyncio.get_running_loop().create_task(work)  # type: ignore[arg-type]
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+    async def _note(self, kind: str, text: str) -> None:
+        """Into the log of every shoot that is open, or into the rig's own."""
+        utc = self._rig.clock.utc()
+        shooting = [run for run in self._runs if run.shoot.state not in ENDED and run.company.first is run]
+        try:
+            for run in shooting:
+                await run.book.note(kind, text, utc)
+            if not shooting:
+                log.warning("%s", text)
+                await self._rig.store.note(Note(utc=utc, kind=kind, text=text))
+        except StoreError as error:
+            log.error("%s; nor could that be logged: %s", text, error)
