@@ -67,30 +67,30 @@ async def get_shoot(shoot: str, rig: TheRig) -> Shoot:
 @router.post("/{shoot}/hold")
 async def hold(shoot: str, rig: TheRig) -> Shoot:
     """Release nothing more until it is resumed."""
-    return await rig.hold(shoot)
+    return await rig.shoots.hold(shoot)
 
 
 @router.post("/{shoot}/resume")
 async def resume(shoot: str, rig: TheRig) -> Shoot:
     """Go on after a hold."""
-    return await rig.resume(shoot)
+    return await rig.shoots.resume(shoot)
 
 
 @router.post("/{shoot}/stop")
 async def stop(shoot: str, rig: TheRig) -> Shoot:
     """End it for good."""
-    return await rig.stop(shoot)
+    return await rig.shoots.stop(shoot)
 
 
 @router.post("/{shoot}/pace")
 async def change_pace(shoot: str, wanted: PaceWanted, rig: TheRig) -> Shoot:
     """Change the interval, from the one in force, smoothly over a time."""
-    return await rig.change_pace(shoot, wanted.to_s, wanted.over_s)
+    return await rig.shoots.change_pace(shoot, wanted.to_s, wanted.over_s)
 
 
 @router.post("/{shoot}/light")
 async def change_light(shoot: str, wanted: LightWanted, rig: TheRig) -> Shoot:
     """Change the bias or the limits of the light rule."""
-    return await rig.change_light(
+    return await rig.shoots.change_light(
         shoot, bias_ev=wanted.bias_ev, shutter_s=wanted.shutter_s, iso=wanted.iso, aperture=wanted.aperture
     )

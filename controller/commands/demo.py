@@ -136,8 +136,8 @@ async def _end_earlier_demos(directory: Path) -> None:
 
 async def _stop(rig: Rig, shoot: str) -> None:
     """End the shoot with the demo, giving its last frames a moment."""
-    await rig.stop(shoot)
-    await rig.wait_for_end(shoot, 5.0)
+    await rig.shoots.stop(shoot)
+    await rig.shoots.wait_for_end(shoot, 5.0)
 
 
 def _open_browser(url: str) -> None:

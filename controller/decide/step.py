@@ -12,6 +12,7 @@ from typing import Any
 
 from controller.decide import exposure as dials
 from controller.decide import follow, pace, ramp
+from controller.decide.beat import Beat, shared
 from controller.decide.bracket import Bracket, exposures, room_s
 from controller.decide.exposure import ANY_BODY, Body, Limits, Triple
 from controller.decide.follow import Light
@@ -203,12 +204,16 @@ def _lit(p: Progress, light: Light) -> Progress:
     )
 
 
-def next_slot(plan: Plan, adjust: Adjust, progress: Progress, body: Body | None, now: Moment) -> Slot | Finished:
+def next_slot(
+    plan: Plan, adjust: Adjust, progress: Progress, body: Body | None, now: Moment, beat: Beat | None = None
+) -> Slot | Finished:
     """The slot that comes next, or why there is none.
 
     May be asked again for the same slot when a fresher picture was metered. A slot whose time has passed is answered
-    like any other; it is for the caller to log it as missed and go on with `used`.
+    like any other; it is for the caller to log it as missed and go on with `used`. `beat` is what another camera of
+    the shoot has fixed of it.
     """
+    progress = shared(plan, progress, beat)
     window, due_mono = progress.window, progress.due_mono
     due_utc = now.utc + due_mono - now.mono
     if window.frames is not None and progress.frames_done >= window.frames:
@@ -221,9 +226,11 @@ def next_slot(plan: Plan, adjust: Adjust, progress: Progress, body: Body | None,
     offsets, whole = plan.light.offsets, progress.bracket
     index, unspent_s = index_of(progress.seq, offsets), progress.unspent_s
     if whole is None:
-        cycle_s = _interval_s(plan, adjust, progress, place, limits, body)
+        cycle_s = _interval_s(plan, adjust, progress, place, limits, body) if beat is None else beat.cycle_s
         room = room_s(cycle_s, plan.pace.min_gap_s, offsets)
         base, target_ev, unspent_s = _exposure(plan, adjust, progress, place, limits, body, cycle_s, room)
+        if beat is not None and beat.exposure is not None:
+            base = beat.exposure
         chosen, interval_s = base, cycle_s
         if len(offsets) > 1:
             within = ramp.around(limits, base)

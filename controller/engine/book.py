@@ -14,20 +14,41 @@ from controller.engine.log import Log, Teller
 from controller.engine.writing import InOrder, Writing
 from controller.words.documents import Frame, FrameCounts, FrameState, Note
 from controller.words.errors import StoreError
+from controller.words.layout import FIRST_CAMERA
 
 log = logging.getLogger(__name__)
 
 BESIDE = ("test-frame", "tone-curve")
 """Kinds of notes that name files on the card which belong to no slot."""
 
+OF_WIRING = ("wiring-trouble", "wiring-again", "heater-off", "no-pulse", "pulses-again")
+
+OF_THE_SHOOT = frozenset(
+    {*OF_WIRING, "held", "resumed", "stopped", "changed", "clock-step", "rig-started", "windows-passed"}
+)
+"""Kinds of notes that are of the whole shoot; where several cameras shoot, only the first one's book has them."""
+
 OPEN = frozenset({FrameState.DUE, FrameState.RELEASED})
 
 
 class Book:
-    """Frames of one shoot. `open` holds those whose fate is not known yet, and those that still want fetching."""
+    """Frames of one camera in one shoot: those whose fate is not known yet, and those that still want fetching.
 
-    def __init__(self, shoot: str, store: Log, hub: Teller, writing: Writing | None = None) -> None:
-        self.shoot = shoot
+    `place` is None where the camera shoots alone, 0 for the first of several: the others leave to it what is of the
+    whole shoot.
+    """
+
+    def __init__(
+        self,
+        shoot: str,
+        store: Log,
+        hub: Teller,
+        writing: Writing | None = None,
+        *,
+        camera: str = FIRST_CAMERA,
+        place: int | None = None,
+    ) -> None:
+        self.shoot, self.camera, self._place = shoot, camera, place
         self.store, self._hub = store, hub
         self.frames: dict[int, Frame] = {}
         self.last: Frame | None = None
@@ -37,7 +58,7 @@ class Book:
 
     async def load(self, *, fetching: bool) -> None:
         """Take up what the log knows of this shoot; with `fetching` also frames that are on the card only."""
-        counts = await self.store.counts(self.shoot)
+        counts = await self.store.counts(self.shoot, self.camera)
         for state in (
             FrameState.RELEASED,
             FrameState.WRITTEN,
@@ -47,12 +68,14 @@ class Book:
         ):
             self._counts[state] = getattr(counts, state.value)
         if fetching:
-            self.frames.update((frame.seq, frame) for frame in await self.store.unfetched(self.shoot))
-        for frame in await self.store.open_frames(self.shoot):
+            self.frames.update(
+                (frame.seq, frame) for frame in await self.store.unfetched(self.shoot, camera=self.camera)
+            )
+        for frame in await self.store.open_frames(self.shoot, self.camera):
             self.frames[frame.seq] = frame
             if frame.state is FrameState.DUE:
                 self._counts[FrameState.DUE] += 1
-        self.last = await self.store.last_frame(self.shoot)
+        self.last = await self.store.last_frame(self.shoot, self.camera)
 
     @property
     def trouble(self) -> StoreError | None:
@@ -126,6 +149,12 @@ class Book:
 
     async def note(self, kind: str, text: str, utc: float, **facts: Any) -> None:
         """Write something that happened, and tell listeners."""
+        if self._place and kind in OF_THE_SHOOT:
+            return
+        if self._place is not None and kind not in OF_THE_SHOOT:
+            text = f"{self.camera}: {text}"
+        if self.camera != FIRST_CAMERA:
+            facts["camera"] = self.camera
         note = Note(utc=utc, shoot=self.shoot, kind=kind, text=text, facts=facts)
         log.info("%s: %s: %s", self.shoot, kind, text)
         await self._writing.write(lambda: self.store.note(note))
@@ -137,18 +166,21 @@ class Book:
         None where it was not noted yet.
         """
         await self._writing.settled()
-        notes = await self.store.notes(self.shoot, limit=1, kind="card-at-start")
+        notes = self._mine(await self.store.notes(self.shoot, kind="card-at-start"))
         if not notes:
             return None
-        beside = [note for kind in BESIDE for note in await self.store.notes(self.shoot, kind=kind)]
+        beside = [note for kind in BESIDE for note in self._mine(await self.store.notes(self.shoot, kind=kind))]
         files = [str(file) for note in beside for file in note.facts.get("files", ())]
-        return max([str(notes[0].facts["last_file"]), *files])
+        return max([str(notes[-1].facts["last_file"]), *files])
+
+    def _mine(self, notes: list[Note]) -> list[Note]:
+        return [note for note in notes if note.facts.get("camera", FIRST_CAMERA) == self.camera]
 
     async def done_since(self, utc: float) -> int:
         """Frames that were released for slots from `utc` on."""
         await self._writing.settled()
         done, after = 0, 0
-        while batch := await self.store.frames(self.shoot, after=after, limit=1000):
+        while batch := await self.store.frames(self.shoot, after, 1000, self.camera):
             done += sum(f.due_utc >= utc and f.state not in (FrameState.MISSED, FrameState.LOST) for f in batch)
             after = batch[-1].seq
         return done
@@ -158,14 +190,15 @@ class Book:
         await self._writing.settled()
         rows: list[Frame] = []
         after = max(0, seq - 100)
-        while batch := await self.store.frames(self.shoot, after=after, limit=1000):
+        while batch := await self.store.frames(self.shoot, after, 1000, self.camera):
             rows.extend(batch)
             after = batch[-1].seq
         return rows
 
     async def save_shoot(self, **fields: Any) -> None:
         """Write fields of the shoot itself."""
-        await self._writing.write(lambda: self.store.change_shoot(self.shoot, **fields))
+        if not self._place:
+            await self._writing.write(lambda: self.store.change_shoot(self.shoot, **fields))
 
     async def close(self) -> None:
         """Wait a moment for what is still to be written."""

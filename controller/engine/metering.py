@@ -152,7 +152,7 @@ class Metering:
         return False
 
     async def _write_picture(self, report: Preview) -> bool:
-        path = self._run.directory / preview_path(self._run.shoot.id, report.seq)
+        path = self._run.directory / preview_path(self._run.shoot.id, report.seq, self._run.camera.id)
         try:
             await asyncio.to_thread(write_atomic, path, report.jpeg)
         except StoreError as error:

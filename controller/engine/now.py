@@ -12,7 +12,7 @@ from controller.decide.step import limits_in_force
 from controller.decide.sun import position
 from controller.engine.run import ShootRun
 from controller.results.intervals import offsets
-from controller.words.documents import ENDED, CameraNow, Exposure, Frame, Now, Shoot, ShootState, Storage
+from controller.words.documents import ENDED, CameraNow, Exposure, Frame, HeaterNow, Now, Shoot, ShootState, Storage
 from controller.words.stops import exposure_label
 
 LOW_BATTERY_PERCENT = 15
@@ -31,12 +31,14 @@ class RigFacts:
     rate: float
     event_id: str
     camera: CameraNow | None
+    beside: list[CameraNow]
     free_bytes: int
     fetching_paused: bool
     bytes_per_frame: int | None
-    last_missed: Frame | None
     pictured: Frame | None
     past: Shoot | None  # the last shoot, where none was taken up since the rig was started
+    heater: HeaterNow | None
+    wiring: list[str]  # what hangs on the rig's pins and does not work
 
 
 class Forecasts:
@@ -86,6 +88,11 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
     camera = facts.camera
     if run is not None and run.shoot.state is ShootState.FAILED:
         found.append(f"The shoot has failed: {run.shoot.cause}")
+    found.extend(
+        f"{other.id} is not there, the others go on: {other.trouble or 'connecting'}"
+        for other in facts.beside
+        if not other.connected
+    )
     if camera is None:
         found.append("No camera. Connect one and switch it on")
     elif not camera.connected:
@@ -95,23 +102,35 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
     if run is not None and run.reports.blind is not None:
         found.append(f"The exposure follows the sky model alone: {run.reports.blind.what}")
     if run is not None and run.shoot.state not in ENDED:
-        if (text := _missed(facts, run)) is not None and (camera is None or camera.connected):
-            found.append(text)
+        there = {camera.id for camera in [camera, *facts.beside] if camera is not None and not camera.connected}
+        for each in run.company.runs:
+            if each.camera.id not in there and (text := _missed(facts, each)) is not None:
+                found.append(f"{each.camera.id}: {text}" if run.company.several else text)
         if (text := _off_target(run, now)) is not None:
             found.append(text)
-    if camera is not None and camera.battery_percent is not None and camera.battery_percent <= LOW_BATTERY_PERCENT:
-        found.append(f"Camera battery at {camera.battery_percent} %. Change it or connect power")
-    room = camera.card_free_frames if camera is not None else None
-    if room is not None and now.frames_left is not None and room < now.frames_left:
-        found.append(f"The card has room for {room} of {now.frames_left} frames. Change it or free some space")
+    if camera is not None:
+        found.extend(_running_out(camera, now, "Camera battery", "The card"))
+    for other in facts.beside:
+        found.extend(_running_out(other, now, f"{other.id}: battery", f"{other.id}: the card"))
+    found.extend(facts.wiring)
     if facts.fetching_paused:
         found.append("The rig's disk is full: frames stay on the card. Free some space on the rig")
     return found
 
 
+def _running_out(camera: CameraNow, now: Now, battery: str, card: str) -> list[str]:
+    found = []
+    if camera.battery_percent is not None and camera.battery_percent <= LOW_BATTERY_PERCENT:
+        found.append(f"{battery} at {camera.battery_percent} %. Change it or connect power")
+    room = camera.card_free_frames
+    if room is not None and now.frames_left is not None and room < now.frames_left:
+        found.append(f"{card} has room for {room} of {now.frames_left} frames. Change it or free some space")
+    return found
+
+
 def _missed(facts: RigFacts, run: ShootRun) -> str | None:
     """The slots missed lately: how many, how long ago the last, and why."""
-    last = facts.last_missed
+    last = run.book.last_missed
     if last is None or (ago_s := facts.utc - last.due_utc) > RECENT_S:
         return None
     ago = "just now" if ago_s < 90 else f"{ago_s / 60:.0f} min ago"
@@ -142,6 +161,8 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
         rate=facts.rate,
         well=True,
         camera=facts.camera,
+        beside=facts.beside,
+        heater=facts.heater,
         event_id=facts.event_id,
         last_frame=facts.pictured,
         storage=storage(facts, None, None),
@@ -153,7 +174,7 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
         now.well = not now.attention
         return now
     counts = run.book.counts
-    now.shoot = run.shoot.model_copy(update={"counts": counts})
+    now.shoot = run.document()
     now.frames_done, now.frames_missed, now.frames_lost = counts.done, counts.missed, counts.lost
     now.fps = run.plan.clip.fps
     now.clip_s = round(counts.done / run.plan.releases_per_clip_s, 2)

@@ -180,6 +180,7 @@ class Reports:
         if slot is None or frame is None:
             return
         late_s = run.clock.from_wall(report.at_mono) - slot.due_mono
+        moved = {} if run.moving is None else run.moving.heard(run, slot, report)
         self.unmetered = run.plan.files.fetch_of(report.seq) != "none"
         run.slots.outcome(slot, released=True)
         await run.book.change(
@@ -187,6 +188,7 @@ class Reports:
             state=FrameState.RELEASED,
             released_utc=slot.due_utc + late_s,
             late_ms=round(late_s * 1000, 3),
+            **moved,
         )
 
     async def missed(self, seq: int, cause: str) -> None:
@@ -291,5 +293,5 @@ class Reports:
         """Have a frame fetched that should be on the rig."""
         run = self._run
         if self._wants_file(frame.seq):
-            directory = frames_of_day(run.directory, run.shoot.id, frame.due_utc)
+            directory = frames_of_day(run.directory, run.shoot.id, frame.due_utc, run.camera.id)
             await run.camera.fetch(frame.seq, camera_file, directory, frame_stem(frame.seq))

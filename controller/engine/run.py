@@ -15,11 +15,14 @@ from controller.camera.protocol import Camera
 from controller.decide.exposure import Body
 from controller.decide.plan import Plan
 from controller.decide.schedule import Window
-from controller.decide.step import Adjust, Moment
+from controller.decide.step import Adjust, Moment, Slot
 from controller.decide.turnover import SAME_S, WRONG_CLOCK_S, begun_before, has_several, rebased, turnover
 from controller.engine.bodies import body_of
 from controller.engine.book import Book
+from controller.engine.company import Company
 from controller.engine.metering import Meter, Metering
+from controller.engine.moving import Moving
+from controller.engine.pulsed import Pulsed
 from controller.engine.recovery import Recovery
 from controller.engine.reports import Reports
 from controller.engine.slots import LOOK_AGAIN_S, Slots
@@ -66,9 +69,12 @@ class ShootRun:
         resumed: bool = False,
         metering: Callable[[ShootRun], Meter] = Metering,
         alarm: Alarm = no_alarm,
+        company: Company | None = None,
     ) -> None:
         self.shoot, self.plan, self.camera, self.book, self.clock = shoot, plan, camera, book, clock
         self.directory = directory
+        self.company = company or Company()
+        self.company.join(self)
         self.adjust = Adjust.from_document(shoot.adjust)
         self.window: Window | None = None
         self.waker = Waker(clock)
@@ -83,6 +89,8 @@ class ShootRun:
         self.resumed = resumed
         self.up_mono = clock.mono()
         self.held = shoot.state is ShootState.HELD
+        self.moving: Moving | None = None  # as these two are wired to the rig
+        self.pulsed: Pulsed | None = None
         self._before_hold = ShootState.WAITING
         self.stop_cause: str | None = None
         self.stop_event = asyncio.Event()
@@ -95,6 +103,8 @@ class ShootRun:
         if not self.held:
             self._before_hold = self.shoot.state
         self.held = True
+        if self.pulsed is not None:
+            self.pulsed.forget()
         await self.set_state(ShootState.HELD, "held by hand")
         await self.book.note("held", "held by hand", self.clock.utc())
         await self.slots.withdraw_order()
@@ -139,6 +149,8 @@ class ShootRun:
             await self.book.load(fetching=self.plan.files.fetch not in ("none", "preview"))
             self.recovery.adopt()
             cause = await self._windows()
+            if self.company.first is self:
+                await self.company.others_over()
             if self.shoot.state not in ENDED:
                 state = ShootState.DONE if self.stop_cause is None else ShootState.STOPPED
                 await self.set_state(state, self.stop_cause or cause)
@@ -257,9 +269,21 @@ class ShootRun:
             await self.book.note("windows-passed", text, self.clock.utc(), windows=len(passed))
         return ()
 
+    @property
+    def pulse_over_mono(self) -> float:
+        """Until when a motion rig is under way whose end nobody knows yet."""
+        return -math.inf if self.moving is None else self.moving.over_at
+
+    def released_at(self, slot: Slot, latest: float) -> float | None:
+        """When a slot is released, the rig standing still; None where that would be after `latest`."""
+        return slot.due_mono if self.moving is None else self.moving.ordered(self, slot, latest)
+
     def document(self) -> Shoot:
-        """The shoot as it stands, counts included."""
-        return self.shoot.model_copy(update={"counts": self.book.counts})
+        """The shoot as it stands, with the counts of all its cameras."""
+        fields: dict[str, object] = {"counts": self.company.counts()}
+        if self.company.several and self.shoot.cause is None:
+            fields["cause"] = self.company.trouble()
+        return self.shoot.model_copy(update=fields)
 
     @property
     def stopping(self) -> bool:

@@ -9,9 +9,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from controller.camera.messages import Release
+from controller.decide.beat import Beat
 from controller.decide.exposure import Body
-from controller.decide.follow import Light, shifted
-from controller.decide.resume import light_after, resume
+from controller.decide.follow import shifted
 from controller.decide.schedule import Window
 from controller.decide.step import (
     Adjust,
@@ -20,13 +20,15 @@ from controller.decide.step import (
     Progress,
     Slot,
     after_hold,
-    begin,
     next_slot,
     same_again,
     used,
 )
-from controller.decide.turnover import WRONG_CLOCK_S, stepped
-from controller.engine.first_light import STALE_S, begun_by_hand, first_light
+from controller.decide.turnover import stepped
+from controller.decide.wiring.motion import MOVING
+from controller.engine.beginning import ORDER_LATEST_S, from_now, taken_up
+from controller.engine.company import held_over
+from controller.engine.first_light import begun_by_hand, first_light
 from controller.store.files import frame_stem, frames_of_day
 from controller.words.clock import sleep_until
 from controller.words.documents import Frame, FrameState, ShootState
@@ -38,8 +40,7 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 ORDER_EARLIEST_S = 3.0
-ORDER_LATEST_S = 0.25
-"""Wall seconds ahead of a release at which its order goes out: as early as the last frame is metered, and no later."""
+"""Wall seconds ahead of a release at which its order goes out where the last frame is metered; see ORDER_LATEST_S."""
 
 LATE_SHARE = 0.5
 """Share of the interval by which a release may be late before its slot is given up."""
@@ -48,6 +49,10 @@ LOOK_AGAIN_S = 30.0
 """Wall seconds after which a held shoot looks at the time again, since the wall's clock may have stepped."""
 
 _CLOCKS_SLACK_S = 1e-3
+
+_AFTER_FIRST = 0.9
+"""Of the time ahead of a release at which an order goes out at the latest: the share that is left to cameras beside
+the first, so that the first has ordered the slot and its moment is fixed."""
 
 ANSWER_S = 12.0
 """Wall seconds after the end of an exposure in which the camera's link surely tells what became of its order."""
@@ -60,6 +65,7 @@ class _Decided(NamedTuple):
     adjust: Adjust
     body: Body | None
     clocks_s: float
+    beat: Beat | None
     slot: Slot | Finished
 
 
@@ -93,47 +99,8 @@ class Slots:
         """No slot is in hand for now."""
         self._slot = None
 
-    async def _begin(self, window: Window, light: Light | None = None) -> Progress:
-        """Where a window is taken up; `light` is what test frames told, if any were taken."""
-        run = self._run
-        moment = run.moment()
-        last = run.book.last
-        soon = moment.mono + ORDER_LATEST_S * 2 * run.clock.rate
-        of_this = last is not None and window.start_utc - 1.0 <= last.due_utc < moment.utc + WRONG_CLOCK_S
-        if last is not None and of_this and last.shutter_s is not None:
-            done = 0 if window.frames is None else await run.book.done_since(window.start_utc)
-            progress = await self._resumed(window, moment, last, done)
-            soonest = moment.mono + last.interval_s  # where the clock came up behind, the cadence does not wait for it
-            return replace(progress, due_mono=min(progress.due_mono, soonest))
-        # Whoever starts a plan late starts now; what the rig itself slept or waited through is logged as missed.
-        begun = moment.mono + min(run.shoot.created_utc, moment.utc) - moment.utc
-        earliest = soon if begun_by_hand(run, window) else max(begun, run.stepped_mono)
-        progress = begin(run.plan, window, moment, earliest_mono=earliest)
-        if last is None:
-            return replace(progress, light=light or Light())
-        if light is None and abs(window.start_utc - last.due_utc) <= STALE_S:
-            light = light_after(run.plan, last, run.adjust)
-        return replace(progress, seq=last.seq + 1, light=light or Light())
-
-    async def _from_now(self, window: Window) -> Window:
-        """A window that began by hand, and whose length is given, begins once the test frames are over."""
-        run = self._run
-        if run.plan.when.parts()[window.part].duration is not None:
-            soon_s = ORDER_LATEST_S * 2 * run.clock.rate
-            window = stepped(window, run.clock.utc() + soon_s - window.start_utc)
-            await run.shift(window)
-        return window
-
-    async def _resumed(self, window: Window, moment: Moment, last: Frame, done: int) -> Progress:
-        run, count = self._run, len(self._run.plan.light.offsets)
-        rows = await run.book.rows_since(last.seq - 2 * count) if count > 1 else []
-        before = [row for row in rows if last.seq - 2 * count < row.seq < last.seq]
-        return resume(
-            run.plan, window, moment, last=last, frames_done=done, rows=before, adjust=run.adjust, body=run.body()
-        )
-
     async def shoot(self, window: Window) -> str:
-        run, light = self._run, None
+        run, light, planned = self._run, None, window
         run.reports.begin()
         if not run.held:
             again = run.resumed and run.shoot.state is not ShootState.WAITING and run.book.last is not None
@@ -143,9 +110,11 @@ class Slots:
                     await run.reports.metering.learn_from_bracket(window.start_utc)
                 by_hand = begun_by_hand(run, window)
                 light = await first_light(run, window)
+                if by_hand and run.company.several:
+                    await run.company.gather(run)
                 if by_hand and run.reports.beside.taken:
-                    window = await self._from_now(window)
-        self.progress = await self._begin(window, light)
+                    window = from_now(run, window)
+        self.progress = await taken_up(run, planned, window, light)
         while run.stop_cause is None:
             try:
                 cause = await self._step()
@@ -166,11 +135,13 @@ class Slots:
             await run.shift(self.progress.window)
         if run.held:
             return await self._stay_held()
+        if run.pulsed is not None and not run.pulsed.has(self.progress.seq):
+            return await run.pulsed.wait()
         moment = run.moment()
         if moment.mono < (latest := self._picture_until(self.progress)):
             await run.waker.until(latest)
             return None
-        slot = await self._decide(self.progress, moment)
+        slot = await self.decide(self.progress, moment)
         if isinstance(slot, Finished):
             return slot.cause
         self._slot = slot
@@ -180,12 +151,13 @@ class Slots:
             if run.shoot.state is not ShootState.CHECKING or self.progress.interval_s is not None:
                 await run.set_state(ShootState.RECOVERING, run.camera.trouble)
             await run.waker.until(slot.due_mono + self._allowed_late(slot) * 0.5 + 0.001)
-        elif moment.mono < (ready := self._order_at(slot)):
+        elif moment.mono < (ready := max(self._order_at(slot), run.pulse_over_mono)):
             await run.waker.until(ready)
         else:
             if run.shoot.state is not ShootState.SHOOTING or run.shoot.cause is not None:
                 await run.set_state(ShootState.SHOOTING, None)
-            await self._order(slot)
+            if self._decided is None or self._decided.beat == self._beat(slot.seq):
+                await self._order(slot)
         return None
 
     def _picture_until(self, progress: Progress) -> float:
@@ -199,18 +171,25 @@ class Slots:
         """The next slot, decided anew where anything has changed that it hangs on."""
         run = self._run
         body, clocks_s, before = run.body(), moment.utc - moment.mono, self._decided
+        beat = self._beat(progress.seq)
         if (
             before is None
             or before.progress is not progress
             or before.adjust is not run.adjust
             or before.body is not body
+            or before.beat != beat
             or abs(before.clocks_s - clocks_s) > _CLOCKS_SLACK_S
         ):
-            slot = next_slot(run.plan, run.adjust, progress, body, moment)
-            before = self._decided = _Decided(progress, run.adjust, body, clocks_s, slot)
+            slot = next_slot(run.plan, run.adjust, progress, body, moment, beat)
+            before = self._decided = _Decided(progress, run.adjust, body, clocks_s, beat, slot)
         return before.slot
 
-    async def _decide(self, progress: Progress, moment: Moment) -> Slot | Finished:
+    def _beat(self, seq: int) -> Beat | None:
+        """What another camera has fixed of a slot."""
+        company = self._run.company
+        return company.beat(seq, self._run.camera.id) if company.several else None
+
+    async def decide(self, progress: Progress, moment: Moment) -> Slot | Finished:
         """The next slot; where that cannot be decided, one like the last: a frame outranks its best exposure."""
         try:
             return self._next(progress, moment)
@@ -233,8 +212,14 @@ class Slots:
 
     def _order_at(self, slot: Slot) -> float:
         latest = min(ORDER_LATEST_S * self._run.clock.rate, 0.4 * slot.interval_s)
+        if self._waits_for_first(slot.seq):
+            return slot.due_mono - latest * _AFTER_FIRST
         lead = latest if self._run.reports.unmetered else max(ORDER_EARLIEST_S * self._run.clock.rate, latest)
         return slot.due_mono - lead
+
+    def _waits_for_first(self, seq: int) -> bool:
+        run = self._run
+        return run.company.several and run.company.first is not run and self._beat(seq) is None
 
     def frame_of(self, slot: Slot) -> Frame:
         """The log's row for a slot, as intended."""
@@ -259,23 +244,27 @@ class Slots:
     async def _order(self, slot: Slot) -> None:
         run = self._run
         assert self.progress is not None
+        if run.company.several:
+            run.company.fix(slot, run.camera.id)
         await run.book.intend(self.frame_of(slot), within_s=self._left_s(slot) / 2)
         if run.held or run.stop_cause is not None:
             await run.book.withdraw(slot.seq)
             return
         run.reports.expect(slot)
         self.ordered = slot.seq
-        clock, exposure = run.clock, slot.exposure
+        clock, exposure, latest = run.clock, slot.exposure, slot.due_mono + self._allowed_late(slot)
+        if (due := run.released_at(slot, latest)) is None:
+            return await run.reports.missed(slot.seq, MOVING)
         order = Release(
             seq=slot.seq,
-            due_mono=clock.to_wall(slot.due_mono),
-            latest_mono=clock.to_wall(slot.due_mono + self._allowed_late(slot)),
+            due_mono=clock.to_wall(due),
+            latest_mono=clock.to_wall(latest),
             shutter_s=exposure.shutter_s,
             aperture=exposure.aperture,
             iso=exposure.iso,
             exposure_s=exposure.shutter_s / clock.rate,
             fetch=run.plan.files.fetch_of(slot.seq),
-            directory=frames_of_day(run.directory, run.shoot.id, slot.due_utc),
+            directory=frames_of_day(run.directory, run.shoot.id, slot.due_utc, run.camera.id),
             stem=frame_stem(slot.seq),
         )
         try:
@@ -327,8 +316,12 @@ class Slots:
             passed.append(
                 self.frame_of(step).model_copy(update={"state": FrameState.MISSED, "cause": self._cause(step)})
             )
+            if run.company.several:
+                run.company.fix(step, run.camera.id)
             self.progress = used(self.progress, step, False)
-            step = next_slot(run.plan, run.adjust, self.progress, run.body(), moment)
+            step = next_slot(run.plan, run.adjust, self.progress, run.body(), moment, self._beat(self.progress.seq))
+            if run.pulsed is not None:
+                break  # the next one is due when its pulse comes
         await run.book.missed(passed)
         run.changed()
 
@@ -340,6 +333,8 @@ class Slots:
             return run.camera.trouble or "the camera was not there"
         if slot.due_mono < run.reports.opened_mono:
             return run.reports.gone_cause or "the camera was not there"
+        if run.moving is not None and slot.due_mono < run.moving.still_at:
+            return MOVING
         return "the camera was still busy with the frame before"
 
     async def _trouble_with_slot(self, error: Exception) -> None:
@@ -372,9 +367,20 @@ class Slots:
             if left <= 0:
                 return "the window ended while the shoot was held"
             await run.waker.until(run.clock.mono() + min(left, LOOK_AGAIN_S * run.clock.rate))
+        await self._catch_up()
         soon = run.clock.mono() + ORDER_LATEST_S * 2 * run.clock.rate
         self.progress = after_hold(self.progress, run.moment(), soon)
         return None
+
+    async def _catch_up(self) -> None:
+        """After a hold: be at the slot that comes next for all cameras, one of which may have released one more."""
+        run = self._run
+        while run.company.several and self.progress is not None and self.progress.seq < run.company.next_seq():
+            slot = next_slot(run.plan, run.adjust, self.progress, run.body(), run.moment())
+            if isinstance(slot, Finished):
+                return
+            await run.book.missed([held_over(self.frame_of(slot))])
+            self.progress = used(self.progress, slot, False)
 
     async def withdraw_order(self) -> None:
         if self.ordered is not None:

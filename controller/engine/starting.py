@@ -35,6 +35,21 @@ def first_window(plan: Plan, now: float) -> Window:
     )
 
 
+def cameras_of(plan: Plan, there: list[str], *, strict: bool) -> set[str]:
+    """The ids of the cameras that a plan shoots with, of those `there` on the rig.
+
+    Raises BadInput (no-such-camera) for one that is not there where `strict`. Otherwise it is done with those that are,
+    or with all: a shoot goes on with what there is.
+    """
+    wanted = plan.cameras and (plan.cameras.use or (plan.cameras.lead and tuple(there)))
+    named = [*(wanted or ()), *filter(None, [plan.cameras and plan.cameras.lead])]
+    missing = [name for name in named if name not in there]
+    if missing and strict:
+        what, remedy = f"this rig has no {missing[0]}", f"Name cameras of {', '.join(there)}, or start it with more"
+        raise BadInput("no-such-camera", what, where="[cameras]", remedy=remedy)
+    return {name for name in wanted or there if name in there} or set(there)
+
+
 def require_room(runs: Iterable[ShootRun], plan: Plan, now: float) -> None:
     """Conflict where another shoot has the camera during any window of `plan` within AHEAD_S from `now` on."""
     for run in runs:

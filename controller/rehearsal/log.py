@@ -82,20 +82,20 @@ class MemoryLog:
 
     # ---- what it reads
 
-    async def counts(self, shoot: str) -> FrameCounts:
+    async def counts(self, shoot: str, camera: str | None = None) -> FrameCounts:
         return self.shoot.counts
 
-    async def frames(self, shoot: str, after: int = 0, limit: int = 500) -> list[Frame]:
+    async def frames(self, shoot: str, after: int = 0, limit: int = 500, camera: str | None = None) -> list[Frame]:
         rows = (row for seq, row in self._rows.items() if seq > after and row.state is not FrameState.DUE)
         return [row.model_copy() for row, _ in zip(rows, range(limit), strict=False)]
 
-    async def last_frame(self, shoot: str) -> Frame | None:
+    async def last_frame(self, shoot: str, camera: str | None = None) -> Frame | None:
         return self._rows[max(self._rows)].model_copy() if self._rows else None
 
-    async def open_frames(self, shoot: str) -> list[Frame]:
+    async def open_frames(self, shoot: str, camera: str | None = None) -> list[Frame]:
         return [row.model_copy() for row in self._rows.values() if row.state in OPEN]
 
-    async def unfetched(self, shoot: str, limit: int = 5000) -> list[Frame]:
+    async def unfetched(self, shoot: str, limit: int = 5000, camera: str | None = None) -> list[Frame]:
         return [row.model_copy() for row in self._rows.values() if row.state is FrameState.WRITTEN][-limit:]
 
     async def notes(self, shoot: str | None = None, limit: int = 200, kind: str | None = None) -> list[Note]:

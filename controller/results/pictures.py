@@ -187,7 +187,7 @@ def _fetched(frame: Frame, directory: Path) -> Path | None:
 def _preview(frame: Frame, directory: Path) -> Path | None:
     if not frame.preview:
         return None
-    path = directory / preview_path(frame.shoot, frame.seq)
+    path = directory / preview_path(frame.shoot, frame.seq, frame.camera)
     return path if path.is_file() else None
 
 

@@ -10,13 +10,16 @@ from controller.store.shoots import shoot_key
 from controller.words.documents import Frame
 from controller.words.errors import Conflict, NotFound
 
-_COLUMNS = tuple(name for name in Frame.model_fields if name != "id")
+_COLUMNS = tuple(
+    name for name in Frame.model_fields if name not in ("id", "skew_ms")
+)  # the others are given by the log
 _FIXED = frozenset({"id", "shoot", "seq", "camera"})
 _INSERT = (
     f"INSERT INTO frames ({', '.join(_COLUMNS)}) VALUES ({', '.join(':' + name for name in _COLUMNS)}) RETURNING id"
 )
 _ALL = 2**62
 _LIST = "List them with `duskhand frames`"
+_BY_CAMERA = " AND (? IS NULL OR camera = ?)"
 
 
 def add_frame(connection: sqlite3.Connection, frame: Frame) -> int:
@@ -63,33 +66,40 @@ def get_frame(connection: sqlite3.Connection, frame: int) -> Frame:
     return found[0]
 
 
-def frames(connection: sqlite3.Connection, shoot: str, after: int, limit: int) -> list[Frame]:
+def frames(connection: sqlite3.Connection, shoot: str, after: int, limit: int, camera: str | None) -> list[Frame]:
     """Slots above `after` that are not 'due', by number; about `limit` of them, never part of a slot's cameras."""
     key = shoot_key(connection, shoot)
     end = connection.execute(
-        "SELECT seq FROM frames WHERE shoot = ? AND seq > ? AND state <> 'due' ORDER BY seq LIMIT 1 OFFSET ?",
-        (key, after, max(limit, 1) - 1),
+        "SELECT seq FROM frames WHERE shoot = ? AND seq > ? AND state <> 'due'"
+        " AND (? IS NULL OR camera = (SELECT key FROM cameras WHERE name = ?)) ORDER BY seq LIMIT 1 OFFSET ?",
+        (key, after, camera, camera, max(limit, 1) - 1),
     ).fetchone()
     last = _ALL if end is None else end["seq"]
     return _select(
-        connection, "shoot = ? AND seq > ? AND seq <= ? AND state <> 'due' ORDER BY seq, camera", (shoot, after, last)
+        connection,
+        f"shoot = ? AND seq > ? AND seq <= ? AND state <> 'due'{_BY_CAMERA} ORDER BY seq, camera",
+        (shoot, after, last, camera, camera),
     )
 
 
-def last_frame(connection: sqlite3.Connection, shoot: str) -> Frame | None:
+def last_frame(connection: sqlite3.Connection, shoot: str, camera: str | None) -> Frame | None:
     """The slot with the highest number, in whatever state: the next one counts on from it."""
-    found = _select(connection, "shoot = ? ORDER BY seq DESC, camera DESC LIMIT 1", (shoot,))
+    found = _select(
+        connection, f"shoot = ?{_BY_CAMERA} ORDER BY seq DESC, camera DESC LIMIT 1", (shoot, camera, camera)
+    )
     return found[0] if found else None
 
 
-def open_frames(connection: sqlite3.Connection, shoot: str) -> list[Frame]:
+def open_frames(connection: sqlite3.Connection, shoot: str, camera: str | None) -> list[Frame]:
     """Slots whose end is not known: 'due' or 'released'."""
-    return _select(connection, "shoot = ? AND state IN ('due', 'released') ORDER BY seq, camera", (shoot,))
+    where = f"shoot = ? AND state IN ('due', 'released'){_BY_CAMERA} ORDER BY seq, camera"
+    return _select(connection, where, (shoot, camera, camera))
 
 
-def unfetched(connection: sqlite3.Connection, shoot: str, limit: int) -> list[Frame]:
+def unfetched(connection: sqlite3.Connection, shoot: str, limit: int, camera: str | None) -> list[Frame]:
     """The newest `limit` slots that are on the card only ('written'), by number."""
-    newest = _select(connection, "shoot = ? AND state = 'written' ORDER BY seq DESC, camera LIMIT ?", (shoot, limit))
+    where = f"shoot = ? AND state = 'written'{_BY_CAMERA} ORDER BY seq DESC, camera LIMIT ?"
+    newest = _select(connection, where, (shoot, camera, camera, limit))
     return newest[::-1]
 
 

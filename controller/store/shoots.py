@@ -62,9 +62,22 @@ def shoot_key(connection: sqlite3.Connection, shoot: str) -> int:
     return int(row["key"])
 
 
-def counts(connection: sqlite3.Connection, key: int) -> FrameCounts:
-    rows = connection.execute("SELECT state, frames FROM counts WHERE shoot = ? AND state <> 'due'", (key,))
+def counts(connection: sqlite3.Connection, key: int, camera: str | None = None) -> FrameCounts:
+    """Slots per state; those of one camera are counted where others are in the log too."""
+    if camera is None or not _others(connection, camera):
+        rows = connection.execute("SELECT state, frames FROM counts WHERE shoot = ? AND state <> 'due'", (key,))
+    else:
+        rows = connection.execute(
+            "SELECT state, count(*) AS frames FROM frames WHERE shoot = ? AND state <> 'due'"
+            " AND camera = (SELECT key FROM cameras WHERE name = ?) GROUP BY state",
+            (key, camera),
+        )
     return FrameCounts(**{row["state"]: row["frames"] for row in rows})
+
+
+def _others(connection: sqlite3.Connection, camera: str) -> bool:
+    """Whether any other camera ever shot on this rig."""
+    return connection.execute("SELECT 1 FROM cameras WHERE name <> ?", (camera,)).fetchone() is not None
 
 
 def note(connection: sqlite3.Connection, note: Note) -> Note:

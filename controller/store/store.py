@@ -108,9 +108,9 @@ class Store:
         """Those that are not done, stopped or failed; oldest first."""
         return await self._database.read(shoots.open_shoots)
 
-    async def counts(self, shoot: str) -> FrameCounts:
-        """Slots per state, without counting them. Raises NotFound."""
-        return await self._database.read(lambda c: shoots.counts(c, shoots.shoot_key(c, shoot)))
+    async def counts(self, shoot: str, camera: str | None = None) -> FrameCounts:
+        """Slots per state, without counting them but for one of several cameras. Raises NotFound."""
+        return await self._database.read(lambda c: shoots.counts(c, shoots.shoot_key(c, shoot), camera))
 
     # ---- frames
 
@@ -126,28 +126,28 @@ class Store:
         """Set fields of a logged frame; the whole frame. Raises NotFound; TypeError for a field it has not."""
         return await self._database.write(lambda c: frame_log.change_frame(c, shoot, seq, camera, fields))
 
-    async def frames(self, shoot: str, after: int = 0, limit: int = 500) -> list[Frame]:
+    async def frames(self, shoot: str, after: int = 0, limit: int = 500, camera: str | None = None) -> list[Frame]:
         """Slots numbered above `after`, by number, without those that are 'due'. Raises NotFound.
 
         Where several cameras share a slot, the last slot comes whole even if that exceeds `limit`.
         """
-        return await self._database.read(lambda c: frame_log.frames(c, shoot, after, limit))
+        return await self._database.read(lambda c: frame_log.frames(c, shoot, after, limit, camera))
 
     async def frame(self, frame: int) -> Frame:
         """By its id. Raises NotFound."""
         return await self._database.read(lambda c: frame_log.get_frame(c, frame))
 
-    async def last_frame(self, shoot: str) -> Frame | None:
+    async def last_frame(self, shoot: str, camera: str | None = None) -> Frame | None:
         """The slot with the highest number, 'due' ones too: the next slot counts on from it."""
-        return await self._database.read(lambda c: frame_log.last_frame(c, shoot))
+        return await self._database.read(lambda c: frame_log.last_frame(c, shoot, camera))
 
-    async def open_frames(self, shoot: str) -> list[Frame]:
+    async def open_frames(self, shoot: str, camera: str | None = None) -> list[Frame]:
         """Slots whose end is not known ('due', 'released'), by number."""
-        return await self._database.read(lambda c: frame_log.open_frames(c, shoot))
+        return await self._database.read(lambda c: frame_log.open_frames(c, shoot, camera))
 
-    async def unfetched(self, shoot: str, limit: int = 5000) -> list[Frame]:
+    async def unfetched(self, shoot: str, limit: int = 5000, camera: str | None = None) -> list[Frame]:
         """The newest slots that are on the card only ('written'), by number."""
-        return await self._database.read(lambda c: frame_log.unfetched(c, shoot, limit))
+        return await self._database.read(lambda c: frame_log.unfetched(c, shoot, limit, camera))
 
     async def withdraw(self, shoot: str, seq: int, camera: str) -> None:
         """Take back the intent to release a slot. Raises NotFound unless it is 'due'."""

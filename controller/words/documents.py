@@ -70,6 +70,9 @@ class Frame(Document):
     black: float | None = Field(None, description="share of pixels at the bottom of the scale, 0…1")
     companion_file: str | None = Field(None, description="the second file of a RAW+JPEG pair, on the card")
     preview: bool = Field(False, description="a small picture of the frame is on the rig")
+    skew_ms: float | None = Field(
+        None, description="release against that of the first camera in the same slot; none for the first, or alone"
+    )
 
     def but(self, fields: dict[str, Any]) -> Self:
         """A copy with other values, which are not checked: `model_copy`, which takes three times as long."""
@@ -216,6 +219,7 @@ class Now(Document):
     sun_azimuth_deg: float | None = None
     moon_altitude_deg: float | None = None
     camera: CameraNow | None = None
+    beside: list[CameraNow] = Field(default_factory=list, description="the shoot's cameras beside the first")
     storage: Storage | None = None
     heater: HeaterNow | None = Field(None, description="null where the rig has none")
     last_frame: Frame | None = None

@@ -14,19 +14,27 @@ def database_path(directory: Path) -> Path:
     return directory / DATABASE
 
 
-def frame_directory(shoot: str, due_utc: float) -> Path:
+FIRST_CAMERA = "camera-1"
+"""The rig's only camera, mostly: its files have no directory of their own, those of others have."""
+
+
+def frame_directory(shoot: str, due_utc: float, camera: str = FIRST_CAMERA) -> Path:
     """Where fetched files of a slot go, relative to the rig's directory: a directory per shoot and UTC day."""
-    return Path("shoots") / shoot / datetime.fromtimestamp(due_utc, UTC).strftime("%Y-%m-%d")
+    return _of(shoot, camera) / datetime.fromtimestamp(due_utc, UTC).strftime("%Y-%m-%d")
 
 
-def frames_of_day(directory: Path, shoot: str, due_utc: float) -> str:
+def frames_of_day(directory: Path, shoot: str, due_utc: float, camera: str = FIRST_CAMERA) -> str:
     """The same below a rig's directory, as text."""
-    return _of_day(directory, shoot, due_utc // 86_400)
+    return _of_day(directory, shoot, due_utc // 86_400, camera)
 
 
 @lru_cache(maxsize=64)
-def _of_day(directory: Path, shoot: str, day: float) -> str:
-    return str(directory / frame_directory(shoot, day * 86_400))
+def _of_day(directory: Path, shoot: str, day: float, camera: str) -> str:
+    return str(directory / frame_directory(shoot, day * 86_400, camera))
+
+
+def _of(shoot: str, camera: str) -> Path:
+    return Path("shoots") / shoot / ("" if camera == FIRST_CAMERA else camera)
 
 
 def frame_stem(seq: int) -> str:
@@ -34,9 +42,9 @@ def frame_stem(seq: int) -> str:
     return f"{seq:06d}"
 
 
-def preview_path(shoot: str, seq: int) -> Path:
+def preview_path(shoot: str, seq: int, camera: str = FIRST_CAMERA) -> Path:
     """The small picture of a slot, relative to the rig's directory."""
-    return Path("shoots") / shoot / "previews" / f"{frame_stem(seq)}.jpg"
+    return _of(shoot, camera) / "previews" / f"{frame_stem(seq)}.jpg"
 
 
 def clip_path(shoot: str) -> Path:

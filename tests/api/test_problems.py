@@ -144,7 +144,7 @@ async def test_what_the_hardware_refuses_is_503(
     async def hold(_: str) -> None:
         raise error
 
-    monkeypatch.setattr(rig, "hold", hold)
+    monkeypatch.setattr(rig.shoots, "hold", hold)
     answer = await client.post("/api/v1/shoots/s1/hold")
     problem = check(answer, 503)
     assert (problem["code"], problem["where"], problem["remedy"]) == (error.code, error.where, error.remedy)

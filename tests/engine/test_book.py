@@ -27,7 +27,7 @@ async def allow_pages(store: Store, pages: int) -> None:
 
 async def test_a_frames_way_is_counted_logged_and_told(store: Store):
     hub = Hub("run")
-    book = Book(samples.SHOOT, store, hub)
+    book = Book(samples.SHOOT, store, hub, camera=samples.CAMERA)
     await book.load(fetching=False)
     await book.intend(samples.due(1), 5)
     assert [frame.seq for frame in book.open_frames()] == [1]
@@ -44,12 +44,12 @@ async def test_a_frames_way_is_counted_logged_and_told(store: Store):
 
 
 async def test_what_was_open_is_taken_up_again(store: Store):
-    first = Book(samples.SHOOT, store, Hub("a"))
+    first = Book(samples.SHOOT, store, Hub("a"), camera=samples.CAMERA)
     await first.intend(samples.due(1), 5)
     await first.intend(samples.due(2), 5)
     await first.change(1, state=FrameState.WRITTEN, camera_file="/a/1.JPG")
     for fetching, seqs in ((False, [2]), (True, [1, 2])):
-        again = Book(samples.SHOOT, store, Hub("b"))
+        again = Book(samples.SHOOT, store, Hub("b"), camera=samples.CAMERA)
         await again.load(fetching=fetching)
         assert sorted(again.frames) == seqs
         assert again.counts.written == 1
@@ -58,7 +58,7 @@ async def test_what_was_open_is_taken_up_again(store: Store):
 
 
 async def test_an_intent_that_is_taken_back_leaves_no_trace(store: Store):
-    book = Book(samples.SHOOT, store, Hub("run"))
+    book = Book(samples.SHOOT, store, Hub("run"), camera=samples.CAMERA)
     await book.intend(samples.due(1), 5)
     await book.withdraw(1)
     assert await store.last_frame(samples.SHOOT) is None
@@ -68,7 +68,7 @@ async def test_an_intent_that_is_taken_back_leaves_no_trace(store: Store):
 
 async def test_a_full_disk_keeps_entries_for_later_in_their_order(store: Store, monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr(writing, "RETRY_S", 0.05)
-    book = Book(samples.SHOOT, store, Hub("run"))
+    book = Book(samples.SHOOT, store, Hub("run"), camera=samples.CAMERA)
     await allow_pages(store, 1)  # gives the very SQLITE_FULL that a full disk gives
     for seq in range(1, 301):
         await book.intend(samples.due(seq), 5)
@@ -88,7 +88,7 @@ async def test_a_full_disk_keeps_entries_for_later_in_their_order(store: Store, 
 
 async def test_a_log_that_stalls_keeps_nobody_waiting(store: Store):
     """Cards stop for seconds while they tidy up: common practice, no source."""
-    book, gate = Book(samples.SHOOT, store, Hub("run")), threading.Event()
+    book, gate = Book(samples.SHOOT, store, Hub("run"), camera=samples.CAMERA), threading.Event()
     stalled = asyncio.create_task(store._database.write(lambda _: gate.wait(60)))
     for seq in range(1, 21):
         await book.intend(samples.due(seq), 0.01)

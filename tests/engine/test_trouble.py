@@ -30,10 +30,10 @@ async def shoot_with(tmp_path: Path):
 async def test_decisions_that_fail_cost_no_frame(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     real = slots_module.next_slot
 
-    def fails(plan, adjust, progress, body, now):
+    def fails(plan, adjust, progress, body, now, beat=None):
         if progress.seq in (4, 5, 6):
             raise ZeroDivisionError("planted")
-        return real(plan, adjust, progress, body, now)
+        return real(plan, adjust, progress, body, now, beat)
 
     monkeypatch.setattr(slots_module, "next_slot", fails)
     log, notes = await shoot_with(tmp_path)

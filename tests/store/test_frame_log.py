@@ -145,9 +145,9 @@ async def test_pages_and_open_frames_use_an_index(store: Store, path: Path) -> N
         from controller.store import frame_log
 
         connection.set_trace_callback(asked.append)
-        frame_log.frames(connection, SHOOT, 5, 10)
-        frame_log.open_frames(connection, SHOOT)
-        frame_log.last_frame(connection, SHOOT)
+        frame_log.frames(connection, SHOOT, 5, 10, None)
+        frame_log.open_frames(connection, SHOOT, "camera-1")
+        frame_log.last_frame(connection, SHOOT, "camera-1")
         connection.set_trace_callback(None)
         for query in asked:
             for row in connection.execute(f"EXPLAIN QUERY PLAN {query}"):

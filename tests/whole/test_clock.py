@@ -28,7 +28,7 @@ async def test_a_step_in_mid_window_and_a_power_cut_after_it(step_s: float, tmp_
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(plan(4.0, when={"start": "now", "duration": "48s"}))
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             await until(lambda: run.book.counts.written >= 3)
             evening.clock.epoch_utc += step_s
             await until(lambda: run.book.counts.written >= 6)
@@ -61,7 +61,7 @@ async def test_a_clock_that_is_set_while_a_shoot_waits_brings_its_window_at_once
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(document)
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             await until(lambda: run.window is not None)
             assert (await windows_job(rig, shoot.id)) is not None
             for step_s in (-DAY_S, 10 * 365 * DAY_S, -HOUR_S):
@@ -74,7 +74,7 @@ async def test_a_clock_that_is_set_while_a_shoot_waits_brings_its_window_at_once
             assert (await windows_job(rig, shoot.id)) is None
             begun_utc = run.window.start_utc
             await until(lambda: run.window is not None and run.window.start_utc > begun_utc + HOUR_S)
-            await rig.stop(shoot.id)
+            await rig.shoots.stop(shoot.id)
             shoot = await ended(rig, shoot)
             log = await rows(rig, shoot)
         compare(log, camera)

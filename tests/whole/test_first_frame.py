@@ -103,7 +103,7 @@ async def test_a_restart_in_mid_window_takes_none(tmp_path: Path):
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(document)
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             await until(lambda: run.book.counts.written >= 3)
         async with evening.rig(tmp_path, camera.address) as rig:
             shoot = await ended(rig, shoot)

@@ -38,7 +38,7 @@ async def test_absent_at_the_start(tmp_path: Path):
         port, event_port = first.port, first.event_port
     async with evening.rig(tmp_path, f"ptpip:127.0.0.1:{port}:{event_port}") as rig:
         shoot = await rig.start_shoot(plan(1.0, when={"start": "now", "frames": 4}))
-        run = rig._runs[shoot.id]
+        run = rig.shoots.runs[shoot.id]
         await until(lambda: run.book.counts.missed >= 3)
         assert run.shoot.state is ShootState.RECOVERING
         now = await rig.now()
@@ -93,7 +93,7 @@ async def test_store_full_and_freed(tmp_path: Path):
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(plan(1.0, when={"start": "now", "frames": 6}))
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             await until(lambda: run.book.counts.written >= 3)
             camera.control("fault", word="full")
             await until(lambda: run.book.counts.missed >= 2)
@@ -117,7 +117,7 @@ async def test_camera_process_killed_in_mid_exposure(tmp_path: Path):
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(plan(3.0, 1.5, when={"start": "now", "frames": 8}))
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             for count in (2, 4):
                 await until(lambda count=count: run.book.counts.released and run.book.counts.written >= count)
                 worker = rig.links[0]._process.pid

@@ -90,31 +90,31 @@ async def test_hold_resume_pace_bias_and_stop(tmp_path: Path):
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(plan(2.0, light=follow))
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             await until(lambda: run.book.counts.written >= 4)
-            held = await rig.hold(shoot.id)
+            held = await rig.shoots.hold(shoot.id)
             assert held.state is ShootState.HELD
             await until(lambda: not run.reports.waiting_for())
             before = len(camera.record())
             await until(lambda: rig.clock.utc() > held.created_utc + 40)
             assert len(camera.record()) == before  # nothing is released while held
             assert (await rig.now()).next_release_in_s is None
-            await rig.resume(shoot.id)
+            await rig.shoots.resume(shoot.id)
             await until(lambda: run.book.counts.written >= before + 3)
             target_ev = (await rig.now()).target_ev
-            await rig.change_light(shoot.id, bias_ev=-1.0)
-            await rig.change_pace(shoot.id, to_s=4.0, over_s=10)
+            await rig.shoots.change_light(shoot.id, bias_ev=-1.0)
+            await rig.shoots.change_pace(shoot.id, to_s=4.0, over_s=10)
             await until(lambda: run.slots.progress.interval_s == 4.0)
             assert (await rig.now()).target_ev == pytest.approx(target_ev + 1.0, abs=0.3)
             with pytest.raises(BadInput, match="to_s"):
-                await rig.change_pace(shoot.id, to_s=-1, over_s=0)
+                await rig.shoots.change_pace(shoot.id, to_s=-1, over_s=0)
             with pytest.raises(Conflict, match="belongs to shoot"):
                 await rig.start_shoot(plan(2.0, name="another"))
-            await rig.stop(shoot.id)
+            await rig.shoots.stop(shoot.id)
             shoot = await ended(rig, shoot)
             log, notes = await rows(rig, shoot), await rig.store.notes(shoot.id)
             with pytest.raises(Conflict, match="ended"):
-                await rig.hold(shoot.id)
+                await rig.shoots.hold(shoot.id)
         compare(log, camera, notes)
     assert (shoot.state, shoot.cause) == (ShootState.STOPPED, "stopped by hand")
     assert not missed(log)
@@ -140,9 +140,9 @@ async def test_a_shoot_that_follows_at_once_waits_for_the_last_frames_of_the_one
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             first = await rig.start_shoot(plan(4.0, 3.0))
-            run = rig._runs[first.id]
+            run = rig.shoots.runs[first.id]
             await until(lambda: run.book.counts.released == 1 and run.book.counts.written >= 1)
-            stopping = await rig.stop(first.id)
+            stopping = await rig.shoots.stop(first.id)
             assert "stopping" in str(stopping.cause)
             second = await rig.start_shoot(plan(2.0, when={"start": "now", "frames": 3}))
             first, second = await ended(rig, first), await ended(rig, second)

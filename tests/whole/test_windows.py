@@ -25,13 +25,13 @@ async def test_windows_back_to_back_day_after_day(tmp_path: Path):
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(plan(3000.0, 1.0, when=when, site=ROUND_THE_CLOCK))
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             first_utc = run.shoot.start_utc
             await until(lambda: (run.shoot.start_utc or 0) > (first_utc or 0), 120)
             done = run.book.counts.done
             await until(lambda: run.book.counts.done > done + 2)
             assert run.shoot.state is ShootState.SHOOTING
-            await rig.stop(shoot.id)
+            await rig.shoots.stop(shoot.id)
             shoot = await ended(rig, shoot)
             log = await rows(rig, shoot)
         compare(log, camera)
@@ -64,7 +64,7 @@ async def test_a_rig_that_comes_back_after_the_end_logs_the_rest(tmp_path: Path)
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(document)
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             await until(lambda: run.book.counts.written >= 5)
             assert run.shoot.stop_utc is not None
             stop_utc = run.shoot.stop_utc
@@ -84,7 +84,7 @@ async def test_a_camera_that_does_not_come_back_before_the_end(tmp_path: Path):
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(plan(4.0, 1.0, when={"start": "now", "duration": "1min"}))
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             await until(lambda: run.book.counts.written >= 3)
             camera.stop()
             shoot = await ended(rig, shoot)
@@ -131,7 +131,7 @@ async def stalled_shoot(tmp_path: Path, stall: Callable[[Rig], None], go_on: Cal
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(plan(STRICT_S, when={"start": "now", "frames": 6}))
-            run = rig._runs[shoot.id]
+            run = rig.shoots.runs[shoot.id]
             try:
                 await until(lambda: run.book.counts.written >= 2)
                 stall(rig)

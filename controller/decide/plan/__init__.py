@@ -3,7 +3,7 @@
 from controller.decide.plan.document import MODELS, Plan, plan_from, read_plan, read_toml
 from controller.decide.plan.light import FixedLight, FollowLight, LightRule, MeterRegion, Quantity
 from controller.decide.plan.pace import ByLight, ByPulse, BySun, Pace, Steady, Timed
-from controller.decide.plan.tables import LONGEST_S, Clip, Files, Optics, Power, Site, Table, View
+from controller.decide.plan.tables import LONGEST_S, Cameras, Clip, Files, Optics, Power, Site, Table, View
 from controller.decide.plan.when import DAYS, Day, Span, When
 
 __all__ = [
@@ -13,6 +13,7 @@ __all__ = [
     "ByLight",
     "ByPulse",
     "BySun",
+    "Cameras",
     "Clip",
     "Day",
     "Files",

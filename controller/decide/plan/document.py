@@ -12,7 +12,7 @@ from pydantic import BaseModel, Field, ValidationError, model_validator
 
 from controller.decide.plan.light import FixedLight, FollowLight, LightRule, MeterRegion
 from controller.decide.plan.pace import ByLight, ByPulse, BySun, Pace, Steady, Timed
-from controller.decide.plan.tables import LONGEST_S, Clip, Files, Optics, Power, Site, Table, View
+from controller.decide.plan.tables import LONGEST_S, Cameras, Clip, Files, Optics, Power, Site, Table, View
 from controller.decide.plan.when import CLOCK_CHANGE_S, Span, When, known_s
 from controller.decide.plan_errors import bad_plan, refuse
 from controller.decide.toml_slips import toml_remedy
@@ -37,6 +37,7 @@ class Plan(Table):
     when: When = Field(default_factory=lambda: When.model_validate({}))
     pace: Pace
     light: LightRule
+    cameras: Cameras | None = None
     files: Files = Files()
     clip: Clip = Clip()
     optics: Optics | None = None
@@ -122,6 +123,7 @@ MODELS: dict[tuple[str, ...], type[BaseModel]] = {
     ("light", "follow"): FollowLight,
     ("light", "fixed", "regions"): MeterRegion,
     ("light", "follow", "regions"): MeterRegion,
+    ("cameras",): Cameras,
     ("files",): Files,
     ("clip",): Clip,
     ("optics",): Optics,

@@ -132,6 +132,30 @@ class Optics(Table):
         return self
 
 
+CameraName = Annotated[str, Field(pattern=r"^camera-[1-9][0-9]?$")]
+
+
+class Cameras(Table):
+    """Which of the rig's cameras shoot, all on the same moments."""
+
+    use: Annotated[
+        tuple[CameraName, ...] | None,
+        Field(min_length=1, max_length=8, json_schema_extra=DISTINCT, description="none: all that the rig has"),
+    ] = None
+    lead: Annotated[
+        CameraName | None,
+        Field(description="the camera whose exposure all take; none: each follows the light that it sees"),
+    ] = None
+
+    @model_validator(mode="after")
+    def _sense(self) -> Self:
+        if self.use is not None and (twice := [name for name in self.use if self.use.count(name) > 1]):
+            refuse("use", f"{twice[0]} is there twice", "Name each camera once.")
+        if self.use is not None and self.lead is not None and self.lead not in self.use:
+            refuse("lead", f"{self.lead} is not one of the cameras in use", "Add it there, or name one of them.")
+        return self
+
+
 class View(Table):
     """Where the camera looks: the middle of the picture. The horizon is level."""
 
