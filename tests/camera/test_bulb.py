@@ -17,10 +17,11 @@ from tests.support.simcam import start_simulated_camera
 RATE = 40.0  # a minute of the scene's takes a second and a half
 
 
-async def test_a_minute_between_frames_of_the_dial(tmp_path: Path) -> None:
+@pytest.mark.parametrize("maker", ["nikon", "canon"])
+async def test_a_minute_between_frames_of_the_dial(tmp_path: Path, maker: str) -> None:
     """1 s, 64 s, 101.6 s by hand, 1 s: the body's own record of how long its shutter was open."""
     times = [1.0, 64.0, 101.6, 1.0]
-    with start_simulated_camera(tmp_path, maker="nikon", rate=RATE, epoch_utc="2026-10-20T18:00:00Z") as camera:
+    with start_simulated_camera(tmp_path, maker=maker, rate=RATE, epoch_utc="2026-10-20T18:00:00Z") as camera:
         async with connected(camera.address) as (link, ear):
             assert ear.all(Opened)[0].bulb
             due, orders = time.monotonic() + 0.5, []
@@ -49,9 +50,10 @@ async def test_a_body_without_bulb_takes_its_longest_time(tmp_path: Path) -> Non
     assert ear.of(Settled)[1].shutter_s == pytest.approx(32)
 
 
-async def test_a_shutter_that_was_left_open_is_closed(tmp_path: Path) -> None:
+@pytest.mark.parametrize("maker", ["nikon", "canon"])
+async def test_a_shutter_that_was_left_open_is_closed(tmp_path: Path, maker: str) -> None:
     """The camera process is killed in mid exposure; the next one closes the shutter, and goes on with the dial."""
-    with start_simulated_camera(tmp_path, maker="nikon", epoch_utc="2026-10-20T18:00:00Z") as camera:
+    with start_simulated_camera(tmp_path, maker=maker, epoch_utc="2026-10-20T18:00:00Z") as camera:
         async with connected(camera.address) as (link, ear):
             due = time.monotonic() + 0.5
             await link.release(order(1, due, tmp_path / "rig", shutter_s=60.0, exposure_s=60.0))

@@ -17,7 +17,7 @@ from tests.camera.ear import connected, order
 from tests.support.simcam import start_simulated_camera
 
 
-@pytest.mark.parametrize("maker", ["generic", "nikon"])
+@pytest.mark.parametrize("maker", ["generic", "nikon", "canon"])
 async def test_pictures_come_no_faster_than_asked(tmp_path: Path, maker: str) -> None:
     with start_simulated_camera(tmp_path, maker=maker, epoch_utc="2026-10-20T15:30:00Z") as camera:
         async with connected(camera.address) as (link, _):
@@ -31,7 +31,7 @@ async def test_pictures_come_no_faster_than_asked(tmp_path: Path, maker: str) ->
             for jpeg in pictures:
                 with Image.open(io.BytesIO(jpeg)) as small:
                     assert small.format == "JPEG"
-            if maker == "nikon":
+            if maker != "generic":
                 for _ in range(50):
                     if not camera.control("settings")["live_view"]:
                         break
@@ -39,8 +39,9 @@ async def test_pictures_come_no_faster_than_asked(tmp_path: Path, maker: str) ->
                 assert not camera.control("settings")["live_view"]  # off on the body when nobody looks any more
 
 
-async def test_a_release_ends_it_and_loses_nothing(tmp_path: Path) -> None:
-    with start_simulated_camera(tmp_path, maker="nikon", epoch_utc="2026-10-20T15:30:00Z") as camera:
+@pytest.mark.parametrize("maker", ["nikon", "canon"])
+async def test_a_release_ends_it_and_loses_nothing(tmp_path: Path, maker: str) -> None:
+    with start_simulated_camera(tmp_path, maker=maker, epoch_utc="2026-10-20T15:30:00Z") as camera:
         async with connected(camera.address) as (link, ear):
             seen = 0
             due = 0.0

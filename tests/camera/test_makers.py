@@ -14,10 +14,11 @@ from tests.camera.ear import connected, order, shoot
 from tests.support.simcam import start_simulated_camera
 
 
-async def test_frames_by_the_makers_own_release_and_events(tmp_path: Path) -> None:
+@pytest.mark.parametrize("maker", ["nikon", "canon"])
+async def test_frames_by_the_makers_own_release_and_events(tmp_path: Path, maker: str) -> None:
     """Pairs, by its own capture operation and polled events; shutter times as its own fractions."""
     times = [1 / 128, 1 / 64, 2 ** (-1 / 3), 2 ** (-7 / 3)]
-    with start_simulated_camera(tmp_path, maker="nikon", files="raw+jpeg", epoch_utc="2026-10-20T16:20:00Z") as camera:
+    with start_simulated_camera(tmp_path, maker=maker, files="raw+jpeg", epoch_utc="2026-10-20T16:20:00Z") as camera:
         async with connected(camera.address) as (link, ear):
             start = time.monotonic() + 0.5
             orders = [
@@ -69,10 +70,11 @@ async def test_settings_by_the_makers_own_controls(tmp_path: Path) -> None:
         assert camera.control("settings")["nikon_long_exposure_nr"] == 1
 
 
-async def test_faults_under_the_makers_dialect(tmp_path: Path) -> None:
+@pytest.mark.parametrize("maker", ["nikon", "canon"])
+async def test_faults_under_the_makers_dialect(tmp_path: Path, maker: str) -> None:
     """A cut line, a busy body and a file that is not told of: every frame that was taken is in the log."""
     script = "ok*2 drop ok busy(1) ok noevent ok*3"
-    with start_simulated_camera(tmp_path, maker="nikon", faults=script, epoch_utc="2026-10-20T16:20:00Z") as camera:
+    with start_simulated_camera(tmp_path, maker=maker, faults=script, epoch_utc="2026-10-20T16:20:00Z") as camera:
         async with connected(camera.address) as (link, ear):
             for n in range(1, 9):
                 await ear.until(lambda: link.opened is not None)

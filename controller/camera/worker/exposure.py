@@ -107,7 +107,7 @@ class Exposure:
     def read(self, session: Session) -> None:
         for dial in (self.shutter, self.aperture, self.iso):
             dial.read(session)
-        self.bulb = self.shutter.bulb is not None and session.widget(widgets.BULB) is not None
+        self.bulb = self.shutter.bulb is not None and session.can_hold_open()
         self.stale = False
 
     def settle(self, session: Session, order: Release, bulb: bool = False) -> tuple[Settled, Fault | None]:

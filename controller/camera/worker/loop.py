@@ -215,8 +215,7 @@ class Loop:
             if bulb:
                 opened_mono = self._bulb.open(self._body.session, order)
             else:
-                opened_mono = at_mono
-                self._body.session.trigger()
+                opened_mono = at_mono = self._body.trigger.release()
         except Fault as fault:
             self._retry(order, fault)
             return
@@ -227,6 +226,8 @@ class Loop:
         self._waking.released(order.due_mono, self._frames.exposing_until)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
         self._report(Released(order.seq, at_mono, time.monotonic() - at_mono))
+        if (news := self._body.trigger.after(order.seq)) is not None:
+            self._report(news)
 
     def _as_settled(self, order: Release) -> Release:
         """The order with the time that the body will really expose, where it kept another than was asked for."""

@@ -12,6 +12,8 @@ from controller.camera.messages import Opened, Status
 from controller.camera.worker import widgets
 from controller.camera.worker.exposure import Exposure
 from controller.camera.worker.faults import Fault, Kind
+from controller.camera.worker.kept import Kept, kept_file
+from controller.camera.worker.release import Trigger
 from controller.camera.worker.session import Session, choices_of
 
 _NETWORK_MODEL = "PTP/IP Camera"
@@ -23,7 +25,12 @@ _Value = TypeVar("_Value")
 
 
 class Body:
-    """An open session with all that was learned on opening it; `files` are the card's paths, `took_s` what it cost."""
+    """An open session with all that was learned on opening it.
+
+    `files` are the card's paths, `took_s` is what opening cost; `trigger` is there once it is open.
+    """
+
+    trigger: Trigger
 
     def __init__(self, model: Any, ports: Any, port: Any) -> None:
         # The library keeps pointers into the list of ports, so the list must live as long as the session.
@@ -51,6 +58,7 @@ class Body:
             _unless_refused(lambda: self.session.hold_open(False))
         _aim_at_card(self.session)
         self.exposure.read(self.session)
+        self.trigger = Trigger(self.session, f"{self.name} {self.serial}".rstrip(), Kept(kept_file()))
         # On the first file of a session the library reads the whole folder, 0.5 to 5 ms a file: here it costs no frame.
         self.files = list(self.session.walk())
         event = self.session.poll()  # a fault here means that controls seemed absent because the line was dead

@@ -16,6 +16,7 @@ from controller.camera.worker.process import pin_stdin
 _POLL_MS = 1
 _SILENT_S = 2.0  # a failed look-up that took this long was a time-out, whatever its code says
 _NO_NAME = "<none>"  # the library's name for an object that it could not learn about
+_EXPOSURE = {*widgets.SHUTTER, *widgets.APERTURE, *widgets.ISO, *widgets.SETTINGS["exposure_mode"]}
 _FULL_EVENT = "event 400a"  # StoreFull, ISO 15740 section 12
 
 
@@ -45,6 +46,7 @@ class Session:
         self._camera.set_abilities(model)
         self._camera.set_port_info(port)
         self._there: set[str] = set()  # controls that the body has
+        self._bulb: tuple[str, Any] | None = None
         self.last_call_mono = 0.0  # when a call went all the way to the body
 
     def _heard(self, _context: object, text: bytes | str, _data: object) -> None:
@@ -80,12 +82,22 @@ class Session:
         """Release the shutter; returns when the body has taken the request."""
         self._do("releasing", self._camera.trigger_capture)
 
+    def push(self, name: str, button: Any, text: str) -> None:
+        """Press a release button or let it go, by one of its control's texts; asks the body for nothing before."""
+        button.set_value(text)
+        self._do("releasing", self._camera.set_single_config, name, button)
+
+    def can_hold_open(self) -> bool:
+        """Whether the body has a control for it, which is read here and not at the moment when it is used."""
+        self._bulb = self.widget(widgets.BULB)
+        return self._bulb is not None
+
     def hold_open(self, opened: bool) -> None:
         """Open the shutter until further notice, or close it."""
-        found = self.widget(widgets.BULB)
-        if found is None:
+        if self._bulb is None and not self.can_hold_open():
             raise Fault("holding the shutter open", 0, "the camera has no control for it", Kind.UNSUPPORTED)
-        name, widget = found
+        assert self._bulb is not None
+        name, widget = self._bulb
         widget.set_value(int(opened))
         doing = "opening the shutter" if opened else "closing the shutter"
         self._do(doing, self._camera.set_single_config, name, widget)
@@ -128,7 +140,7 @@ class Session:
         text = str(data).lower()
         if _FULL_EVENT in text:
             return Event("full")
-        return Event("changed" if "property" in text else "other")
+        return Event("changed" if "property" in text and _of_exposure(text) else "other")
 
     # ---- controls
 
@@ -143,8 +155,9 @@ class Session:
                 if name in self._there:  # the library says the same of a dead line as of a control that is not there
                     raise Fault(fault.doing, fault.code, "no answer", Kind.LOST) from None
             else:
-                self._there.add(name)
-                return name, widget
+                if widget is not None:  # of a Canon EOS the library finds a control that is not there, and gives none
+                    self._there.add(name)
+                    return name, widget
         return None
 
     def write(self, name: str, widget: Any, value: Any) -> None:
@@ -212,6 +225,12 @@ class Session:
         folder, _, name = path.rpartition("/")
         doing = f"fetching {path}"
         return int(self._do(doing, self._camera.file_read, folder, name, gp.GP_FILE_TYPE_NORMAL, offset, into))
+
+
+def _of_exposure(text: str) -> bool:
+    """Whether a change concerns the exposure: a Canon EOS tells of every frame less that fits. Unnamed, it may."""
+    named = text.partition('"')[2].partition('"')[0]
+    return not named or named in _EXPOSURE
 
 
 def choices_of(widget: Any) -> list[str]:

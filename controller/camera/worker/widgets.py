@@ -16,6 +16,9 @@ MODEL = ("cameramodel",)
 CLOCK = ("datetime",)
 STYLE = ("picturestyle", "filmsimulation")  # Canon EOS; Fujifilm
 
+BUTTON = ("eosremoterelease",)
+"""The release button of Canon EOS: its texts press it and let it go."""
+
 BULB = ("bulb",)
 """Holds the shutter open: 1 opens, 0 closes. The shutter's own choice of that name has to be set first."""
 
