@@ -10,8 +10,8 @@ from controller.words.phrases import size
 from controller.words.settings import Finding, Setting
 
 NAME = "file format"
-_RAW = re.compile(r"\bc?raw\b|\bnef\b")
-_JPEG = re.compile(r"jpe?g|\bfine\b|\bnormal\b|\bbasic\b|\bstandard\b|\bstd\b|\bx\.fine\b|\+ ?c?[lms]\d?\b")
+_RAW = re.compile(r"\b[cms]?raw\b|\bnef\b")
+_JPEG = re.compile(r"jpe?g|\bfine\b|\bnormal\b|\bbasic\b|\bstandard\b|\bstd\b|\bx\.fine\b|(?:^|\+ ?)c?[lms]\d?\b")
 
 
 def file_format(camera: CameraFacts, _: PlanFacts | None) -> Finding:

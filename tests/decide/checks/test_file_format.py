@@ -14,6 +14,10 @@ from tests.decide.checks import camera
     [
         ("RAW + cL", "pass"),
         ("RAW + L", "pass"),
+        ("mRAW + S1", "pass"),
+        ("L", "pass"),  # libgphoto2 2.5.34 calls a Canon EOS's Large Fine JPEG so
+        ("cM1", "pass"),
+        ("S3", "pass"),
         ("NEF+Fine", "pass"),
         ("NEF+Basic", "pass"),
         ("RAW+JPEG", "pass"),
@@ -26,6 +30,8 @@ from tests.decide.checks import camera
         ("RAW", "warn"),
         ("NEF (Raw)", "warn"),
         ("cRAW", "warn"),
+        ("mRAW", "warn"),
+        ("sRAW", "warn"),
         ("TIFF (RGB)", "warn"),
         ("", "warn"),
         ("2", "warn"),
@@ -37,6 +43,10 @@ def test_spellings(value, level):
     assert found is not None
     assert found.level == level
     assert (found.remedy is None) == (level == "pass")
+
+
+def test_small_raw_is_raw():
+    assert "RAW alone" in file_format(camera(Setting.FORMAT, "sRAW"), None).what
 
 
 def test_what_mends_it_is_the_bodys_own_text():
