@@ -65,7 +65,10 @@ class Moving:
         """No more moves, and the pin is off and let go."""
         if self._timer is not None:
             self._timer.cancel()
-        self._tried(self._line.close)
+        try:
+            self._line.close()
+        except WiringError as error:
+            self._failed(error)
 
     # ---- what the cameras do
 

@@ -36,7 +36,8 @@ class Sensor:
                 return air(await self._asked(self._rule.sensor_command))
             return air(await asyncio.to_thread(self._looked, Path(self._rule.sensor_file or "")))
         except (OSError, ValueError) as error:
-            what = f"the sensor gave nothing to go by: {getattr(error, 'strerror', None) or error}"
+            why = f"{error.filename}: {error.strerror}" if isinstance(error, OSError) and error.strerror else error
+            what = f"the sensor gave nothing to go by: {why}"
             raise WiringError("sensor-failed", what, "rig.toml, [dew_heater]", _REMEDY, retryable=True) from error
 
     def _looked(self, path: Path) -> str:
