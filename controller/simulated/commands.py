@@ -52,6 +52,9 @@ def commands(body: Body, eye: Eye, faults: Faults) -> dict[str, Command]:
         faults.refuse(operation, code, times, tuple(params))
         return {}
 
+    def pressed() -> dict[str, Any]:
+        return {"requests": list(faults.pressed)}
+
     def clouds(sky: str) -> dict[str, Any]:
         if sky not in SKIES:
             raise ValueError(f"'{sky}' is no sky: use one of {' '.join(SKIES)}")
@@ -67,5 +70,5 @@ def commands(body: Body, eye: Eye, faults: Faults) -> dict[str, Command]:
 
     return {
         "frames": frames, "settings": settings, "card": card, "now": now, "script": script, "fault": fault_now,
-        "refuse": refuse, "clouds": clouds, "lamp": lamp, "sleep": sleep,
+        "refuse": refuse, "pressed": pressed, "clouds": clouds, "lamp": lamp, "sleep": sleep,
     }  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -22,6 +23,8 @@ RELEASES = frozenset(
         Operation.CANON_BULB_START,
     }
 )
+_PRESSES = frozenset({Operation.CANON_REMOTE_RELEASE_ON, Operation.CANON_REMOTE_RELEASE_OFF})
+_KEPT = 100
 _SETS = frozenset({Operation.SET_DEVICE_PROP_VALUE, Operation.CANON_SET_PROP_VALUE})
 #: Short names for what can be refused; any operation's own name in lower case serves too.
 OPERATIONS: dict[str, frozenset[int]] = {
@@ -91,6 +94,7 @@ class Faults:
         self._silent_until = self._busy_until = 0.0
         self._refusals: list[Refusal] = []
         self._timers: list[threading.Timer] = []
+        self.pressed: deque[tuple[str | int, ...]] = deque(maxlen=_KEPT)  # requests that release or end a release
         self.drop: Callable[[], None] = lambda: None
         self.stop_listening: Callable[[], None] = lambda: None
         self.listen: Callable[[], None] = lambda: None
@@ -117,6 +121,8 @@ class Faults:
         releases = operation in RELEASES
         if operation == Operation.CANON_REMOTE_RELEASE_ON:  # half a press releases nothing
             releases = bool(params and params[0] & FULLY)
+        if releases or operation in _PRESSES:
+            self.pressed.append((Operation(operation).name.lower(), *params))
         with self._lock:
             now = time.monotonic()
             if now < self._silent_until:
