@@ -19,9 +19,10 @@ _LISTED = 20  # gaps, and pictures left out, that are named
 
 
 def add(parser: argparse.ArgumentParser) -> None:
-    from controller.commands.shoot_log import add_shoot
+    from controller.commands.shoot_log import add_camera, add_shoot
 
     add_shoot(parser)
+    add_camera(parser)
     parser.add_argument("--out", type=Path, metavar="FILE", help="the film, .mp4 (default: in the shoot's directory)")
     parser.add_argument("--fps", type=_fps, metavar="N", help="frames a second, 1 to 120 (default: as the plan says)")
     parser.add_argument(
@@ -39,13 +40,14 @@ def run(args: argparse.Namespace) -> int:
     from controller.store import Store
     from controller.store.files import clip_path
     from controller.words.documents import Frame, Shoot
+    from controller.words.layout import FIRST_CAMERA
 
     async def load(store: Store) -> tuple[Shoot, list[Frame]]:
         shoot = await find_shoot(store, args.shoot)
         return shoot, await all_frames(store, shoot)
 
     shoot, frames = read(args.dir, load)
-    out = args.out or args.dir / clip_path(shoot.id)
+    out = args.out or args.dir / clip_path(shoot.id, args.camera or FIRST_CAMERA)
     fps = args.fps or plan_fps(shoot)
     stopped = threading.Event()
 
@@ -56,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
                 raise KeyboardInterrupt
             progress.step(done // 2, of // 2)  # each picture is looked at first, and drawn later
 
-        result = _gently(lambda: make_clip(shoot, frames, args.dir, out, fps, args.steady, step), stopped)
+        result = _gently(lambda: make_clip(shoot, frames, args.dir, out, fps, args.steady, step, args.camera), stopped)
     print(result.model_dump_json(indent=2)) if args.json else _show(result)
     return 0
 

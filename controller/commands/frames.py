@@ -14,6 +14,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     from controller.commands.shoot_log import add_shoot
 
     add_shoot(parser)
+    parser.add_argument("--camera", metavar="NAME", help="of several cameras that one (default: all)")
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--csv", metavar="OUT", help="write the log as CSV to a file, or to standard output for -")
     form.add_argument("--json", action="store_true", help="print the log as a JSON array")
@@ -23,12 +24,16 @@ def run(args: argparse.Namespace) -> int:
     """Print or write every slot of a shoot. Raises NotFound, StoreError, BadInput for a file that cannot be made."""
     from controller.commands.csv_file import csv_file
     from controller.commands.shoot_log import all_frames, find_shoot, read
+    from controller.results.cameras import main_camera
     from controller.store import Store
 
     async def load(store: Store) -> list[Frame]:
         return await all_frames(store, await find_shoot(store, args.shoot))
 
     frames = read(args.dir, load)
+    if args.camera is not None:
+        camera = main_camera(frames, args.camera)
+        frames = [frame for frame in frames if frame.camera == camera]
     if args.json:
         print(json.dumps([frame.model_dump(mode="json") for frame in frames], ensure_ascii=False, indent=2))
     elif args.csv:
@@ -46,13 +51,15 @@ def _show(frames: list[Frame]) -> None:
     if not frames:
         print("No slot has come due yet.")
         return
-    print(f"{'SLOT':>5}  {'DUE':<9}  {'LATE':>8}  {'EVERY':>6}  {'EXPOSURE':<26}  {'SUN':>6}  STATE")
+    several = len({frame.camera for frame in frames}) > 1
+    camera = f"  {'CAMERA':<9}" if several else ""
+    print(f"{'SLOT':>5}{camera}  {'DUE':<9}  {'LATE':>8}  {'EVERY':>6}  {'EXPOSURE':<26}  {'SUN':>6}  STATE")
     day = ""
     for frame in frames:
         if (due := _due(frame))[:10] != day:
             day = due[:10]
             print(day)
-        print(_line(frame))
+        print(_line(frame, several))
 
 
 def _due(frame: Frame) -> str:
@@ -61,7 +68,7 @@ def _due(frame: Frame) -> str:
     return iso(frame.due_utc) or ""
 
 
-def _line(frame: Frame) -> str:
+def _line(frame: Frame, several: bool) -> str:
     from controller.words.stops import exposure_label
 
     due = _due(frame)[11:19] + "Z"
@@ -71,4 +78,5 @@ def _line(frame: Frame) -> str:
         exposure = exposure_label(frame.shutter_s, frame.aperture, frame.iso)
     sun = f"{frame.sun_altitude_deg:.1f}°".replace("-", "−") if frame.sun_altitude_deg is not None else ""
     state = f"{frame.state.value}: {frame.cause}" if frame.cause else frame.state.value
-    return f"{frame.seq:5d}  {due}  {late:>8}  {frame.interval_s:4.1f} s  {exposure:<26}  {sun:>6}  {state}"
+    camera = f"  {frame.camera:<9}" if several else ""
+    return f"{frame.seq:5d}{camera}  {due}  {late:>8}  {frame.interval_s:4.1f} s  {exposure:<26}  {sun:>6}  {state}"

@@ -6,15 +6,16 @@ import argparse
 
 
 def add(parser: argparse.ArgumentParser) -> None:
-    from controller.commands.shoot_log import add_shoot
+    from controller.commands.shoot_log import add_camera, add_shoot
 
     add_shoot(parser)
+    add_camera(parser)
     parser.add_argument("--verify", action="store_true", help="read every fetched file and compare size and checksum")
     parser.add_argument("--json", action="store_true", help="print the report as JSON")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the report; 1 where --verify finds a file that is not whole. Raises NotFound, StoreError."""
+    """Print the report; 1 where --verify finds a file that is not whole. Raises NotFound, BadInput, StoreError."""
     from controller.commands.progress import Progress
     from controller.commands.shoot_log import all_frames, find_shoot, read
     from controller.results.integrity import verify
@@ -32,6 +33,6 @@ def run(args: argparse.Namespace) -> int:
     if args.verify:
         with Progress("reading files") as progress:
             integrity = verify(args.dir, frames, progress.step)
-    made = report(shoot, frames, notes, integrity)
+    made = report(shoot, frames, notes, integrity, args.camera)
     print(made.model_dump_json(indent=2) if args.json else render(made))
     return 1 if integrity is not None and integrity.damaged else 0

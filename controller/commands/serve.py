@@ -30,6 +30,11 @@ def add(parser: argparse.ArgumentParser) -> None:
         metavar="ADDRESS",
         help="libgphoto2 port such as usb: or ptpip:192.168.1.1, once for each; without it every USB camera found",
     )
+    parser.add_argument(
+        "--power-cycle",
+        metavar="COMMAND",
+        help="takes a camera's power away and gives it back, run where nothing else has brought a lost one back",
+    )
     parser.add_argument("--verbose", action="store_true", help="log technical lines too, with the part that says them")
 
 
@@ -40,15 +45,17 @@ def run(args: argparse.Namespace) -> int:
 
 async def _serve(args: argparse.Namespace) -> int:
     from controller.commands.service import log_to_stderr, on_signal, own_addresses, serving
+    from controller.camera.power import PowerCycle
     from controller.daemon import Rig
     from controller.words.clock import WallClock
 
     if not args.host:
         raise BadInput("bad-host", "no address", "--host", "Give 0.0.0.0 for every network, 127.0.0.1 for this machine")
+    power = None if args.power_cycle is None else PowerCycle(args.power_cycle)
     log_to_stderr(verbose=args.verbose)
     stop = asyncio.Event()
     on_signal(stop)
-    async with serving(Rig(args.dir, WallClock(), args.camera), args.host, args.port) as server:
+    async with serving(Rig(args.dir, WallClock(), args.camera, power), args.host, args.port) as server:
         print(f"Duskhand serves {server.url} from {args.dir}", flush=True)
         port = server.url.rstrip("/").rpartition(":")[2]
         if args.host in ("127.0.0.1", "::1", "localhost"):

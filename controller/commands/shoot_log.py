@@ -24,6 +24,13 @@ def add_shoot(parser: argparse.ArgumentParser) -> None:
     add_directory(parser)
 
 
+def add_camera(parser: argparse.ArgumentParser) -> None:
+    """The option --camera."""
+    parser.add_argument(
+        "--camera", metavar="NAME", help="of several cameras that one (default: of most frames)"
+    )
+
+
 def read(directory: Path, job: Callable[[Store], Awaitable[T]]) -> T:
     """Run `job` on the frame log of a rig's directory, for reading. Raises NotFound, StoreError."""
 

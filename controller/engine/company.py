@@ -1,7 +1,7 @@
 """The cameras of one shoot. Each has a run of its own, so that none waits for another; what they share is here.
 
-They share the moment of each slot. Whoever orders a slot first fixes it; the first camera does so a little ahead of the
-others, and where it is stuck or gone they go on by the same plan without it.
+They share the moment of each slot. Whoever orders a slot first fixes it; the first camera, or the one that leads, does
+so a little ahead of the others, and where it is stuck or gone they go on by the same plan without it.
 """
 
 from __future__ import annotations
@@ -91,6 +91,13 @@ class Company:
         if beat is not None and (self.lead is None or camera == self.lead):
             return Beat(beat.due_mono, beat.cycle_s, None)
         return beat
+
+    def waits(self, seq: int, camera: str) -> bool:
+        """Whether another camera goes ahead in that slot, and has not ordered it yet."""
+        if not self.several or camera == (self.lead or self.first.camera.id):
+            return False
+        beat = self._beats.get(seq)
+        return beat is None or (self.lead is not None and beat.exposure is None)
 
     def fix(self, slot: Slot, camera: str) -> None:
         """A slot is ordered, or has passed; what it fixes holds for those who come to it later."""

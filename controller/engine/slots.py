@@ -52,7 +52,7 @@ _CLOCKS_SLACK_S = 1e-3
 
 _AFTER_FIRST = 0.9
 """Of the time ahead of a release at which an order goes out at the latest: the share that is left to cameras beside
-the first, so that the first has ordered the slot and its moment is fixed."""
+the first, or the one that leads, so that it has ordered the slot and fixed its moment."""
 
 ANSWER_S = 12.0
 """Wall seconds after the end of an exposure in which the camera's link surely tells what became of its order."""
@@ -212,14 +212,10 @@ class Slots:
 
     def _order_at(self, slot: Slot) -> float:
         latest = min(ORDER_LATEST_S * self._run.clock.rate, 0.4 * slot.interval_s)
-        if self._waits_for_first(slot.seq):
+        if self._run.company.waits(slot.seq, self._run.camera.id):
             return slot.due_mono - latest * _AFTER_FIRST
         lead = latest if self._run.reports.unmetered else max(ORDER_EARLIEST_S * self._run.clock.rate, latest)
         return slot.due_mono - lead
-
-    def _waits_for_first(self, seq: int) -> bool:
-        run = self._run
-        return run.company.several and run.company.first is not run and self._beat(seq) is None
 
     def frame_of(self, slot: Slot) -> Frame:
         """The log's row for a slot, as intended."""

@@ -80,15 +80,17 @@ def make_clip(
     fps: float,
     steady: bool,
     progress: Progress = lambda done, of: None,
+    camera: str | None = None,
 ) -> ClipResult:
     """Make the film of `frames`, all slots of `shoot` in order, from files below the rig's `directory`.
 
-    Of a bracket it shows the frame at 0 EV, or the nearest to it.
+    Of a bracket it shows the frame at 0 EV, or the nearest to it. Of several cameras it is `camera`, or the one with
+    the most frames.
     `progress(done, of)` is called after each picture of both passes; what it raises ends the work. Raises BadInput (no
     pictures, a target that cannot be written) and DuskhandError("clip-failed") where writing fails; either way `out`
     is as it was.
     """
-    chosen = choose(one_each(shoot, frames), directory)
+    chosen = choose(one_each(shoot, frames), directory, camera)
     without, remarks = dict(chosen.without), list(chosen.remarks)
     if not chosen.pictures:
         raise _nothing(shoot, chosen)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import io
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
+from controller.results.cameras import main_camera
 from controller.words.documents import Frame, FrameState
 from controller.words.layout import preview_path
 
@@ -63,14 +63,13 @@ class Shape:
         return f"{width}×{height}"
 
 
-def choose(frames: Sequence[Frame], directory: Path) -> Chosen:
+def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None) -> Chosen:
     """Fetched JPEGs where most slots have one, with previews between; else previews, with fetched JPEGs between.
 
-    A clip that changes between full files and small pictures every few frames would pulse in sharpness. Where several
-    cameras share the shoot, the one with the most frames makes the clip.
+    A clip that changes between full files and small pictures every few frames would pulse in sharpness. It is of one
+    camera: see `main_camera`, which raises BadInput.
     """
-    cameras = Counter(frame.camera for frame in frames)
-    camera = max(cameras, key=lambda name: cameras[name]) if cameras else ""
+    named, camera = camera is not None, main_camera(frames, camera)
     slots = [frame for frame in frames if frame.camera == camera and frame.state != FrameState.DUE]
     full = {frame.seq: path for frame in slots if (path := _fetched(frame, directory)) is not None}
     small = {frame.seq: path for frame in slots if (path := _preview(frame, directory)) is not None}
@@ -84,8 +83,9 @@ def choose(frames: Sequence[Frame], directory: Path) -> Chosen:
             pictures.append(Picture(frame, small[seq], False))
         else:
             without[seq] = _why(frame)
-    others = sorted(cameras.keys() - {camera})
-    remarks = [f"frames of {camera} only; the shoot has some of {', '.join(others)} too"] if others else []
+    others = sorted({frame.camera for frame in frames} - {camera})
+    too = f"frames of {camera} only; for {', '.join(others)} make another with --camera"
+    remarks = [too] if others and not named else []
     return Chosen(camera, slots, pictures, without, remarks)
 
 

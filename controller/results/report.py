@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 from pydantic import Field
 
+from controller.results.cameras import Share, main_camera, shares
 from controller.results.flicker import Flicker, flicker
 from controller.results.integrity import Integrity
 from controller.results.intervals import one_each, told
@@ -89,6 +90,8 @@ class Report(Document):
 
     shoot: str
     plan_name: str
+    camera: str = Field(description="whose frames all that follows is of; empty where there is none")
+    cameras: list[Share] = Field(description="where several cameras shot: what each got")
     state: ShootState
     cause: str | None
     timezone: str | None
@@ -100,7 +103,7 @@ class Report(Document):
     frames_planned: int | None = Field(description="the plan's own count, where it has one")
     unshot_s: float | None = Field(description="time of the window that was left when the shoot ended")
     frames: int = Field(description="released, and not known to be lost")
-    counts: FrameCounts
+    counts: FrameCounts = Field(description="slots by state, of all cameras")
     fps: float
     clip_s: float
     clip_frames: str = Field(description="for people: which frames of brackets clip, exposure and brightness go by")
@@ -115,8 +118,19 @@ class Report(Document):
     notes: list[Note]
 
 
-def report(shoot: Shoot, frames: Sequence[Frame], notes: Sequence[Note], integrity: Integrity | None = None) -> Report:
-    """All that the log tells of `shoot`; `frames` are all of its slots, in order."""
+def report(
+    shoot: Shoot,
+    frames: Sequence[Frame],
+    notes: Sequence[Note],
+    integrity: Integrity | None = None,
+    camera: str | None = None,
+) -> Report:
+    """All that the log tells of `shoot`; `frames` are all of its slots, in order.
+
+    Of several cameras it is `camera`, or the one with the most frames. Raises BadInput where that one has none.
+    """
+    each, camera = shares(frames), main_camera(frames, camera)
+    frames = [frame for frame in frames if frame.camera == camera]
     released = [frame for frame in frames if frame.state not in (FrameState.MISSED, FrameState.DUE)]
     got = [frame for frame in released if frame.state != FrameState.LOST]
     ours = {frame.seq for frame in got}
@@ -126,6 +140,8 @@ def report(shoot: Shoot, frames: Sequence[Frame], notes: Sequence[Note], integri
     return Report(
         shoot=shoot.id,
         plan_name=shoot.plan_name,
+        camera=camera,
+        cameras=each,
         state=shoot.state,
         cause=shoot.cause,
         timezone=shoot.plan.get("site", {}).get("timezone"),

@@ -17,7 +17,7 @@ _NOTES = 40  # the newest notes that are listed
 
 def render(report: Report) -> str:
     """Lines of at most 80 columns, the last without a line feed."""
-    sections = (_head, _frames, _missed, _lost, _measures, _sun, _notes)
+    sections = (_head, _cameras, _frames, _missed, _lost, _measures, _sun, _notes)
     return "\n\n".join(text for section in sections if (text := "\n".join(section(report))))
 
 
@@ -80,8 +80,24 @@ def _local(first_utc: float, last_utc: float, timezone: str | None) -> str:
     return f"{first:%a %Y-%m-%d %H:%M:%S} – {until} {zone.key}"
 
 
+def _cameras(report: Report) -> Iterator[str]:
+    if not report.cameras:
+        return
+    yield "Cameras"
+    for share in report.cameras:
+        gone = [f"{count} {word}" for count, word in ((share.missed, "missed"), (share.lost, "lost")) if count]
+        yield _line(f"  {share.camera}", f"{share.frames:6d} of {counted(share.slots, 'slot')}{_but(gone)}")
+        if share.skew_p50_ms is not None:
+            skew = f"p50 {share.skew_p50_ms:.1f} ms, p99 {share.skew_p99_ms:.1f} ms, most {share.skew_max_ms:.1f} ms"
+            yield from _wrap(f"{' ' * 14}apart from the first in {counted(share.together, 'slot')}: {skew}", indent=16)
+
+
+def _but(gone: list[str]) -> str:
+    return f": {', '.join(gone)}" if gone else ""
+
+
 def _frames(report: Report) -> Iterator[str]:
-    yield "Frames"
+    yield f"Frames of {report.camera}" if report.cameras else "Frames"
     if report.frames_planned is not None:
         yield _line("  planned", f"{report.frames_planned:6d} frame{'s' * (report.frames_planned != 1)}")
     if not report.slots:
@@ -91,10 +107,10 @@ def _frames(report: Report) -> Iterator[str]:
     share = 100 * report.frames / report.slots
     got = f"{report.frames:6d} frame{'s' * (report.frames != 1)}"
     yield _line("  got", got + (f"  {min(share, 99.9):.1f} %" if share < 100 else "  all"))
-    if report.counts.missed:
-        yield _line("  missed", f"{report.counts.missed:6d} slot{'s' * (report.counts.missed != 1)}")
-    if report.counts.lost:
-        yield _line("  lost", f"{report.counts.lost:6d} frame{'s' * (report.counts.lost != 1)}")
+    if missed := sum(group.slots for group in report.missed):
+        yield _line("  missed", f"{missed:6d} slot{'s' * (missed != 1)}")
+    if lost := sum(group.slots for group in report.lost):
+        yield _line("  lost", f"{lost:6d} frame{'s' * (lost != 1)}")
     if report.unshot_s is not None:
         yield _line("  not shot", f"  the last {duration(report.unshot_s)} of the window")
     frames = f", {report.clip_frames}" if report.clip_frames else ""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import Any
 
-from controller.simulated.body import Body
+from controller.simulated.body import Body, Refused
 from controller.simulated.clouds import SKIES
 from controller.simulated.control import Command
 from controller.simulated.eye import Eye
@@ -68,7 +68,15 @@ def commands(body: Body, eye: Eye, faults: Faults) -> dict[str, Command]:
     def sleep() -> dict[str, Any]:
         return {"asleep": faults.sleep.asleep, "woken_by": dict(faults.sleep.woken)}
 
+    def press() -> dict[str, Any]:
+        try:
+            body.release()
+        except Refused as refused:
+            raise ValueError(f"the shutter does not open: {refused}") from refused
+        return {}
+
     return {
+        "press": press,
         "frames": frames, "settings": settings, "card": card, "now": now, "script": script, "fault": fault_now,
         "refuse": refuse, "pressed": pressed, "clouds": clouds, "lamp": lamp, "sleep": sleep,
     }  # fmt: skip

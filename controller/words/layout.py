@@ -47,6 +47,6 @@ def preview_path(shoot: str, seq: int, camera: str = FIRST_CAMERA) -> Path:
     return _of(shoot, camera) / "previews" / f"{frame_stem(seq)}.jpg"
 
 
-def clip_path(shoot: str) -> Path:
+def clip_path(shoot: str, camera: str = FIRST_CAMERA) -> Path:
     """The film of a shoot, relative to the rig's directory."""
-    return Path("shoots") / shoot / f"{shoot}.mp4"
+    return _of(shoot, camera) / f"{shoot}.mp4"

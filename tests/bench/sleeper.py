@@ -1,6 +1,6 @@
 """The floor: a bare process that sleeps to deadlines and does nothing else.
 
-`python -m tests.bench.sleeper INTERVAL_S COUNT` prints its lateness at each as a JSON list in milliseconds.
+`python -m tests.bench.sleeper INTERVAL_S COUNT [START_MONO]` prints its lateness at each as a JSON list in milliseconds.
 """
 
 import json
@@ -8,7 +8,7 @@ import sys
 import time
 
 interval_s, count = float(sys.argv[1]), int(sys.argv[2])
-start = time.monotonic()
+start = float(sys.argv[3]) if len(sys.argv) > 3 else time.monotonic()
 late = []
 for n in range(1, count + 1):
     due = start + n * interval_s

@@ -8,7 +8,7 @@ from typing import Any
 from controller.words.documents import Frame, FrameCounts, FrameState, Note, Shoot, ShootState
 
 SHOOT = "2026-12-01-quay-at-dusk"
-CAMERA = "sim-00000001"
+CAMERA = "camera-1"
 START = 1_796_137_200.0  # 2026-12-01T15:00:00Z
 SLOTS = 240
 SILENT = dict.fromkeys((61, 62, 64, 150), "the camera did not answer")

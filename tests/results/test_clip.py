@@ -256,10 +256,10 @@ def test_previews_fill_in_where_fetching_paused(tmp_path: Path) -> None:
 
 def test_one_camera_makes_the_clip(tmp_path: Path) -> None:
     slots = fetched(tmp_path, [1, 2, 3])
-    slots.append(row(3, camera="other", local_file=slots[2].local_file))
+    slots.append(row(3, camera="camera-2", local_file=slots[2].local_file))
     made = clip(tmp_path, slots)
     assert made.frames == 3
-    assert made.remarks == ["frames of sim-00000001 only; the shoot has some of other too"]
+    assert made.remarks == ["frames of camera-1 only; for camera-2 make another with --camera"]
 
 
 def test_nothing_to_show(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import statistics
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -16,6 +17,7 @@ from controller.results.integrity import verify
 from controller.results.report import ROWS, Report, report
 from controller.results.report_text import WIDTH, duration, render, size, span
 from controller.words.documents import Frame, FrameState, Note
+from controller.words.errors import BadInput
 from tests.results.dusk import CAMERA, LOST, NOTES, SHOOT, SILENT, SLOTS, START, shoot, slots
 
 
@@ -197,3 +199,28 @@ def test_integrity_of_files(tmp_path: Path) -> None:
     text = render(report(shoot(frames), frames, [], found))
     assert "2 of 6 read and found whole" in text
     assert "frame 2: the file is missing" in " ".join(text.split())
+
+
+def test_several_cameras_are_told_apart():
+    """Skew: difference of lateness in the same slot; percentiles by numpy."""
+    one = [frame for frame in slots() if frame.seq <= 60]
+    two = [
+        frame.model_copy(update={"camera": "camera-2", "skew_ms": 0.1 * frame.seq, "state": FrameState.FETCHED})
+        for frame in one
+        if frame.seq > 2
+    ]
+    both = sorted([*one, *two], key=lambda frame: (frame.seq, frame.camera))
+    made = report(shoot(both), both, [])
+    assert (made.camera, made.slots) == ("camera-1", 60)
+    first, second = made.cameras
+    assert (first.camera, first.slots, first.together, first.skew_p99_ms) == ("camera-1", 60, 0, None)
+    assert (second.camera, second.slots, second.frames, second.together) == ("camera-2", 58, 58, 58)
+    skews = [0.1 * seq for seq in range(3, 61)]
+    assert second.skew_p99_ms == pytest.approx(np.percentile(skews, 99))
+    assert second.skew_max_ms == pytest.approx(6.0)
+    text = render(made)
+    assert "Frames of camera-1" in text
+    assert "apart from the first in 58 slots" in text
+    assert report(shoot(both), both, [], camera="camera-2").slots == 58
+    with pytest.raises(BadInput, match="no frame of camera-3"):
+        report(shoot(both), both, [], camera="camera-3")

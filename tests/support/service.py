@@ -18,13 +18,16 @@ Document = dict[str, Any]
 
 
 class Service:
-    """A running `duskhand serve` over one simulated camera; `under` is put before the command."""
+    """A running `duskhand serve` over simulated cameras; `under` is put before the command."""
 
-    def __init__(self, directory: Path, camera: SimulatedCamera, under: Sequence[str] = ()) -> None:
+    def __init__(self, directory: Path, *cameras: SimulatedCamera, under: Sequence[str] = ()) -> None:
         command = [*under, sys.executable, "-m", "controller", "serve", "--dir", str(directory), "--port", "0"]
         self.log = (directory.parent / "serve.log").open("a")
         self.process = subprocess.Popen(
-            [*command, "--camera", camera.address], stdout=subprocess.PIPE, stderr=self.log, text=True
+            [*command, *(word for camera in cameras for word in ("--camera", camera.address))],
+            stdout=subprocess.PIPE,
+            stderr=self.log,
+            text=True,
         )
         assert self.process.stdout is not None
         line = self.process.stdout.readline()
@@ -44,7 +47,7 @@ class Service:
             return json.load(answer)
 
     def wait_for_camera(self) -> None:
-        while not self.get("/api/v1/cameras")[0]["connected"]:
+        while not all(camera["connected"] for camera in self.get("/api/v1/cameras")):
             time.sleep(0.1)
 
     def shoot(self, document: Document) -> str:

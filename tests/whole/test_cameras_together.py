@@ -76,7 +76,7 @@ async def test_one_that_is_mute_or_gone_costs_the_other_nothing(tmp_path: Path):
             shoot = await rig.start_shoot(plan(1.0, when={"start": "now", "frames": 24}))
             run = rig.shoots.runs[shoot.id]
             await until(lambda: run.book.last is not None and run.book.last.seq >= 4)
-            one.control("script", text="+0 mute 6")
+            one.control("fault", word="mute(6)")
             await until(lambda: (now := run.document()).state is ShootState.RECOVERING or now.counts.missed > 0)
             shoot = await ended(rig, shoot)
             log = await rows(rig, shoot)
@@ -108,12 +108,12 @@ async def test_the_first_may_be_away_from_the_start(tmp_path: Path):
 
 
 async def test_one_leads_the_exposure(tmp_path: Path):
-    """The second camera's scene is darker, as behind a dark filter; it is exposed as the first one's all the same."""
+    """The first camera looks away from the sunset; it is exposed as the second one is all the same."""
     evening = Evening(rate=2)
-    with evening.camera(tmp_path / "one") as one, evening.camera(tmp_path / "two", lens_ev=3.0) as two:
+    with evening.camera(tmp_path / "one", azimuth=60) as one, evening.camera(tmp_path / "two") as two:
         async with evening.rig(tmp_path, one.address, two.address) as rig:
             await until(lambda: all(camera.connected for camera in rig.cameras()))
-            table = {"use": ["camera-1", "camera-2"], "lead": "camera-1"}
+            table = {"use": ["camera-1", "camera-2"], "lead": "camera-2"}
             when = {"start": "now", "frames": 10}
             shoot = await rig.start_shoot(plan(2.0, light=FOLLOW, when=when, cameras=table))
             shoot = await ended(rig, shoot)

@@ -39,7 +39,8 @@ def wait(service: Service, what: str, condition: Callable[[], bool], seconds: fl
 def test_fetching_stops_releases_go_on_and_what_was_left_is_fetched_later(tmp_path: Path):
     directory = tmp_path / "rig"
     directory.mkdir()
-    with start_simulated_camera(tmp_path) as camera, Service(directory, camera, small_disk(directory, 140)) as service:
+    under = small_disk(directory, 140)
+    with start_simulated_camera(tmp_path) as camera, Service(directory, camera, under=under) as service:
         service.wait_for_camera()
         shoot = service.shoot(plan("night", 1.0, 0.05, 40, files={"fetch": "all"}))
 

@@ -157,7 +157,7 @@ class Loop:
         exposing_until = self._frames.exposing_until
         if now < exposing_until:
             return min(self._between(now, exposing_until), exposing_until - now)
-        approach = order.due_mono - _APPROACH_S
+        approach = order.due_mono - _APPROACH_S - self._body.trigger.lead_s
         if now < self._not_before:
             limit = max(self._not_before, approach - self._took.expected("settle", now))
             return min(self._between(now, limit), self._not_before - now)
@@ -209,7 +209,7 @@ class Loop:
 
     def _release(self, order: Release) -> None:
         bulb = wanted(order, self._body.exposure)
-        wait_until(order.due_mono)
+        wait_until(order.due_mono if bulb else order.due_mono - self._body.trigger.lead_s)
         at_mono = time.monotonic()
         try:
             if bulb:

@@ -15,6 +15,7 @@ from controller.camera.worker.faults import Fault, Kind
 from controller.camera.worker.kept import Kept, kept_file
 from controller.camera.worker.release import Trigger
 from controller.camera.worker.session import Session, choices_of
+from controller.camera.worker.wired import trigger_of
 
 _NETWORK_MODEL = "PTP/IP Camera"
 _NONE_FOUND = -105
@@ -58,7 +59,7 @@ class Body:
             _unless_refused(lambda: self.session.hold_open(False))
         _aim_at_card(self.session)
         self.exposure.read(self.session)
-        self.trigger = Trigger(self.session, f"{self.name} {self.serial}".rstrip(), Kept(kept_file()))
+        self.trigger = trigger_of(self.session, f"{self.name} {self.serial}".rstrip(), Kept(kept_file()))
         # On the first file of a session the library reads the whole folder, 0.5 to 5 ms a file: here it costs no frame.
         self.files = list(self.session.walk())
         event = self.session.poll()  # a fault here means that controls seemed absent because the line was dead

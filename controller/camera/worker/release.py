@@ -51,6 +51,8 @@ def ways(texts: Iterable[str], first: str = "") -> list[Way]:
 class Trigger:
     """Releases one body's shutter. Its control is read here, so that nothing is read at the moment of a release."""
 
+    lead_s = 0.0  # how long before its moment a release has to begin
+
     def __init__(self, session: Session, body: str, kept: Kept) -> None:
         """`body` names the body among all that the rig has had. Raises Fault."""
         self._session, self._body, self._kept = session, body, kept
