@@ -12,6 +12,7 @@ from controller.aside import FORECAST_S, REHEARSAL_S, Aside
 from controller.camera.detect import detect
 from controller.camera.link import CameraLink
 from controller.camera.messages import Opened, Report, Status, Trouble
+from controller.camera.power import PowerCycle
 from controller.decide.exposure import Body
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
@@ -41,7 +42,9 @@ DISK_EVERY_S, STATUS_EVERY_S, NOW_EVERY_S = 10.0, 60.0, 2.0
 class Rig:
     """One service with its camera at one place. All that it writes is in `directory`."""
 
-    def __init__(self, directory: Path, clock: Clock, addresses: list[str] | None = None) -> None:
+    def __init__(
+        self, directory: Path, clock: Clock, addresses: list[str] | None = None, power: PowerCycle | None = None
+    ) -> None:
         self.directory = directory.resolve()
         self.clock = clock
         self.hub = Hub(f"{datetime.now(UTC):%Y%m%d%H%M%S}")
@@ -50,7 +53,7 @@ class Rig:
         self.rehearsals, self.forecasts = Aside("rehearsal", REHEARSAL_S), Aside("forecast", FORECAST_S)
         self.links: list[CameraLink] = []
         self.bodies = Bodies()
-        self._addresses = addresses or []
+        self._addresses, self._power = addresses or [], power
         self._status: dict[str, Status | Opened] = {}
         self.shoots: Shoots
         self._forecasts = Forecasts()
@@ -78,7 +81,7 @@ class Rig:
         addresses = self._addresses or await _usb_cameras() or ["usb:"]
         for number, address in enumerate(addresses, 1):
             name = f"camera-{number}"
-            link = CameraLink(address, id=name, settings=self.directory / "cameras" / name)
+            link = CameraLink(address, id=name, settings=self.directory / "cameras" / name, power=self._power)
             link.listen(lambda report, link=link: self._take(link, report))  # type: ignore[misc]
             self.links.append(link)
             self._turns[name] = Turn()

@@ -103,6 +103,18 @@ class LookThrough:
 
 
 @dataclass(frozen=True, slots=True)
+class Again:
+    """Try to open the camera, of which a fatal or an opening's Trouble told that it is not there.
+
+    `reset`: reset its USB port first. `shutter_open`: it was lost while its shutter was held open. Commands that came
+    before this one are of the session that is gone, and are let fall.
+    """
+
+    reset: bool = False
+    shutter_open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Close:
     """End the session and the process."""
 
@@ -285,8 +297,24 @@ class Gone:
     seqs: list[int]
 
 
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A step on the way back to a camera that was lost: made so many times in a row from `began_mono` on.
+
+    `took_s` is how long until it `worked` or was given up, `lost_s` the time since the loss.
+    """
+
+    step: str
+    times: int
+    began_mono: float
+    took_s: float
+    lost_s: float
+    worked: bool
+    what: str
+
+
 Question = ListFiles | AskStatus | AskSettings | ChangeSetting
-Command = Release | Cancel | Fetch | PauseFetching | Question | LookThrough | Close
+Command = Release | Cancel | Fetch | PauseFetching | Question | LookThrough | Again | Close
 Answer = Files | Status | Shown
 OfFrame = Settled | Released | Missed | Written | Preview | Fetched
-Report = Opened | OfFrame | Trouble | Answer | LiveImage | Alive | Gone
+Report = Opened | OfFrame | Trouble | Answer | LiveImage | Alive | Gone | Tried

@@ -141,12 +141,17 @@ class WorkerProcess:
 
 
 def environment(settings: Path) -> dict[str, str]:
-    """C locale, since the library's labels are translated; settings of its own, since nothing locks their file."""
+    """C locale, since the library's labels are translated; settings of its own, since nothing locks their file.
+
+    Where the user's home has a settings file of an older libgphoto2, that would be taken instead, so the home is
+    another one too.
+    """
     root = str(Path(controller.__file__).resolve().parent.parent)
     path = os.environ.get("PYTHONPATH")
     return {
         **{name: value for name, value in os.environ.items() if name not in ("LANGUAGE", "LC_MESSAGES", "LANG")},
         "LC_ALL": "C",
         "XDG_CONFIG_HOME": str(settings),
+        "HOME": str(settings),
         "PYTHONPATH": root if not path else f"{root}{os.pathsep}{path}",
     }

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections import deque
+
 from controller.camera.messages import Release, Trouble
 
 REMEDY = "It is opened anew; if this goes on, switch the camera off and on"
@@ -21,6 +24,8 @@ class Watch:
         self._is_open = False
         self._orders: dict[int, Release] = {}
         self._exposure_s = 0.0
+        self._due: deque[float] = deque(maxlen=2)
+        self._exposed_until = 0.0
 
     # ---- what happens
 
@@ -37,6 +42,8 @@ class Watch:
     def ordered(self, order: Release) -> None:
         self._orders[order.seq] = order
         self._exposure_s = order.exposure_s
+        self._due.append(order.due_mono)
+        self._exposed_until = order.due_mono + order.exposure_s
 
     def answered(self, seq: int) -> None:
         self._orders.pop(seq, None)
@@ -46,6 +53,15 @@ class Watch:
         if late_s > 0.5:
             self._heard += late_s
             self._begun += late_s
+
+    def clear_s(self, now_mono: float) -> float:
+        """Seconds to the next release that is ordered, or that comes in step with the last two; 0 while one exposes."""
+        if now_mono < self._exposed_until:
+            return 0.0
+        known = [order.due_mono for order in self._orders.values()]
+        if len(self._due) == 2 and self._due[1] >= now_mono - (self._due[1] - self._due[0]):
+            known.append(2 * self._due[1] - self._due[0])
+        return max(0.0, min(known, default=math.inf) - now_mono)
 
     # ---- what is asked
 

@@ -44,8 +44,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 async def _serve(args: argparse.Namespace) -> int:
-    from controller.commands.service import log_to_stderr, on_signal, own_addresses, serving
     from controller.camera.power import PowerCycle
+    from controller.commands.service import log_to_stderr, on_signal, own_addresses, serving
     from controller.daemon import Rig
     from controller.words.clock import WallClock
 

@@ -18,6 +18,7 @@ from controller.camera.messages import (
     Released,
     Report,
     Settled,
+    Tried,
     Trouble,
     Written,
 )
@@ -110,6 +111,8 @@ class Reports:
                 await self._fetched(report)
             case Trouble():
                 await self._trouble(report)
+            case Tried():
+                await self._tried(report)
             case _:
                 self.news -= 1
         self._run.waker.wake()
@@ -288,6 +291,15 @@ class Reports:
         run = self._run
         text = f"{report.what}. {report.remedy}" if report.remedy else report.what
         await run.book.note("camera-trouble", text, run.clock.utc(), code=report.code, seq=report.seq)
+
+    async def _tried(self, report: Tried) -> None:
+        """A step on the way back to a camera that was lost."""
+        clock = self._run.clock
+        often = "" if report.times == 1 else f", {report.times} times"
+        text = f"{report.step}{often}, {report.took_s:.1f} s: {report.what}"
+        began_utc = clock.utc() - (clock.mono() - clock.from_wall(report.began_mono))
+        facts = {"took_s": round(report.took_s, 3), "lost_s": round(report.lost_s, 3), "worked": report.worked}
+        await self._run.book.note("camera-step", text, began_utc, step=report.step, times=report.times, **facts)
 
     async def ask_fetch(self, frame: Frame, camera_file: str) -> None:
         """Have a frame fetched that should be on the rig."""

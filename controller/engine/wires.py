@@ -7,6 +7,7 @@ import logging
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
+from controller.camera.contacts import Contacts, tell
 from controller.decide.plan import ByPulse, Plan
 from controller.decide.wiring import Wiring, read_wiring
 from controller.decide.wiring.motion import with_motion
@@ -91,10 +92,26 @@ class Wires:
             self._trigger = Input(wiring.trigger, heard)
             self._open_trigger()
             chores.every(_REOPEN_EVERY_S, "trigger input", self._look_at_trigger)
+        self._tell_contacts()
         if wiring.dew_heater is not None:
             self._heater = Heater(wiring.dew_heater, self._note)
             self._spawn(self._heater.look())
             chores.every(wiring.dew_heater.every_s, "dew heater", self._heater.look)
+
+    def _tell_contacts(self) -> None:
+        """Each camera's process learns of its release contacts when it starts."""
+        rule, cameras = self.wiring.wired_release, self._rig.directory / "cameras"
+        contacts = rule and Contacts(
+            rule.shutter_pin, rule.focus_pin, rule.active == "high", rule.use == "first", rule.lead_s, rule.hold_s
+        )
+        names = {path.name for path in cameras.glob("camera-*")} | ({rule.camera} if rule else set())
+        try:
+            for name in names:
+                tell(cameras / name, contacts if rule and rule.camera == name else None)
+        except OSError as error:
+            what = f"the camera's process cannot be told of its contacts: {error.strerror or error}"
+            where, remedy = f"{NAME}, [wired_release]", "Look at the rig's disk, then start the service again"
+            self._told("wired_release", WiringError("pin-failed", what, where, remedy))
 
     async def close(self) -> None:
         """Everything is off, and the pins are let go."""

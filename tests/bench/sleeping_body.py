@@ -1,8 +1,8 @@
 """A body that sleeps between releases: is every one of them on time?
 
-`python -m tests.bench.sleeping_body [FRAMES] [INTERVAL_S] [SLEEPS_AFTER_S] [WAKES_S]`, without numbers 30 frames at 60 s
-of a body that dozes 30 s after its last work, whatever it is asked meanwhile, and takes 1.5 s to wake. Real time. The
-camera itself counts how often a release found it asleep.
+`python -m tests.bench.sleeping_body [FRAMES] [INTERVAL_S] [SLEEPS_AFTER_S] [WAKES_S]`: 30 frames at 60 s of a body that
+dozes 30 s after its last work, whatever it is asked meanwhile, and takes 1.5 s to wake. Real time. The camera itself
+counts how often a release found it asleep.
 """
 
 from __future__ import annotations

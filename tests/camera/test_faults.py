@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from controller.camera import link as link_module
+from controller.camera import ladder
 from controller.camera.link import CameraLink
 from controller.camera.messages import Fetched, Gone, Missed, Opened, Preview, Released, Settled, Trouble, Written
 from controller.words.errors import CameraError
@@ -48,6 +48,13 @@ def names(written: Written) -> list[str]:
 def free_ports() -> tuple[int, int]:
     with socket.create_server(("127.0.0.1", 0)) as one, socket.create_server(("127.0.0.1", 0)) as two:
         return one.getsockname()[1], two.getsockname()[1]
+
+
+async def both_there(link: CameraLink, count: int = 2) -> None:
+    """Wait until the card holds so many files: the session may be back before the last one is written."""
+    async with asyncio.timeout(60):
+        while len(await link.files()) != count:
+            await asyncio.sleep(0.1)
 
 
 # ---- the camera comes and goes
@@ -85,7 +92,7 @@ async def test_connection_dropped_in_mid_shoot(tmp_path: Path) -> None:
             await ear.count(Gone, 1)
             await ear.count(Opened, 2)
             assert ear.all(Gone)[0].seqs == []
-            assert len(await link.files()) == 2  # the frame in hand is on the card all the same
+            await both_there(link)  # the frame in hand is on the card all the same
             await link.release(order(3, time.monotonic() + 0.5, tmp_path))
             await ear.until(lambda: 3 in ear.of(Written))
             assert names(ear.of(Written)[3]) == ["DUSK0003.JPG"]
@@ -99,7 +106,7 @@ async def test_mute_while_releasing(tmp_path: Path) -> None:
             await ear.count(Gone, 1)
             assert ear.all(Gone)[0].seqs == [2]  # it may have been released or not: the card tells
             await ear.count(Opened, 2)
-            assert len(await link.files()) == 2
+            await both_there(link)
 
 
 async def test_mute_while_nothing_is_due(tmp_path: Path) -> None:
@@ -194,7 +201,7 @@ async def test_worker_dies_with_the_daemon(tmp_path: Path, stuck: bool) -> None:
 
 
 async def test_no_descriptor_is_left_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(link_module, "_AGAIN_S", 0.05)
+    monkeypatch.setattr(ladder, "AGAIN_S", 0.05)
     with start_simulated_camera(tmp_path) as camera:
         async with connected(camera.address) as (link, ear):
             before = descriptors()

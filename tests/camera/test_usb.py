@@ -92,11 +92,11 @@ async def test_back_under_another_number(picture: Path, tmp_path: Path) -> None:
     assert known.serial
     link, ear = CameraLink("usb:001,007"), Ear()
     link.listen(ear.hear)
-    link._known = known
+    link._keeper.known = known
     await link.start()
     await ear.count(Opened, 1)
     await link.stop()
-    link._known = replace(known, serial="another")
+    link._keeper.known = replace(known, serial="another")
     await link.start()
     await ear.count(Trouble, 1)
     assert len(ear.all(Opened)) == 1

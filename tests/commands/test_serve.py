@@ -42,3 +42,13 @@ def test_a_user_reads_the_address_and_what_happens_and_nothing_of_the_libraries(
 def test_technical_lines_are_there_for_who_asks(tmp_path: Path):
     _, log = said(tmp_path, "--verbose", words=THEIRS)
     assert [word for word in THEIRS if word not in "\n".join(log)] == []
+
+
+def test_a_power_command_that_is_not_there_is_refused_in_one_line(tmp_path: Path):
+    command = [sys.executable, "-m", "controller", "serve", "--dir", str(tmp_path / "rig")]
+    command += ["--power-cycle", "no-such-program-anywhere 2"]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 2
+    assert len(done.stderr.splitlines()) == 1
+    assert "--power-cycle" in done.stderr
+    assert not (tmp_path / "rig").exists()

@@ -57,6 +57,12 @@ class Fetcher:
         if not paused:
             self._full, self._not_before = False, 0.0
 
+    def abandon(self) -> None:
+        """The session is gone: what has come in part is taken away, what is whole is still synced."""
+        for job in self._jobs:
+            if job.copy is not None:
+                job.copy.abandon()
+
     @property
     def syncing(self) -> bool:
         """The disk is busy with a file that has come."""

@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
+from controller.camera.ladder import Rung, when_busy
 from controller.camera.messages import (
     BUSY_WRITING,
     STILL_EXPOSING,
@@ -56,6 +57,8 @@ _AGAIN_S = 0.02  # between tries while the camera is busy
 _BEAT_S = 1.0
 _SYNC_S = 0.01  # between looks at a disk that is busy
 _SAME_QUESTION_S = 1.0  # between questions to a body that does not answer them
+_NEVER = (-math.inf, -math.inf)
+_BUSY_GAP_S = 5.0  # without the answer that it is busy, after which a body counts as busy anew
 _RESETTLE_S = 0.5  # between readings of an exposure that was changed on the body
 _POLL_S = {"awaiting": 0.005, "exposing": 0.05, "ready": 0.1, "idle": 0.2}
 _TIDY_S, _TIDY_ROOM_S = 60.0, 0.5
@@ -87,7 +90,7 @@ class Loop:
         self._refusal = ""  # told last, so that one wrong dial makes one note and not one for each frame
         self._full = False  # told that the card is full
         self._why: dict[int, str] = {}  # what stood in a slot's way
-        self._not_before = 0.0
+        self._not_before, self._busy = 0.0, _NEVER  # busy since, and last
         self._bulb, self._live = Bulb(), LiveView()
         self._fetcher = Fetcher(disk, self._report)
         self._frames = Frames(self._report, self._fetcher, body)
@@ -106,6 +109,11 @@ class Loop:
         """End the session with the body, and before it an exposure that is held open; raises Fault."""
         self._bulb.close(self._body.session)
         self._live.end(self._body.session)
+        self._body.session.close()
+
+    def give_up(self) -> None:
+        """The session is lost: give back what it held. Raises Fault."""
+        self._fetcher.abandon()
         self._body.session.close()
 
     # ---- commands
@@ -221,7 +229,7 @@ class Loop:
             return
         del self._orders[order.seq]
         self._why.pop(order.seq, None)
-        self._settled, self._full = None, False
+        self._settled, self._full, self._busy = None, False, _NEVER
         self._frames.released(self._as_settled(order), opened_mono)
         self._waking.released(order.due_mono, self._frames.exposing_until)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
@@ -249,13 +257,21 @@ class Loop:
         """Come back in a moment, until the slot's time is over; a lost session passes through."""
         if fault.kind is Kind.LOST:
             raise fault
+        now = time.monotonic()
+        if fault.kind is Kind.BUSY:
+            self._next_poll = now  # it may be waiting to be heard
+            if now > self._busy[1] + _BUSY_GAP_S:
+                self._busy = (now, now)
+            self._busy = (self._busy[0], now)
+            if when_busy(now - self._busy[0], order.exposure_s) is not Rung.DRAIN:
+                raise Fault(fault.doing, fault.code, f"busy for {now - self._busy[0]:.0f} s", Kind.LOST)
         known = {Kind.BUSY: BUSY_WRITING, Kind.FULL: STORE_FULL}
         cause = known.get(fault.kind, f"the camera refused: {plain(fault.reason) or fault}")
         if fault.kind is Kind.FULL and not self._full:
             self._full = True
             self._report(Trouble("card-full", "the camera's card is full", CARD_REMEDY, order.seq))
         self._why[order.seq] = cause
-        self._not_before = time.monotonic() + _AGAIN_S
+        self._not_before = now + _AGAIN_S
 
     # ---- what is done between releases
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import time
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple, TypeVar
@@ -16,6 +17,8 @@ from controller.camera.worker.kept import Kept, kept_file
 from controller.camera.worker.release import Trigger
 from controller.camera.worker.session import Session, choices_of
 from controller.camera.worker.wired import trigger_of
+
+log = logging.getLogger("camera")
 
 _NETWORK_MODEL = "PTP/IP Camera"
 _NONE_FOUND = -105
@@ -164,6 +167,22 @@ class Finder:
 
     def _body(self, ports: Any, name: str, path: str) -> Body:
         return Body(self._models[self._models.lookup_model(name)], ports, ports[ports.lookup_path(path)])
+
+
+def reset_port(address: str) -> None:
+    """Reset a USB port; where that cannot be done the opening after it will tell."""
+    try:
+        ports = gp.PortInfoList()
+        ports.load()
+        port = gp.GPPort()
+        port.set_info(ports[ports.lookup_path(address)])
+        port.open()
+        try:
+            port.reset()
+        finally:
+            port.close()
+    except gp.GPhoto2Error as error:
+        log.warning("the port %s could not be reset: %s", address, error)
 
 
 def _aim_at_card(session: Session) -> None:

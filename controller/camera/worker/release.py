@@ -51,8 +51,6 @@ def ways(texts: Iterable[str], first: str = "") -> list[Way]:
 class Trigger:
     """Releases one body's shutter. Its control is read here, so that nothing is read at the moment of a release."""
 
-    lead_s = 0.0  # how long before its moment a release has to begin
-
     def __init__(self, session: Session, body: str, kept: Kept) -> None:
         """`body` names the body among all that the rig has had. Raises Fault."""
         self._session, self._body, self._kept = session, body, kept
@@ -61,6 +59,11 @@ class Trigger:
         self._held = ""  # what ends the press that was made
         self._passed_over: Counter[Way] = Counter()
         self._found: Way | None = None  # in place of one that the body does not know, and not told yet
+
+    @property
+    def lead_s(self) -> float:
+        """How long before its moment a release has to begin."""
+        return 0.0
 
     def release(self) -> float:
         """Release the shutter; the moment of the call that did it.
