@@ -95,7 +95,7 @@ _FORMATS = {
     JPEG: struct.pack("<5I", 1, 0x10, 1, 0, 3),
     RAW_AND_JPEG: struct.pack("<9I", 2, 0x10, 6, 0, 4, 0x10, 1, 0, 3),
 }
-_BATTERY = ((88, 2), (63, 5), (38, 1), (13, 4))  # from so many per cent on: full, three quarters, half, a quarter
+_BATTERY = ((88, 2), (63, 4), (38, 1), (13, 5))  # from so many per cent on: full, three quarters, half, a quarter
 _OBJECT_ADDED, _VALUE, _CHOICES = 0xC181, 0xC189, 0xC18A
 _LISTED = 3  # the choices are an enumeration
 END = struct.pack("<II", 8, 0)
