@@ -101,9 +101,10 @@ class Wires:
     def _tell_contacts(self) -> None:
         """Each camera's process learns of its release contacts when it starts."""
         rule, cameras = self.wiring.wired_release, self._rig.directory / "cameras"
-        contacts = rule and Contacts(
-            rule.shutter_pin, rule.focus_pin, rule.active == "high", rule.use == "first", rule.lead_s, rule.hold_s
-        )
+        contacts = None
+        if rule is not None:
+            high, first = rule.active == "high", rule.use == "first"
+            contacts = Contacts(rule.shutter_pin, rule.focus_pin, high, first, rule.lead_s, rule.hold_s)
         names = {path.name for path in cameras.glob("camera-*")} | ({rule.camera} if rule else set())
         try:
             for name in names:
