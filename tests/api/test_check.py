@@ -43,6 +43,29 @@ def test_what_is_wrong_is_told_and_mended(tmp_path: Path) -> None:
         assert now["nikon_autofocus_mode"] in (3, 4)  # MF
 
 
+def test_a_canon_eos_is_looked_at_and_mended(tmp_path: Path) -> None:
+    evening = {"maker": "canon", "epoch_utc": "2026-10-20T15:30:00Z"}
+    with rig(tmp_path, **evening) as (service, camera), httpx.Client(base_url=service.url, timeout=120) as phone:
+        found = levels(phone.get(CHECK))
+        assert [found[each] for each in ("file format", "card target", "exposure mode", "focus")] == ["pass"] * 4
+        wrong = {"exposure_mode": "AV", "focus": "One Shot", "iso": "Auto", "drive": "Continuous", "format": "RAW + L"}
+        answer = phone.put("/api/v1/cameras/camera-1/settings", json={"settings": wrong})
+        assert {each["setting"]: each["value"] for each in answer.json()} == wrong
+        found = levels(phone.get(CHECK))
+        assert found["exposure mode"] == found["focus"] == found["automatic ISO"] == "fail"
+        assert (found["drive mode"], found["file format"]) == ("warn", "pass")
+
+        found = levels(phone.post(CHECK, json={"fix": True}))
+        assert {found[each] for each in ("exposure mode", "focus", "automatic ISO", "drive mode")} == {"pass"}
+        now = camera.control("settings")
+    assert (now["exposure_program"], now["focus_mode"], now["canon_iso_auto"], now["still_capture_mode"]) == (
+        1,
+        3,
+        0,
+        0,
+    )
+
+
 def test_a_plan_counts(tmp_path: Path) -> None:
     """Ten thousand frames on a card for a few: by a plan kept on the rig, and by a document."""
     long = plan(1.0, when={"start": "now", "frames": 10_000})

@@ -70,6 +70,41 @@ async def test_settings_by_the_makers_own_controls(tmp_path: Path) -> None:
         assert camera.control("settings")["nikon_long_exposure_nr"] == 1
 
 
+async def test_settings_of_a_body_that_tells_them_as_events(tmp_path: Path) -> None:
+    """libgphoto2 2.5.34's names and texts for a Canon EOS's properties, and what it keeps from event to event."""
+    with start_simulated_camera(tmp_path, maker="canon", epoch_utc="2026-10-20T16:20:00Z") as camera:
+        async with connected(camera.address) as (link, _):
+            shown = {each.setting: each for each in await link.settings()}
+            assert {setting: (each.control, each.value) for setting, each in shown.items()} == {
+                Setting.SHUTTER: ("shutterspeed", "1/125"),
+                Setting.APERTURE: ("aperture", "2.8"),
+                Setting.ISO: ("iso", "100"),
+                Setting.FORMAT: ("imageformat", "L"),
+                Setting.TARGET: ("capturetarget", "Memory card"),  # which is set on opening
+                Setting.FOCUS: ("focusmode", "Manual"),
+                Setting.EXPOSURE_MODE: ("autoexposuremode", "Manual"),
+                Setting.WHITE_BALANCE: ("whitebalance", "Daylight"),
+                Setting.DRIVE: ("drivemode", "Single"),
+                Setting.POWER_OFF: ("autopoweroff", "60"),
+                Setting.BATTERY: ("batterylevel", "100%"),
+                Setting.SHOTS_LEFT: ("availableshots", str(camera.control("card")["free_images"])),
+                Setting.STYLE: ("picturestyle", "Standard"),
+            }
+            assert (shown[Setting.SHUTTER].number, shown[Setting.BATTERY].number) == (1 / 128, 100)
+            for setting, wish, kept in (
+                (Setting.FORMAT, "raw + l", "RAW + L"),
+                (Setting.ISO, "ISO 800", "800"),
+                (Setting.SHUTTER, "10 s", "10.3"),
+                (Setting.FOCUS, "one shot", "One Shot"),
+                (Setting.POWER_OFF, "0", "0"),
+                (Setting.EXPOSURE_MODE, "AV", "AV"),
+            ):
+                assert (await link.set(setting, wish)).value == kept
+        now = camera.control("settings")
+    assert (now["compression"], now["exposure_index"], now["focus_mode"]) == (2, 800, 0)
+    assert (now["canon_auto_power_off"], now["exposure_program"]) == (0, 3)
+
+
 @pytest.mark.parametrize("maker", ["nikon", "canon"])
 async def test_faults_under_the_makers_dialect(tmp_path: Path, maker: str) -> None:
     """A cut line, a busy body and a file that is not told of: every frame that was taken is in the log."""

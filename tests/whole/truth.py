@@ -36,10 +36,11 @@ def compare(log: list[Frame], camera: SimulatedCamera, notes: Sequence[Note] = (
 
     Frames that belong to no slot stand in `notes`.
     """
-    on_card = {path.name for path in camera.card.rglob("*.JPG")}
+    on_card = {path.name for path in camera.card.rglob("*.JPG")}  # of a pair the log tells the JPEG
     claimed = [frame.camera_file.rpartition("/")[2] for frame in log if frame.camera_file and frame.state in HAVE]
     assert len(claimed) == len(set(claimed)), "a file stands in the log twice"
     beside = {file.rpartition("/")[2] for note in notes if note.kind in BESIDE for file in note.facts.get("files", ())}
+    beside = {name for name in beside if name.endswith(".JPG")}
     assert not beside & set(claimed), "a frame of no slot was given to one"
     assert beside | set(claimed) == on_card
     assert all(
