@@ -55,7 +55,8 @@ async def _check(rig: Rig, request: Request, wanted: CheckWanted) -> Checked:
         aside: Aside = request.app.state.checks
         known = Known(seen[0] if seen else None)
         facts = await plan_facts_aside(aside, plan, rig.clock.utc(), rig.body(), known)
-    return await Checking(rig.links, rig.dials, rig.directory, seen).check(facts, fix=wanted.fix)
+    checking = Checking(rig.links, rig.dials, rig.directory, seen, rig.wires.troubles())
+    return await checking.check(facts, fix=wanted.fix)
 
 
 async def _seen(rig: Rig) -> list[BodySeen]:

@@ -70,4 +70,6 @@ async def _known(rig: Rig, frame_bytes: float | None, on_utc: float | None) -> K
     if body is not None and body.frame_bytes is None:  # it has not shot yet since the rig was started
         before = [b for b in await rig.store.bodies() if (b.model, b.serial) == (body.model, body.serial)]
         body = body.model_copy(update={key: getattr(b, key) for b in before for key in _BEFORE})
-    return Known(body, frame_bytes, rig_room_bytes=float(room(rig.directory)[0]), on_utc=on_utc)
+    room_bytes, motion = float(room(rig.directory)[0]), rig.wires.wiring.motion
+    moves_s = None if motion is None else motion.needs_s
+    return Known(body, frame_bytes, rig_room_bytes=room_bytes, on_utc=on_utc, motion_s=moves_s)

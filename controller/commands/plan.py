@@ -93,13 +93,16 @@ def _known(args: argparse.Namespace) -> Known:
     from controller.decide.advice.needs import Known
     from controller.store import Store
     from controller.store.files import database_path, room
+    from controller.wiring.document import wiring_in
     from controller.words.bodies import BodySeen
     from controller.words.errors import DuskhandError
 
     frame_bytes = None if args.frame_mb is None else megabytes(args.frame_mb, "--frame-mb") * 1e6
     directory: Path = args.dir or default_directory()
+    motion = wiring_in(directory).motion
+    moves_s = None if motion is None else motion.needs_s
     if args.dir is None and not database_path(directory).exists():
-        return Known(frame_bytes=frame_bytes)
+        return Known(frame_bytes=frame_bytes, motion_s=moves_s)
 
     async def bodies() -> list[BodySeen]:
         async with await Store.open(database_path(directory), read_only=True) as store:
@@ -111,5 +114,6 @@ def _known(args: argparse.Namespace) -> Known:
         if args.dir is not None:
             raise
         print(f"duskhand plan: no sizes of frames were read: {error}", file=sys.stderr)
-        return Known(frame_bytes=frame_bytes)
-    return Known(seen[0] if seen else None, frame_bytes, rig_room_bytes=float(room(directory)[0]))
+        return Known(frame_bytes=frame_bytes, motion_s=moves_s)
+    body, room_bytes = seen[0] if seen else None, float(room(directory)[0])
+    return Known(body, frame_bytes, rig_room_bytes=room_bytes, motion_s=moves_s)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from controller.camera.link import CameraLink
 from controller.decide.checks import look, summed_up
@@ -12,17 +14,22 @@ from controller.decide.checks.facts import PlanFacts, RigFacts
 from controller.engine.dials import Dials
 from controller.engine.facts.cameras import camera_facts
 from controller.engine.facts.machine import machine
+from controller.wiring.document import wiring_in
 from controller.words.bodies import BodySeen
 from controller.words.checks import Checked, Mended
-from controller.words.errors import DuskhandError
+from controller.words.errors import BadInput, DuskhandError
 from controller.words.settings import Finding, Level
 
 
 class Checking:
     """Looks at the cameras of `links` and at the machine under `directory`."""
 
-    def __init__(self, links: list[CameraLink], dials: Dials, directory: Path, seen: list[BodySeen]) -> None:
+    def __init__(
+        self, links: list[CameraLink], dials: Dials, directory: Path, seen: list[BodySeen], troubles: Iterable[str] = ()
+    ) -> None:
+        """`troubles` is what does not work of the wiring, where a service drives it."""
         self._links, self._dials, self._directory, self._seen = links, dials, directory, seen
+        self._troubles = tuple(troubles)
 
     async def check(self, plan: PlanFacts | None, *, fix: bool = False) -> Checked:
         """Every finding; with `fix` what can be set is set, and all is looked at again."""
@@ -41,7 +48,20 @@ class Checking:
     async def _facts(self) -> RigFacts:
         rig = await asyncio.to_thread(machine, self._directory)
         cameras = [await camera_facts(link, self._dials, self._seen) for link in self._links]
-        return replace(rig, cameras=tuple(cameras))
+        return replace(rig, cameras=tuple(cameras), **self._wiring())
+
+    def _wiring(self) -> dict[str, Any]:
+        """What hangs on the rig's pins, as its document has it now."""
+        try:
+            wiring = wiring_in(self._directory)
+        except BadInput as error:
+            return {"wired": True, "wiring_refusal": str(error)}
+        return {
+            "wired": wiring.wants_pins,
+            "motion_s": None if wiring.motion is None else wiring.motion.needs_s,
+            "has_trigger": wiring.trigger is not None,
+            "wiring_troubles": self._troubles,
+        }
 
     async def _mend(self, finding: Finding) -> list[Mended]:
         done = []

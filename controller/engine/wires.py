@@ -9,45 +9,26 @@ from typing import TYPE_CHECKING, Protocol
 
 from controller.camera.contacts import Contacts, tell
 from controller.decide.plan import ByPulse, Plan
-from controller.decide.wiring import Wiring, read_wiring
+from controller.decide.wiring import Wiring
 from controller.decide.wiring.motion import with_motion
 from controller.decide.wiring.pulses import Bounce
 from controller.engine.chores import Chores
 from controller.engine.moving import Moving
 from controller.engine.pulsed import Pulsed
 from controller.store import Store
+from controller.wiring.document import NAME, wiring_in
 from controller.wiring.heater import Heater
 from controller.wiring.pins import Input, require_gpiozero
 from controller.words.clock import Clock
 from controller.words.documents import ENDED, HeaterNow, Note
-from controller.words.errors import BadInput, Conflict, StoreError, WiringError
+from controller.words.errors import Conflict, StoreError, WiringError
 
 if TYPE_CHECKING:
     from controller.engine.run import ShootRun
 
 log = logging.getLogger(__name__)
 
-NAME = "rig.toml"
 _REOPEN_EVERY_S = 30.0
-
-
-def wiring_in(directory: Path) -> Wiring:
-    """What the document of a rig's directory says; nothing where there is none. Raises BadInput that names it."""
-    path = directory / NAME
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        return Wiring()
-    except OSError as error:
-        what = f"cannot be read: {error.strerror or error}"
-        raise BadInput("bad-wiring", what, str(path), "Let this user read it, or remove it") from error
-    except UnicodeDecodeError as error:
-        raise BadInput("bad-wiring", "not UTF-8 text", str(path), "Save it as UTF-8") from error
-    try:
-        return read_wiring(text)
-    except BadInput as error:
-        where = f"{path}, {error.where}" if error.where else str(path)
-        raise BadInput(error.code, error.what, where, error.remedy) from None
 
 
 class _Rig(Protocol):

@@ -1,4 +1,4 @@
-"""A camera fired by its contacts: its process with libgphoto2 in it, mock pins, and a simulated camera that they press."""
+"""A camera fired by its contacts: its process with libgphoto2 in it, mock pins, and a simulated camera they press."""
 
 from __future__ import annotations
 

@@ -125,5 +125,6 @@ def _of_window(plan: Plan, ahead: Ahead, window: WindowSummary, body: Body | Non
     yield from exposures.of_exposure(plan, ahead, body)
     yield from paces.of_stretched(plan, ahead)
     yield from paces.of_pace(plan, ahead, write_s)
+    yield from paces.of_motion(plan, ahead, known.motion_s)
     yield from picture.of_picture(plan, ahead, window.in_picture)
     yield from picture.of_moonlight(plan, ahead)

@@ -28,6 +28,7 @@ class Known:
     card_bytes: float | None = None  # the same
     rig_room_bytes: float | None = None
     on_utc: float | None = None  # since when the rig draws from its battery
+    motion_s: float | None = None  # from the end of an exposure until the rig's motion stands still
 
 
 def total(ahead: Sequence[Ahead]) -> int | None:

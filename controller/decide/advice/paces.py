@@ -9,7 +9,7 @@ from controller.decide.advice.stretches import span
 from controller.decide.anchors import parse_length
 from controller.decide.forecast import Point
 from controller.decide.pace import interval_at
-from controller.decide.plan import ByPulse, Plan, Timed
+from controller.decide.plan import ByPulse, FixedLight, Plan, Timed
 from controller.words.advice import Costs, Warned
 from controller.words.phrases import figures
 
@@ -47,6 +47,26 @@ def of_pace(plan: Plan, ahead: Ahead, write_s: float | None) -> Iterator[Warned]
     if ahead.coming.frames_left == 0:
         what = "the window holds no frame"
         yield Warned(costs=Costs.FRAMES, what=what, remedy="Make it longer than one interval.")
+
+
+def of_motion(plan: Plan, ahead: Ahead, needs_s: float | None) -> Iterator[Warned]:
+    """Gaps that do not hold a move of the rig, which `with_motion` makes long enough when it shoots."""
+    single = len(plan.light.offsets) == 1
+
+    def gap_s(p: Point) -> float:
+        return p.interval_s - p.exposure.shutter_s if single else plan.pace.min_gap_s
+
+    if needs_s is None or (found := span(plan, ahead, lambda p: gap_s(p) < needs_s - 1e-6)) is None:
+        return
+    points, when = found
+    fixed = isinstance(plan.light, FixedLight)
+    follows = "intervals will be longer" if fixed else "exposures will be shorter than told here"
+    what = (
+        f"{when} the gap between exposures is {min(map(gap_s, points)):.2g} s, and the motion rig needs "
+        f"{needs_s:.3g} s to move and to stand still: {follows}"
+    )
+    remedy = f"Use min_gap_s = {needs_s:.3g} and intervals to match, or a quicker move."
+    yield Warned(costs=Costs.FRAMES if fixed else Costs.QUALITY, what=what, remedy=remedy, utc=points[0].utc)
 
 
 def of_clip(clip_s: float | None) -> Iterator[Warned]:

@@ -16,6 +16,7 @@ from controller.decide.checks.file_format import file_format
 from controller.decide.checks.focus import focus
 from controller.decide.checks.interval import interval
 from controller.decide.checks.iso_auto import iso_auto
+from controller.decide.checks.motion import motion
 from controller.decide.checks.no_camera import no_camera
 from controller.decide.checks.noise_reduction import noise_reduction
 from controller.decide.checks.pi_heat import pi_heat
@@ -26,6 +27,7 @@ from controller.decide.checks.rig_disk import rig_disk
 from controller.decide.checks.stabilisation import stabilisation
 from controller.decide.checks.usb_rights import usb_rights
 from controller.decide.checks.volume_monitor import volume_monitor
+from controller.decide.checks.wiring import wiring
 from controller.words.settings import Finding, Level
 
 OF_CAMERA: tuple[Callable[[CameraFacts, PlanFacts | None], Finding | None], ...] = (
@@ -52,6 +54,8 @@ OF_RIG: tuple[Callable[[RigFacts, PlanFacts | None], Finding | None], ...] = (
     pi_heat,
     rig_disk,
     rig_clock,
+    motion,
+    wiring,
 )
 
 _ORDER = (Level.FAIL, Level.WARN, Level.PASS)

@@ -49,6 +49,11 @@ class RigFacts:
     free_bytes: int | None = None
     synchronised: bool | None = None  # its clock, by the network or a receiver
     cameras: tuple[CameraFacts, ...] = ()
+    wired: bool = False  # something hangs on its pins
+    motion_s: float | None = None  # from the end of an exposure until its motion rig stands still
+    has_trigger: bool = False
+    wiring_refusal: str | None = None  # why its document cannot be used
+    wiring_troubles: tuple[str, ...] = ()  # of the service that runs
 
 
 class PlanFacts(Document):
@@ -62,6 +67,7 @@ class PlanFacts(Document):
     shortest_interval_s: float
     longest_interval_s: float
     least_gap_s: float  # the shortest time between two exposures
+    on_pulses: bool = False
     frame_bytes: float
     frame_bytes_assumed: bool = False
     card_bytes: float | None = None

@@ -9,7 +9,7 @@ from controller.decide.advice.ahead import look_ahead
 from controller.decide.advice.needs import Known
 from controller.decide.checks.facts import PlanFacts
 from controller.decide.exposure import Body
-from controller.decide.plan import Plan
+from controller.decide.plan import ByPulse, Plan
 from controller.words.errors import BadInput
 
 
@@ -31,6 +31,7 @@ def plan_facts(plan: Plan, now_utc: float, body: Body | None, known: Known) -> P
         shortest_interval_s=min(p.interval_s for p in points),
         longest_interval_s=max(p.interval_s for p in points),
         least_gap_s=gap_s,
+        on_pulses=isinstance(plan.pace, ByPulse),
         frame_bytes=need.frame_bytes,
         frame_bytes_assumed=need.assumed,
         card_bytes=need.card_bytes,

@@ -1,0 +1,20 @@
+"""What hangs on the rig's pins."""
+
+from __future__ import annotations
+
+from controller.decide.checks.facts import PlanFacts, RigFacts, doubt, fine, wrong
+from controller.words.settings import Finding
+
+NAME = "wiring"
+
+
+def wiring(rig: RigFacts, plan: PlanFacts | None) -> Finding | None:
+    """A document that can be used, pins that work, an input where the plan waits for pulses; left out without any."""
+    if rig.wiring_refusal is not None:
+        return wrong(NAME, rig.wiring_refusal.rstrip("."), "Put rig.toml right, then start the service again")
+    if plan is not None and plan.on_pulses and not rig.has_trigger:
+        what = "The plan waits for pulses, and this rig has no input for them"
+        return wrong(NAME, what, "Add [trigger] to rig.toml, or choose another pace")
+    if rig.wiring_troubles:
+        return doubt(NAME, "; ".join(rig.wiring_troubles).rstrip("."), "Look at the wiring and its pins")
+    return fine(NAME, "rig.toml can be used") if rig.wired else None
