@@ -9,6 +9,8 @@ from __future__ import annotations
 import hashlib
 import os
 import signal
+import subprocess
+import sys
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -101,3 +103,19 @@ async def test_back_under_another_number(picture: Path, tmp_path: Path) -> None:
     await ear.count(Trouble, 1)
     assert len(ear.all(Opened)) == 1
     await link.stop()
+
+
+def test_a_port_is_reset_before_the_camera_is_opened_again(picture: Path) -> None:
+    """What a reset does to a real body is not to be seen here: only that it is asked for, and that opening goes on."""
+    script = (
+        "import logging, sys\n"
+        "logging.basicConfig(stream=sys.stderr)\n"
+        "from controller.camera.worker.opening import Finder, Known, reset_port\n"
+        "reset_port('usb:001,001')\n"
+        "body = Finder().open('usb:', Known(), lambda: None)\n"
+        "print(body.name)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60, check=True)
+    assert done.stdout.strip() == "VC"
+    assert "could not be reset" not in done.stderr
+    assert "Traceback" not in done.stderr
