@@ -1,6 +1,6 @@
 """Does web traffic delay a release? Lateness under load, beside a bare process that sleeps to the same cadence.
 
-`python -m tests.bench.cadence [FRAMES]`: 1 s interval, 20 event streams and 50 requests a second on `now`.
+`python -m tests.bench.cadence [FRAMES [MAKER]]`: 1 s interval, 20 event streams and 50 requests a second on `now`.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from tests.support.service import rig
 STREAMS, REQUESTS_PER_S = 20, 50
 
 
-def main(frames: int) -> None:
-    with tempfile.TemporaryDirectory() as directory, rig(Path(directory)) as (service, camera):
+def main(frames: int, maker: str) -> None:
+    with tempfile.TemporaryDirectory() as directory, rig(Path(directory), maker=maker) as (service, camera):
         python = [sys.executable, "-m"]
         seconds = str(frames + 3)
         clients = subprocess.Popen(
@@ -39,6 +39,7 @@ def main(frames: int) -> None:
     first, last = late[: len(late) // 5], late[-len(late) // 5 :]
     high, floor_high = percentile(late, 0.99), percentile(bare, 0.99)
     print(machine())
+    print(f"camera            {maker}")
     print(f"frames            {len(late)} of {frames}, missed {sum(row['state'] == 'missed' for row in rows)}")
     print(f"load              {load}")
     print(f"bare sleeper      p50 {percentile(bare, 0.5):.3f} ms, p99 {floor_high:.3f} ms")
@@ -50,4 +51,4 @@ def main(frames: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 300, sys.argv[2] if len(sys.argv) > 2 else "generic")

@@ -24,7 +24,7 @@ async def test_frames_by_the_makers_own_release_and_events(tmp_path: Path, maker
             orders = [
                 order(
                     n,
-                    start + 1.5 * n,
+                    start + 1.2 * n,
                     tmp_path / "rig",
                     shutter_s=times[n % 4],
                     aperture=true_aperture(4 + n % 2),

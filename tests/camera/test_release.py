@@ -71,7 +71,7 @@ def presses(camera: SimulatedCamera) -> list[list[str | int]]:
 
 async def frame(link: CameraLink, ear: Ear, seq: int, directory: Path) -> None:
     """Order one frame and wait until it is written."""
-    await link.release(order(seq, time.monotonic() + 0.4, directory, shutter_s=1 / 64, fetch="none"))
+    await link.release(order(seq, time.monotonic() + 0.2, directory, shutter_s=1 / 64, fetch="none"))
     await ear.until(lambda: seq in ear.of(Written))
 
 
