@@ -40,11 +40,12 @@ async def frames(
         int | None, Query(ge=1, le=100_000, description="at most so many; left out: 500, and all of them as CSV")
     ] = None,
     every: Annotated[int, Query(ge=1, le=100_000, description="only slots whose number this divides")] = 1,
+    camera: Annotated[str | None, Query(description="only frames of this camera")] = None,
     accept: Annotated[str, Header()] = "application/json",
 ) -> Response:
     """The frame log by slot number, as JSON or, with `Accept: text/csv`, as CSV (RFC 4180)."""
     as_csv = "text/csv" in accept
-    batches = _batches(rig, shoot, after, limit or (ALL if as_csv else BATCH), every)
+    batches = _batches(rig, shoot, after, limit or (ALL if as_csv else BATCH), every, camera)
     first = await anext(batches)  # an unknown shoot is refused before an answer has begun
     if as_csv:
         return StreamingResponse(
@@ -56,10 +57,12 @@ async def frames(
     return Response(_FRAMES.dump_json(found), headers={"Vary": "Accept"}, media_type="application/json")
 
 
-async def _batches(rig: Rig, shoot: str, after: int, limit: int, every: int) -> AsyncIterator[list[Frame]]:
+async def _batches(
+    rig: Rig, shoot: str, after: int, limit: int, every: int, camera: str | None
+) -> AsyncIterator[list[Frame]]:
     """Frames in batches, an empty one last; cameras that share a slot stay together."""
     while limit > 0:
-        batch = await rig.store.frames(shoot, after, min(limit * every, BATCH))
+        batch = await rig.store.frames(shoot, after, min(limit * every, BATCH), camera)
         if not batch:
             break
         after = batch[-1].seq

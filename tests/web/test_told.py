@@ -149,3 +149,15 @@ async def test_crosses_have_their_word(phone: Phone) -> None:
     await phone.page.locator("#curves text", has_text="× 1 missed").wait_for()
     await phone.page.evaluate("scrollTo(0, document.body.scrollHeight)")
     await phone.picture("missed")
+
+
+async def test_cameras_beside_the_first_have_a_line_each(phone: Phone) -> None:
+    now = await now_of(phone)
+    there = now["camera"] | {"id": "camera-2", "battery_percent": 64, "card_free_bytes": 31_500_000_000}
+    now["beside"] = [there, there | {"id": "camera-3", "connected": False}]
+    await phone.told(now)
+    assert await phone.reads("#beside") == "camera-2: there, battery 64 %, card 32 GB\ncamera-3: not there"
+    await phone.picture("beside")
+    now["beside"] = []
+    await phone.told(now)
+    await expect(phone.page.locator("#beside")).to_be_hidden()

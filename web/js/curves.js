@@ -10,15 +10,15 @@ const STEPS = [0.1, 0.2, 0.5, 1, 2, 3, 5, 10, 15, 30, 60, 120, 300, 600];
 let shoot = null, every = 1, points = new Map(), waiting = null, loads = 0;
 
 /** Fetch the frames of `wanted` (a shoot), or what came since where it is the same; thinned out to what can be seen. */
-export async function load(wanted) {
+export async function load(wanted, camera) {
   const same = shoot === wanted.id, turn = ++loads;
   if (!same) {
     const { released, written, fetched, lost, missed } = wanted.counts;
     [shoot, points] = [wanted.id, new Map()];
-    every = Math.ceil(Math.max(1, released + written + fetched + lost + missed) / MOST);
+    every = Math.ceil(Math.max(1, released + written + fetched + lost + missed) / MOST); // more than enough where cameras share it
   }
   const after = same ? Math.max(0, ...points.keys()) - 20 * every : 0;
-  const frames = await ask("GET", `shoots/${encodeURIComponent(wanted.id)}/frames?after=${Math.max(0, after)}&every=${every}&limit=${2 * MOST}`);
+  const frames = await ask("GET", `shoots/${encodeURIComponent(wanted.id)}/frames?after=${Math.max(0, after)}&every=${every}&limit=${2 * MOST}${camera ? `&camera=${camera}` : ""}`);
   if (turn === loads) frames.forEach(add);
 }
 

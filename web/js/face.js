@@ -37,9 +37,12 @@ export function takeShoot(shoot) {
   draw();
 }
 
+/** Whether a frame is of the shoot and the camera that are shown; of several cameras that is the first. */
+export const ours = (frame) => frame.shoot === now?.shoot?.id && frame.camera === now.camera?.id;
+
 /** A frame was released: the next one is due an interval later. */
 export function takeFrame(frame) {
-  if (!now || frame.shoot !== now.shoot?.id || now.shoot.state !== "shooting") return;
+  if (!now || !ours(frame) || now.shoot.state !== "shooting") return;
   const due = seconds(frame.due_utc) + frame.interval_s;
   if (next !== null && due > next) next = due;
   if (frame.preview && frame.seq >= (now.last_frame?.seq ?? 0)) {
@@ -50,6 +53,7 @@ export function takeFrame(frame) {
 
 export const state = () => now?.shoot?.state ?? "none";
 export const shoot = () => now?.shoot ?? null;
+export const camera = () => now?.camera?.id ?? null;
 export const interval = () => now?.interval_s ?? null;
 export const live = () => linked;
 
@@ -111,6 +115,8 @@ function draw() {
   set("rig", !storage ? say.NONE : storage.fetching === "paused" ? `${say.room(storage.rig_free_bytes)}\n${say.PAUSED}`
     : say.room(storage.rig_free_bytes, storage.rig_hours_left));
   set("battery", camera?.battery_percent == null ? say.NONE : say.percent(camera.battery_percent));
+  show("beside", now.beside.length > 0);
+  set("beside", now.beside.map(say.beside).join("\n"));
   drawPicture();
   tick();
 }

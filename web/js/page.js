@@ -12,7 +12,7 @@ async function drawCurves() {
   if (!shoot || (drawn === shoot.id && !fresh)) return;
   [drawn, fresh] = [shoot.id, false];
   try {
-    await curves.load(shoot);
+    await curves.load(shoot, face.camera());
   } catch {
     fresh = true; // the link is bad; the next `now` tries again
   }
@@ -21,7 +21,7 @@ async function drawCurves() {
 const take = {
   now(document_) { face.take(document_); drawCurves(); },
   shoot(document_) { face.takeShoot(document_); drawCurves(); },
-  frame(document_) { face.takeFrame(document_); curves.add(document_); },
+  frame(document_) { face.takeFrame(document_); if (face.ours(document_)) curves.add(document_); },
 };
 
 face.begin();

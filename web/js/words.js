@@ -68,6 +68,12 @@ export const seconds = (value) => `${number(value, value < 100 ? 1 : 0)} s`;
 export const room = (bytes, hours) => size(bytes) + (hours == null ? "" : `\n${enough(hours)}`);
 export const PAUSED = "fetching paused";
 export const percent = (value) => `${value} %`;
+/** A line for a camera beside the first. */
+export function beside({ id, connected, battery_percent, card_free_bytes }) {
+  if (!connected) return `${id}: not there`;
+  const told = [battery_percent == null ? null : `battery ${percent(battery_percent)}`, card_free_bytes == null ? null : `card ${size(card_free_bytes)}`];
+  return [`${id}: there`, ...told.filter(Boolean)].join(", ");
+}
 export function sun(altitude) {
   const phase = altitude > -0.833 ? "day" : altitude > -6 ? "civil twilight" : altitude > -12 ? "nautical twilight"
     : altitude > -18 ? "astronomical twilight" : "night";
