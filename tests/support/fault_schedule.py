@@ -10,6 +10,7 @@ import signal
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -48,10 +49,9 @@ class Schedule:
     camera: dict[str, Any]
     fetch: str
     faults: tuple[Fault, ...]
-    slack_s: float = 0.0  # by which a busy machine may open the shutter later than it is told to
 
 
-def draw(seed: int, frames: int, kinds: Sequence[str] = KINDS, mute_s: float = 30.0, slack_s: float = 0.0) -> Schedule:
+def draw(seed: int, frames: int, kinds: Sequence[str] = KINDS, mute_s: float = 30.0) -> Schedule:
     """The schedule of a number, the same for the same number: a fault every 25 frames, or one of each kind named."""
     dice = random.Random(seed)
     count = round(frames / 25) if kinds is KINDS else len(kinds)
@@ -66,7 +66,7 @@ def draw(seed: int, frames: int, kinds: Sequence[str] = KINDS, mute_s: float = 3
     rate = dice.choice((1.0, 1.0, 20.0))
     camera = {"files": dice.choice(("jpeg", "jpeg", "raw+jpeg")), "write": 0.03 * rate, "readout": 0.01 * rate}
     fetch = dice.choice(("preview", "preview", "all", "none"))
-    return Schedule(seed, frames, rate, dice.choice((0.3, 0.35)), camera, fetch, tuple(faults), slack_s)
+    return Schedule(seed, frames, rate, dice.choice((0.3, 0.35)), camera, fetch, tuple(faults))
 
 
 def _fault(kind: str, at: int, dice: random.Random, mute_s: float) -> Fault:
@@ -211,12 +211,7 @@ def _compare(
     notes: Sequence[Note],
     camera: SimulatedCamera,
 ) -> None:
-    """The camera's own record is the truth.
-
-    A body that a release wakes opens its shutter that much later than it was told to, which the log cannot know.
-    """
-    slow_s = schedule.slack_s + (1.5 if any(fault.words.startswith("doze") for fault in schedule.faults) else 0.0)
-    near_s = schedule.interval_s / 2 + slow_s
+    """The camera's own record is the truth."""
     on_card = {path.name for path in camera.card.rglob("*.JPG")}
     beside = {file.rpartition("/")[2] for note in notes if note.kind in BESIDE for file in note.facts.get("files", ())}
     claims = {name(frame.camera_file): frame for frame in log if frame.camera_file and frame.state in HAVE}
@@ -236,22 +231,7 @@ def _compare(
     unwritten = {file: shot for file, shot in truth.items() if not shot["written"] and file not in beside}
     if outcome.lost > len(unwritten):
         outcome.trouble.append(f"{outcome.lost} frames are said to be lost, {len(unwritten)} were not written")
-    lost = [frame for frame in log if frame.state is FrameState.LOST]
-    for file, shot in unwritten.items():  # taken, and never on the card: the log must say that it is lost
-        at_utc = _utc(shot["released_utc"])
-        near = [f for f in lost if abs((f.released_utc or f.due_utc) - at_utc) <= near_s * schedule.rate]
-        if near:
-            lost.remove(near[0])
-        else:
-            slot = min(log, key=lambda frame, at_utc=at_utc: abs(frame.due_utc - at_utc))
-            outcome.log_lacks.append(f"{file} ({shot['why']}), taken at slot {slot.seq} ({slot.state}: {slot.cause})")
-    for file, frame in claims.items():
-        shot = truth.get(file)
-        if shot is None or frame.released_utc is None:
-            continue
-        off_s = abs(_utc(shot["released_utc"]) - frame.released_utc) / schedule.rate
-        if off_s > near_s and frame.cause is None:
-            outcome.misplaced.append(f"{frame.seq} has {file}, which was released {off_s:.2f} s from it")
+    _places(outcome, log, claims, truth, unwritten, 0.002 * schedule.rate)
     if [frame.seq for frame in log] != list(range(1, len(log) + 1)):
         outcome.trouble.append("a slot is neither shot nor said to be missed")
     in_order = [frame.camera_file for frame in log if frame.camera_file]
@@ -264,11 +244,49 @@ def _compare(
             outcome.trouble.append(f"slot {frame.seq} is still {frame.state}")
 
 
+def _places(
+    outcome: Outcome,
+    log: list[Frame],
+    claims: dict[str, Frame],
+    truth: dict[str, dict[str, Any]],
+    unwritten: dict[str, dict[str, Any]],
+    slack_s: float,
+) -> None:
+    """Whether each file stands at its own slot; `slack_s`: the record counts milliseconds of the scene.
+
+    A release goes out once the one before has been answered, however busy machine and camera are: so a shutter opens
+    after its own slot's release went out, and before that of the next frame.
+    """
+    released = [frame for frame in log if frame.released_utc is not None]
+    for file, frame in claims.items():
+        if file not in truth:
+            continue
+        at_utc, place = _utc(truth[file]["released_utc"]), released.index(frame)
+        after = released[place + 1] if place + 1 < len(released) else None
+        if _planned(frame) or (after is not None and _planned(after)):
+            continue
+        if at_utc < _known(frame) - slack_s or (after is not None and at_utc > _known(after) + slack_s):
+            outcome.misplaced.append(f"{frame.seq} has {file}, which was released {at_utc - _known(frame):.2f} s after")
+    for file, shot in unwritten.items():  # taken, and never on the card: the log must say that it is lost
+        at_utc = _utc(shot["released_utc"])
+        slot = max((frame for frame in log if _known(frame) <= at_utc + slack_s), key=_known, default=log[0])
+        if slot.state is not FrameState.LOST:
+            outcome.log_lacks.append(f"{file} ({shot['why']}), taken at slot {slot.seq} ({slot.state}: {slot.cause})")
+
+
+def _planned(frame: Frame) -> bool:
+    """It was released while nobody was told, so that its time in the log is the planned one, as its cause says."""
+    return frame.state in HAVE and frame.cause is not None
+
+
+def _known(frame: Frame) -> float:
+    """When a frame was released, or was due."""
+    return frame.due_utc if frame.released_utc is None else frame.released_utc
+
+
 def name(path: str | None) -> str:
     return (path or "").rpartition("/")[2]
 
 
 def _utc(text: str) -> float:
-    from datetime import datetime
-
     return datetime.fromisoformat(text).timestamp()
