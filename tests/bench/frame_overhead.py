@@ -24,7 +24,7 @@ from tests.support.simcam import start_simulated_camera
 SHUTTER_S = true_shutter(1 / 60)
 
 
-def bare(address: str, frames: int) -> tuple[float, float]:
+def bare(address: str, frames: int, shutter: str = "1/60", pictures: bool = True) -> tuple[float, float]:
     """Seconds a frame in a loop that does the same calls and nothing else, and kB by which its memory grows a frame."""
     import gphoto2 as gp
 
@@ -35,7 +35,7 @@ def bare(address: str, frames: int) -> tuple[float, float]:
     camera.set_abilities(models[models.lookup_model("PTP/IP Camera")])
     camera.set_port_info(ports[ports.lookup_path(address)])
     camera.init()
-    put(camera, "shutterspeed", "1/60")
+    put(camera, "shutterspeed", shutter)
     begun, resident = 0.0, 0
     for n in range(frames + 1):
         if n == 1:
@@ -48,9 +48,10 @@ def bare(address: str, frames: int) -> tuple[float, float]:
         while file is None:
             kind, data = camera.wait_for_event(1)
             file = data if kind == gp.GP_EVENT_FILE_ADDED else None
-        picture = gp.CameraFile()
-        camera.file_get(file.folder, file.name, gp.GP_FILE_TYPE_PREVIEW, picture)
-        bytes(picture.get_data_and_size())
+        if pictures:
+            picture = gp.CameraFile()
+            camera.file_get(file.folder, file.name, gp.GP_FILE_TYPE_PREVIEW, picture)
+            bytes(picture.get_data_and_size())
     took, grown = time.monotonic() - begun, resident_kb(os.getpid()) - resident
     camera.exit()
     return took / frames, grown / (frames - frames // 2)
