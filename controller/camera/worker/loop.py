@@ -61,6 +61,7 @@ _NEVER = (-math.inf, -math.inf)
 _BUSY_GAP_S = 5.0  # without the answer that it is busy, after which a body counts as busy anew
 _RESETTLE_S = 0.5  # between readings of an exposure that was changed on the body
 _POLL_S = {"awaiting": 0.005, "exposing": 0.05, "ready": 0.1, "idle": 0.2}
+_AT_ONCE_S = 0.0005  # between polls for a file when the exposure has just ended; less and less often after that
 _TIDY_S, _TIDY_ROOM_S = 60.0, 0.5
 _DIAL_REMEDY = "Put the camera's dial on M and see that the lens allows the value; frames go on with what it has"
 _FIRST_S = {
@@ -312,7 +313,8 @@ class Loop:
             if done < self._frames.exposing_until:
                 self._next_poll = min(done + _POLL_S["exposing"], self._frames.exposing_until)
             elif self._frames.awaiting(done):
-                self._next_poll = done + _POLL_S["awaiting"]
+                since_s = done - self._frames.exposing_until
+                self._next_poll = done + min(_POLL_S["awaiting"], max(_AT_ONCE_S, since_s / 4))
             return
         if event.kind == "changed":
             self._body.exposure.stale = True
