@@ -13,7 +13,6 @@ from controller.aside import Aside
 from controller.aside.check import plan_facts_aside
 from controller.decide.advice.needs import Known
 from controller.engine.checking import Checking
-from controller.words.bodies import BodySeen
 from controller.words.checks import Checked
 from controller.words.documents import Document, ShootState
 from controller.words.errors import Conflict
@@ -49,7 +48,7 @@ async def check_and_fix(rig: TheRig, request: Request, wanted: CheckWanted) -> C
 
 
 async def _check(rig: Rig, request: Request, wanted: CheckWanted) -> Checked:
-    seen, facts = await _seen(rig), None
+    seen, facts = await rig.bodies.known(rig.store), None
     if wanted.plan is not None:
         plan = await rig.plans.chosen(wanted.plan)
         aside: Aside = request.app.state.checks
@@ -57,8 +56,3 @@ async def _check(rig: Rig, request: Request, wanted: CheckWanted) -> Checked:
         facts = await plan_facts_aside(aside, plan, rig.clock.utc(), rig.body(), known)
     checking = Checking(rig.links, rig.dials, rig.directory, seen, rig.wires.troubles())
     return await checking.check(facts, fix=wanted.fix)
-
-
-async def _seen(rig: Rig) -> list[BodySeen]:
-    """Bodies as seen since the start, then as they were kept: those that are there now come first."""
-    return [*rig.bodies.seen(), *await rig.store.bodies()]

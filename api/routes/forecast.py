@@ -20,8 +20,6 @@ from controller.words.errors import BadInput
 
 router = APIRouter(prefix="/plans", tags=["plans"])
 
-_BEFORE = ("files", "frame_bytes", "basis", "frames", "preview_bytes", "write_s")  # what only shooting shows
-
 Length = Annotated[float | None, Query(ge=0.001, le=86400, allow_inf_nan=False)]
 Bytes = Annotated[float | None, Query(ge=1, le=1e18, allow_inf_nan=False)]
 Day = Annotated[date | None, Query(ge=date(FIRST_YEAR, 1, 1), le=date(LAST_YEAR, 12, 31))]
@@ -65,11 +63,8 @@ async def forecast_plan(
 
 
 async def _known(rig: Rig, frame_bytes: float | None, on_utc: float | None) -> Known:
-    seen = rig.bodies.seen() or await rig.store.bodies()
+    seen = await rig.bodies.known(rig.store)
     body = seen[0] if seen else None
-    if body is not None and body.frame_bytes is None:  # it has not shot yet since the rig was started
-        before = [b for b in await rig.store.bodies() if (b.model, b.serial) == (body.model, body.serial)]
-        body = body.model_copy(update={key: getattr(b, key) for b in before for key in _BEFORE})
     room_bytes, motion = float(room(rig.directory)[0]), rig.wires.wiring.motion
     moves_s = None if motion is None else motion.needs_s
     return Known(body, frame_bytes, rig_room_bytes=room_bytes, on_utc=on_utc, motion_s=moves_s)

@@ -168,11 +168,15 @@ class Settled:
 
 @dataclass(frozen=True, slots=True)
 class Released:
-    """The shutter was released: `at_mono` is when the call went out, `call_s` how long it took."""
+    """The shutter was released: `at_mono` is when the call went out, `call_s` how long it took.
+
+    `late_s` is by how much the call went out after the frame's due time.
+    """
 
     seq: int
     at_mono: float
     call_s: float
+    late_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,21 +198,23 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """The frame's small picture, as payload."""
+    """The frame's small picture, as payload; `at_mono` is when it had come, 0 where that is not told."""
 
     seq: int
     jpeg: bytes = field(repr=False)
+    at_mono: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Fetched:
-    """A whole, verified copy of a card file is on the rig's disk and synced."""
+    """A whole, verified copy of a card file is on the rig's disk and synced, since `at_mono`; 0 is not told."""
 
     seq: int
     camera_file: str
     path: str
     size: int
     sha256: str
+    at_mono: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,17 +1,17 @@
-"""What bodies are seen to do while they shoot: how large their frames are, and how long they take to write them."""
+"""What bodies are seen to do while they shoot: how large their frames are, and how long they take over them."""
 
 from __future__ import annotations
 
 import logging
 from collections import deque
-from pathlib import PurePosixPath
 from statistics import fmean
 from typing import TypeVar
 
-from controller.camera.messages import Fetched, Opened, Preview, Released, Report, Settled, Status, Written
+from controller.camera.messages import Fetched, Opened, Preview, Report, Settled, Status, Written
 from controller.decide.exposure import Body
+from controller.engine.measuring import Measuring
 from controller.store import Store
-from controller.words.bodies import Basis, BodySeen
+from controller.words.bodies import Basis, BodySeen, kinds_of
 from controller.words.errors import StoreError
 
 log = logging.getLogger(__name__)
@@ -35,13 +35,11 @@ class Watch:
         self.model, self.serial = opened.model, opened.serial
         self._status: Opened | Status = opened
         self._utc = 0.0
-        self._exposures: dict[int, float] = {}
-        self._released: dict[int, float] = {}
         self._written: dict[int, list[str]] = {}
         self._fetched: dict[int, dict[str, int]] = {}
         self._sizes: deque[int] = deque(maxlen=_KEPT)
         self._previews: deque[int] = deque(maxlen=_KEPT)
-        self._writing: deque[float] = deque(maxlen=_KEPT)
+        self.measuring = Measuring()
         self._room: tuple[int, int] | None = None  # free bytes when counting began, and frames written since
         self._by_room: tuple[float, int] | None = None
 
@@ -52,16 +50,17 @@ class Watch:
     def heard(self, report: Report, utc: float, rate: float) -> None:
         """Take in one report. `rate` is how many times faster than the wall's the rig's clock runs."""
         self._utc = utc
+        if rate == 1:
+            self.measuring.heard(report)
         match report:
             case Opened() | Status():
                 self._status = report
                 self._look_at_room(report.free_bytes)
-            case Settled():
-                _remember(self._exposures, report.seq, report.shutter_s)
-            case Released():
-                _remember(self._released, report.seq, report.at_mono)
+            case Settled():  # a number that is known already is of another shoot, which began to count anew
+                self._written.pop(report.seq, None)
+                self._fetched.pop(report.seq, None)
             case Written() if report.camera_files:
-                self._on_card(report, rate)
+                self._on_card(report)
             case Fetched():
                 files = self._fetched.setdefault(report.seq, {})
                 files[report.camera_file] = report.size
@@ -79,27 +78,23 @@ class Watch:
             model=self.model,
             serial=self.serial,
             seen_utc=self._utc,
-            files="+".join(sorted({PurePosixPath(name).suffix.lstrip(".").upper() for name in names})) or None,
+            files=kinds_of(names) or None,
             frame_bytes=size,
             basis=basis,
             frames=frames,
             preview_bytes=fmean(self._previews) if self._previews else None,
-            write_s=round(max(self._writing), 3) if self._writing else None,
             free_bytes=self._status.free_bytes,
             free_frames=self._status.free_frames,
             battery_percent=self._status.battery_percent,
         )
 
-    def _on_card(self, report: Written, rate: float) -> None:
+    def _on_card(self, report: Written) -> None:
         known = report.seq in self._written
         _remember(self._written, report.seq, report.camera_files)
         if known:  # the second file of a pair
             return
         if self._room is not None:
             self._room = (self._room[0], self._room[1] + 1)
-        begun, exposure_s = self._released.get(report.seq), self._exposures.get(report.seq)
-        if begun is not None and exposure_s is not None and rate == 1:
-            self._writing.append(max(0.0, report.at_mono - begun - exposure_s))
 
     def _look_at_room(self, free_bytes: int | None) -> None:
         if free_bytes is None or self._room is None or free_bytes > self._room[0]:
@@ -127,6 +122,7 @@ class Bodies:
 
     def __init__(self) -> None:
         self._watches: dict[str, Watch] = {}
+        self._left: list[Watch] = []  # of bodies that others took the place of
         self._kept: dict[str, BodySeen] = {}
 
     def heard(self, camera: str, report: Report, utc: float, rate: float) -> None:
@@ -135,6 +131,8 @@ class Bodies:
         if isinstance(report, Opened) and (
             watch is None or (watch.model, watch.serial) != (report.model, report.serial)
         ):
+            if watch is not None:
+                self._left.append(watch)
             watch = self._watches[camera] = Watch(report)
         if watch is not None:
             watch.heard(report, utc, rate)
@@ -145,14 +143,30 @@ class Bodies:
 
     async def keep(self, store: Store) -> None:
         """Write down what is new; where the log cannot be written, at the next turn."""
-        for body in self.seen():
-            if self._kept.get(body.model + body.serial) != body:
-                try:
+        for watch in [*self._left, *self._watches.values()]:
+            body, times = watch.seen(), watch.measuring.taken()
+            try:
+                if self._kept.get(body.model + body.serial) != body:
                     await store.put_body(body)
-                except StoreError as error:
-                    log.warning("what %s does was not kept: %s", body.model, error)
-                else:
-                    self._kept[body.model + body.serial] = body
+                if times:
+                    await store.add_times(body.model, body.serial, times)
+            except StoreError as error:
+                watch.measuring.put_back(times)
+                log.warning("what %s does was not kept: %s", body.model, error)
+            else:
+                self._kept[body.model + body.serial] = body
+                if watch in self._left:
+                    self._left.remove(watch)
+
+    async def known(self, store: Store) -> list[BodySeen]:
+        """All that is known of bodies, those that are there first, then as they were seen last. Raises StoreError."""
+        await self.keep(store)
+        kept = {(body.model, body.serial): body for body in await store.bodies()}
+        there = []
+        for live in self.seen():
+            before = kept.pop((live.model, live.serial), live)
+            there.append(before.model_copy(update=live.model_dump(exclude_defaults=True)))
+        return [*there, *kept.values()]
 
 
 def _remember(known: dict[int, T], seq: int, value: T) -> None:

@@ -8,9 +8,10 @@ from types import TracebackType
 from typing import Any
 
 from controller.store import bodies, frame_log, plans, shoots, tone_curves
+from controller.store.bodies import Times
 from controller.store.database import Database
 from controller.store.tone_curves import BodyKey, ToneCurve
-from controller.words.bodies import BodySeen
+from controller.words.bodies import BeatFound, BodySeen
 from controller.words.documents import Frame, FrameCounts, Note, PlanVersion, Shoot
 
 
@@ -178,6 +179,14 @@ class Store:
     async def put_body(self, body: BodySeen) -> None:
         """Keep what a body was seen to do; what it did not show this time stays as it was."""
         await self._database.write(lambda c: bodies.put_body(c, body))
+
+    async def add_times(self, model: str, serial: str, times: Times) -> None:
+        """Add what was measured of a body, by kind of files and measure, to what is kept of it."""
+        await self._database.write(lambda c: bodies.add_times(c, model, serial, times))
+
+    async def put_beat(self, model: str, serial: str, beat: BeatFound) -> None:
+        """Keep the shortest interval that a body was seen to hold, in the place of the last with these files."""
+        await self._database.write(lambda c: bodies.put_beat(c, model, serial, beat))
 
     async def bodies(self) -> list[BodySeen]:
         """Every body that was seen, the last one first."""

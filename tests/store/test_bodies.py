@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from controller.store import Store
-from controller.words.bodies import BodySeen
+from controller.words.bodies import BeatFound, BodySeen
 
 FIRST = BodySeen(
     model="Camera One",
@@ -16,7 +16,6 @@ FIRST = BodySeen(
     basis="fetched files",
     frames=20,
     preview_bytes=61_000.0,
-    write_s=0.9,
     free_bytes=64_000_000_000,
     free_frames=2031,
     battery_percent=80,
@@ -49,3 +48,16 @@ async def test_another_size_takes_the_place_of_the_one_before_whole(store: Store
     )
     await store.put_body(smaller)
     assert await store.bodies() == [smaller]
+
+
+async def test_the_last_steady_beat_of_each_kind_of_files_is_kept(store: Store):
+    first = BeatFound(
+        utc=FIRST.seen_utc, files="JPG", exposure_s=1 / 64, held_s=0.8, failed_s=0.7, cause="busy", frames=56
+    )
+    later = first.model_copy(update={"utc": FIRST.seen_utc + 60, "held_s": None, "failed_s": 2.0, "frames": 8})
+    pair = first.model_copy(update={"utc": FIRST.seen_utc + 30, "files": "JPG+NEF", "held_s": 1.4, "cause": None})
+    await store.put_body(FIRST)
+    for beat in (first, later, pair):
+        await store.put_beat(FIRST.model, FIRST.serial, beat)
+    (body,) = await store.bodies()
+    assert body.beats == [later, pair]

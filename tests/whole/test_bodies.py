@@ -20,19 +20,24 @@ def of_frames(card: Path) -> float:
 @pytest.mark.parametrize(("files", "kinds"), [("jpeg", "JPG"), ("raw+jpeg", "DNG+JPG")])
 async def test_sizes_of_frames_that_were_fetched(tmp_path: Path, files: str, kinds: str):
     evening = Evening()
-    with evening.camera(tmp_path, files=files) as camera:
+    with evening.camera(tmp_path, files=files, readout=0.1, write=0.15) as camera:
         async with evening.rig(tmp_path, camera.address) as rig:
             await camera_there(rig)
             shoot = await rig.start_shoot(plan(0.8, when={"start": "now", "frames": 6}, files={"fetch": "all"}))
             await ended(rig, shoot)
-            (seen,) = rig.bodies.seen()
+            (seen,) = await rig.bodies.known(rig.store)
         assert seen.basis == "fetched files"
         assert seen.files == kinds
         assert seen.frame_bytes == pytest.approx(of_frames(camera.card), rel=0.02)
         assert seen.preview_bytes is not None
         assert 0 < seen.preview_bytes < seen.frame_bytes
-        assert seen.write_s is not None
-        assert 0 <= seen.write_s < 5
+        (times,) = seen.timings
+        assert times.files == kinds
+        for measure in (times.set, times.call, times.late, times.write, times.preview, times.fetch):
+            assert measure is not None
+            assert measure.count == 6
+        assert times.write is not None
+        assert times.write.p50 >= 0.25  # what the camera is told to take to read out and to write, at least
 
 
 async def test_sizes_by_the_room_on_the_card_where_nothing_is_fetched(tmp_path: Path):

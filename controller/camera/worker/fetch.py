@@ -138,7 +138,8 @@ class Fetcher:
                 self._jobs.popleft()
             if copy.sha256 is not None:
                 self._full = False
-                self._report(Fetched(job.seq, job.camera_file, str(copy.path), copy.written, copy.sha256))
+                done = Fetched(job.seq, job.camera_file, str(copy.path), copy.written, copy.sha256, now_mono)
+                self._report(done)
             elif copy.error is not None:
                 self._disk_refused(job, copy.error, now_mono)
 

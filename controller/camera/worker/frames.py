@@ -123,7 +123,7 @@ class Frames:
             self._failed(wanted, fault)
         else:
             self._previews.remove(wanted)
-            self._report(Preview(wanted.shot.order.seq, jpeg))
+            self._report(Preview(wanted.shot.order.seq, jpeg, time.monotonic()))
         while len(self._previews) > _PREVIEWS:
             self._no_preview(self._previews[0], "there was no time to fetch it between releases")
 

@@ -234,7 +234,7 @@ class Loop:
         self._frames.released(self._as_settled(order), opened_mono)
         self._waking.released(order.due_mono, self._frames.exposing_until)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
-        self._report(Released(order.seq, at_mono, time.monotonic() - at_mono))
+        self._report(Released(order.seq, at_mono, time.monotonic() - at_mono, at_mono - order.due_mono))
         if (news := self._body.trigger.after(order.seq)) is not None:
             self._report(news)
 

@@ -14,6 +14,7 @@ from controller.decide.advice.phases import clock_change, marks, phases
 from controller.decide.advice.questions import Question, answer, changed
 from controller.decide.exposure import Body
 from controller.decide.plan import Plan
+from controller.decide.safe_interval import needs_of
 from controller.words.advice import Costs, PlanSummary, Skipped, Warned, WindowSummary
 
 
@@ -121,10 +122,10 @@ def _looked_at(
 
 
 def _of_window(plan: Plan, ahead: Ahead, window: WindowSummary, body: Body | None, known: Known) -> Iterator[Warned]:
-    write_s = known.body.write_s if known.body is not None else None
+    needs = None if known.body is None else needs_of(known.body)
     yield from exposures.of_exposure(plan, ahead, body)
     yield from paces.of_stretched(plan, ahead)
-    yield from paces.of_pace(plan, ahead, write_s)
+    yield from paces.of_pace(plan, ahead, needs)
     yield from paces.of_motion(plan, ahead, known.motion_s)
     yield from picture.of_picture(plan, ahead, window.in_picture)
     yield from picture.of_moonlight(plan, ahead)

@@ -2,36 +2,42 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
-from controller.decide.advice.ahead import Ahead
+from controller.decide.advice.ahead import Ahead, shutter
 from controller.decide.advice.stretches import span
 from controller.decide.anchors import parse_length
 from controller.decide.forecast import Point
 from controller.decide.pace import interval_at
 from controller.decide.plan import ByPulse, FixedLight, Plan, Timed
+from controller.decide.safe_interval import Needs
 from controller.words.advice import Costs, Warned
-from controller.words.phrases import figures
+from controller.words.phrases import at_least, figures
 
 _SHORT_CLIP_S = 5.0
+_SAME_S = 1e-6
 _GROWN = 1.05  # what lies below is the pace's own slowness
 
 
-def of_pace(plan: Plan, ahead: Ahead, write_s: float | None) -> Iterator[Warned]:
+def gap_s(plan: Plan, p: Point) -> float:
+    """From the end of an exposure to the next release, seconds."""
+    return p.interval_s - p.exposure.shutter_s if len(plan.light.offsets) == 1 else plan.pace.min_gap_s
+
+
+def step_s(plan: Plan, p: Point) -> float:
+    """From a release to the next, seconds; within a bracket after the shortest of its exposures."""
+    offsets = plan.light.offsets
+    if len(offsets) == 1:
+        return p.interval_s
+    return p.exposure.shutter_s * math.exp2(min(offsets)) + plan.pace.min_gap_s
+
+
+def of_pace(plan: Plan, ahead: Ahead, needs: Needs | None) -> Iterator[Warned]:
     """Intervals that cannot be kept."""
-    pace, count = plan.pace, len(plan.light.offsets)
-
-    def gap_s(p: Point) -> float:
-        return p.interval_s - p.exposure.shutter_s if count == 1 else pace.min_gap_s
-
-    if write_s is not None and (found := span(plan, ahead, lambda p: gap_s(p) < write_s)) is not None:
-        points, when = found
-        what = (
-            f"{when} the gap between exposures is {min(map(gap_s, points)):.2g} s, and this body was seen to take "
-            f"{write_s:.2g} s to write a frame: it may not be ready for the next"
-        )
-        remedy = f"Use min_gap_s = {write_s * 1.2:.2g} and intervals to match, a faster card, or smaller files."
-        yield Warned(costs=Costs.FRAMES, what=what, remedy=remedy, utc=points[0].utc)
+    pace = plan.pace
+    if needs is not None:
+        yield from _of_needs(plan, ahead, needs)
     if isinstance(pace, ByPulse):
         what = (
             f"the pulses decide how many frames there will be: at most as many as {pace.min_interval_s:g} s apart make"
@@ -49,20 +55,36 @@ def of_pace(plan: Plan, ahead: Ahead, write_s: float | None) -> Iterator[Warned]
         yield Warned(costs=Costs.FRAMES, what=what, remedy="Make it longer than one interval.")
 
 
+def _of_needs(plan: Plan, ahead: Ahead, needs: Needs) -> Iterator[Warned]:
+    """Where the body may not be ready for the next frame; of a bracket's frames the gaps alone can be lengthened."""
+
+    def short_of(p: Point) -> float:
+        """Seconds that are missing."""
+        return max(needs.safe_gap_s - gap_s(plan, p), needs.safe_step_s - step_s(plan, p))
+
+    if (found := span(plan, ahead, lambda p: short_of(p) > _SAME_S)) is None:
+        return
+    points, when = found
+    worst = max(points, key=short_of)
+    what = (
+        f"{when} releases are {figures(step_s(plan, worst))} s apart at {shutter(worst.exposure.shutter_s)}, and "
+        f"{at_least(needs.safe_interval_s(worst.exposure.shutter_s))} is the shortest that is safe with this body "
+        f"({needs.basis}): it may not be ready for the next"
+    )
+    gap = at_least(gap_s(plan, worst) + short_of(worst)).removesuffix(" s")
+    remedy = f"Use min_gap_s = {gap} and intervals to match, a faster card, or smaller files."
+    yield Warned(costs=Costs.FRAMES, what=what, remedy=remedy, utc=points[0].utc)
+
+
 def of_motion(plan: Plan, ahead: Ahead, needs_s: float | None) -> Iterator[Warned]:
     """Gaps that do not hold a move of the rig, which `with_motion` makes long enough when it shoots."""
-    single = len(plan.light.offsets) == 1
-
-    def gap_s(p: Point) -> float:
-        return p.interval_s - p.exposure.shutter_s if single else plan.pace.min_gap_s
-
-    if needs_s is None or (found := span(plan, ahead, lambda p: gap_s(p) < needs_s - 1e-6)) is None:
+    if needs_s is None or (found := span(plan, ahead, lambda p: gap_s(plan, p) < needs_s - _SAME_S)) is None:
         return
     points, when = found
     fixed = isinstance(plan.light, FixedLight)
     follows = "intervals will be longer" if fixed else "exposures will be shorter than told here"
     what = (
-        f"{when} the gap between exposures is {min(map(gap_s, points)):.2g} s, and the motion rig needs "
+        f"{when} the gap between exposures is {min(gap_s(plan, p) for p in points):.2g} s, and the motion rig needs "
         f"{needs_s:.3g} s to move and to stand still: {follows}"
     )
     remedy = f"Use min_gap_s = {needs_s:.3g} and intervals to match, or a quicker move."

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from pydantic import ConfigDict
 
+from controller.decide.safe_interval import Needs
 from controller.words.documents import Document
 from controller.words.settings import Finding, Level, Setting, SettingNow
 
@@ -24,7 +25,7 @@ class CameraFacts:
     free_bytes: int | None = None
     free_frames: int | None = None
     frame_bytes: float | None = None
-    write_s: float | None = None
+    needs: Needs | None = None  # from one release to the next, as far as the body was seen
     clock_off_s: float | None = None  # the body's clock is ahead by so much
 
     @property
@@ -67,6 +68,7 @@ class PlanFacts(Document):
     shortest_interval_s: float
     longest_interval_s: float
     least_gap_s: float  # the shortest time between two exposures
+    least_step_s: float  # the shortest time between two releases
     on_pulses: bool = False
     frame_bytes: float
     frame_bytes_assumed: bool = False

@@ -1,30 +1,35 @@
-"""The gap against what the body needs to write a frame."""
+"""The plan's releases against the shortest interval that is safe with the body."""
 
 from __future__ import annotations
 
 from controller.decide.checks.facts import CameraFacts, PlanFacts, doubt, fine, wrong
+from controller.decide.safe_interval import seconds
 from controller.words.phrases import length
 from controller.words.settings import Finding
 
 NAME = "interval"
-_RESERVE = 1.2  # cards have slow moments (common practice, no source)
 
 
 def interval(camera: CameraFacts, plan: PlanFacts | None) -> Finding | None:
-    """The shortest gap between exposures against the slowest write that was measured; left out without a plan."""
+    """The shortest gap and interval against what the body was seen to need; left out without a plan."""
     if plan is None:
         return None
-    gap_s, write_s = plan.least_gap_s, camera.write_s
+    gap_s, step_s, needs = plan.least_gap_s, plan.least_step_s, camera.needs
     if gap_s <= 0:
         what = f"An exposure of up to {length(plan.longest_exposure_s)} leaves no gap before the next"
         return wrong(NAME, what, "Use longer intervals or shorter exposures", camera.id)
-    if write_s is None:
-        what = f"How long this body takes to write a frame was not seen yet; the shortest gap is {length(gap_s)}"
-        return doubt(NAME, what, "Shoot some twenty frames with these files, and look again", camera.id)
-    told = f"The shortest gap is {length(gap_s)}, and this body was seen to take {length(write_s)} to write a frame"
+    least = f"The shortest gap is {seconds(gap_s)}"
+    if needs is None:
+        what = f"What this body needs between two frames was not seen yet; {least[0].lower()}{least[1:]}"
+        return doubt(NAME, what, "Shoot some twenty frames with these files, or use --beat, and look again", camera.id)
+    told = f"{least}, and this body was seen to need {seconds(needs.gap_s)} ({needs.basis})"
+    if gap_s >= needs.safe_gap_s and step_s < needs.safe_step_s:  # the body needs its time however short the exposure
+        told = (
+            f"The shortest interval is {seconds(step_s)}, and this body needs {seconds(needs.step_s)} ({needs.basis})"
+        )
     remedy = "Use longer intervals or a longer min_gap_s, a faster card, or smaller files"
-    if write_s > gap_s:
+    if gap_s < needs.gap_s or step_s < needs.step_s:
         return wrong(NAME, told, remedy, camera.id)
-    if write_s * _RESERVE > gap_s:
+    if gap_s < needs.safe_gap_s or step_s < needs.safe_step_s:
         return doubt(NAME, told, remedy, camera.id)
     return fine(NAME, told, camera.id)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from controller.decide.advice import needs
 from controller.decide.advice.ahead import look_ahead
 from controller.decide.advice.needs import Known
+from controller.decide.advice.paces import gap_s, step_s
 from controller.decide.checks.facts import PlanFacts
 from controller.decide.exposure import Body
 from controller.decide.plan import ByPulse, Plan
@@ -22,15 +23,15 @@ def plan_facts(plan: Plan, now_utc: float, body: Body | None, known: Known) -> P
         raise BadInput("no-window", what, where="[when]", remedy="Give a stop in the future")
     room = replace(known, card_bytes=None)
     need, frames = needs.storage_need(plan, ahead, room), needs.total(ahead)
-    single = len(plan.light.offsets) == 1
-    gap_s = min(p.interval_s - p.exposure.shutter_s for p in points) if single else plan.pace.min_gap_s
+    least_s = min(gap_s(plan, p) for p in points)
     return PlanFacts(
         name=plan.name,
         frames=None if frames is None else frames + need.test_frames,
         longest_exposure_s=max(p.exposure.shutter_s for p in points),
         shortest_interval_s=min(p.interval_s for p in points),
         longest_interval_s=max(p.interval_s for p in points),
-        least_gap_s=gap_s,
+        least_gap_s=least_s,
+        least_step_s=min(step_s(plan, p) for p in points),
         on_pulses=isinstance(plan.pace, ByPulse),
         frame_bytes=need.frame_bytes,
         frame_bytes_assumed=need.assumed,

@@ -6,6 +6,7 @@ import logging
 
 from controller.camera.link import CameraLink
 from controller.decide.checks.facts import CameraFacts
+from controller.decide.safe_interval import needs_of
 from controller.engine.dials import Dials
 from controller.words.bodies import BodySeen
 from controller.words.errors import DuskhandError
@@ -20,7 +21,7 @@ async def camera_facts(link: CameraLink, dials: Dials, seen: list[BodySeen]) -> 
         return CameraFacts(id=link.id, address=link.address, trouble=link.trouble)
     bodies = [body for body in seen if (body.model, body.serial) == (opened.model, opened.serial)]
     sizes = [body.frame_bytes for body in bodies if body.frame_bytes is not None]
-    writes = [body.write_s for body in bodies if body.write_s is not None]
+    needs = [found for body in bodies if (found := needs_of(body)) is not None]
     trouble, status = None, None
     try:
         settings = {now.setting: now for now in await dials.read(link.id)}
@@ -38,6 +39,6 @@ async def camera_facts(link: CameraLink, dials: Dials, seen: list[BodySeen]) -> 
         free_bytes=(status or opened).free_bytes,
         free_frames=(status or opened).free_frames,
         frame_bytes=sizes[0] if sizes else None,
-        write_s=writes[0] if writes else None,
+        needs=needs[0] if needs else None,
         clock_off_s=dials.clock_off_s(link.id),
     )

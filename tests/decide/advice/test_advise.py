@@ -14,6 +14,7 @@ from controller.decide.plan import Plan, plan_from
 from controller.words.advice import Costs, PlanSummary
 from controller.words.bodies import BodySeen
 from tests.decide import changed, example, utc
+from tests.support.bodies import beat, timings
 
 NOON = utc("2026-12-03T10:00:00")
 OPTICS = {"focal_mm": 24.0, "sensor_mm": [35.9, 23.9], "pixel_um": 5.9}
@@ -27,9 +28,12 @@ BODY = BodySeen(
     basis="fetched files",
     frames=20,
     preview_bytes=100e3,
-    write_s=1.5,
+    timings=[timings(1.5)],
     free_bytes=32_000_000_000,
 )
+
+
+STEADY = {"kind": "steady", "interval_s": 30.0}
 
 
 def asked(plan: Plan, at: float | date = NOON, **known: object) -> PlanSummary:
@@ -201,10 +205,20 @@ def test_when_card_and_disk_are_full():
 
 
 def test_a_body_that_writes_longer_than_the_gap():
-    assert "take 1.5 s to write" not in said(changed(QUAY, **QUIET), body=BODY)
-    assert "take 30 s to write" in said(QUAY, body=BODY.model_copy(update={"write_s": 30.0}))
-    found = asked(QUAY, body=BODY.model_copy(update={"write_s": 30.0}))
-    assert costs(found, "to write a frame") is Costs.FRAMES
+    assert "safe with this body" not in said(changed(QUAY, **QUIET), body=BODY)
+    found = asked(QUAY, body=BODY.model_copy(update={"timings": [timings(30.0)]}))
+    assert costs(found, "safe with this body (to write 30.0 s") is Costs.FRAMES
+
+
+@pytest.mark.parametrize(("gap_s", "is_safe"), [(2.3, False), (2.4, True)])
+def test_frames_of_a_bracket_against_a_steady_beat(gap_s: float, is_safe: bool):
+    """Held at 4 s with 2 s: a gap of 2 s and a fifth more, and with shorter exposures 4 s and a fifth more."""
+    body = BODY.model_copy(update={"beats": [beat(4.0, exposure_s=2.0)]})
+    light = {"kind": "fixed", "shutter_s": 2.56, "aperture": 4.0, "iso": 100, "bracket_ev": [0, 1]}
+    bracket = Plan.model_validate(QUAY.document() | {"light": light, "pace": STEADY | {"min_gap_s": gap_s}})
+    assert ("safe with this body" not in said(bracket, body=body)) is is_safe
+    shorter = Plan.model_validate(bracket.document() | {"light": light | {"bracket_ev": [0, -1]}})
+    assert "safe with this body" in said(shorter, body=body)
 
 
 # ---- power

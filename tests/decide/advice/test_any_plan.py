@@ -15,9 +15,9 @@ from controller.decide.advice.questions import Question
 from controller.decide.plan import Plan, plan_from
 from controller.decide.sun import SUN_EVENTS
 from controller.words.advice import PlanSummary
-from controller.words.bodies import BodySeen
 from controller.words.errors import BadInput
 from tests.decide import utc
+from tests.support.bodies import beat, body, timings
 
 UNHURRIED = [HealthCheck.filter_too_much, HealthCheck.too_slow]
 NOW = utc("2026-03-28T10:00:00")
@@ -90,11 +90,9 @@ documents = st.fixed_dictionaries(
     optional={"optics": optics, "view": views, "power": powers},
 )
 bodies = st.builds(
-    lambda size, write, free: BodySeen(
-        model="Any", serial="1", seen_utc=NOW, frame_bytes=size, write_s=write, free_bytes=free
-    ),
+    lambda size, seen, free: body(*seen).model_copy(update={"frame_bytes": size, "free_bytes": free}),
     st.one_of(st.none(), st.floats(1e3, 1e9)),
-    st.one_of(st.none(), st.floats(0, 60)),
+    st.lists(st.one_of(st.builds(timings, st.floats(0, 60)), st.builds(beat, st.floats(0.02, 60))), max_size=2),
     st.one_of(st.none(), st.integers(0, 2**50)),
 )
 questions = st.one_of(
