@@ -54,8 +54,8 @@ def _in_full(body: Body, code: int, param: int = 0, *_: int) -> bytes:
             return eos.choices_event(body, eos.Code(param))
         case Event.OBJECT_ADDED if entry := body.card.find(param):
             return eos.object_event(entry, format_of(entry)) + eos.value_event(body, eos.Code.SHOTS_LEFT)
-        case Event.DEVICE_PROP_CHANGED if param == Prop.BATTERY_LEVEL:
-            return eos.value_event(body, eos.Code.BATTERY)
+        case Event.DEVICE_PROP_CHANGED:
+            return b"".join(eos.value_event(body, each) for each in eos.codes_of(Prop(param)))
     return b""  # it has no word for the others
 
 

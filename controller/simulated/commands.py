@@ -12,6 +12,8 @@ from controller.simulated.control import Command
 from controller.simulated.eye import Eye
 from controller.simulated.faults import Faults
 from controller.simulated.light import lights
+from controller.simulated.properties import Prop
+from controller.simulated.ptp import Event
 from controller.simulated.script import fault
 
 
@@ -75,8 +77,19 @@ def commands(body: Body, eye: Eye, faults: Faults) -> dict[str, Command]:
             raise ValueError(f"the shutter does not open: {refused}") from refused
         return {}
 
+    def turn(setting: str, value: int) -> dict[str, Any]:
+        try:
+            prop = Prop[setting.upper()]
+            body.set(prop, value)
+        except KeyError as error:
+            raise ValueError(f"'{setting}' is no setting of this body: see those that settings tells") from error
+        except Refused as refused:
+            raise ValueError(f"{setting} cannot be turned to {value}: {refused}") from refused
+        body.tell(Event.DEVICE_PROP_CHANGED, [prop])
+        return {}
+
     return {
-        "press": press,
+        "press": press, "turn": turn,
         "frames": frames, "settings": settings, "card": card, "now": now, "script": script, "fault": fault_now,
         "refuse": refuse, "pressed": pressed, "clouds": clouds, "lamp": lamp, "sleep": sleep,
     }  # fmt: skip

@@ -102,6 +102,13 @@ END = struct.pack("<II", 8, 0)
 """After the last event."""
 
 
+def codes_of(prop: Prop) -> list[Code]:
+    """The properties that show one of the body's."""
+    if prop is Prop.BATTERY_LEVEL:
+        return [Code.BATTERY]
+    return [code for code, setting in SETTINGS.items() if setting.prop is prop]
+
+
 def value_event(body: Body, code: Code) -> bytes:
     """A property and its value."""
     return _event(_VALUE, struct.pack("<I", code) + _value(body, code))

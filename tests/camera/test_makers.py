@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from controller.camera.messages import Missed, Opened, Preview, Released, Settled, Trouble, Written
+from controller.camera.worker.session import of_exposure
 from controller.words.settings import Setting
 from controller.words.stops import true_aperture, true_iso
 from tests.camera.ear import connected, order, shoot
@@ -103,6 +104,32 @@ async def test_settings_of_a_body_that_tells_them_as_events(tmp_path: Path) -> N
         now = camera.control("settings")
     assert (now["compression"], now["exposure_index"], now["focus_mode"]) == (2, 800, 0)
     assert (now["canon_auto_power_off"], now["exposure_program"]) == (0, 3)
+
+
+@pytest.mark.parametrize("maker", ["generic", "nikon", "canon"])
+async def test_a_dial_turned_by_hand_before_the_release_is_turned_back(tmp_path: Path, maker: str) -> None:
+    with start_simulated_camera(tmp_path, maker=maker, epoch_utc="2026-10-20T16:20:00Z") as camera:
+        async with connected(camera.address) as (link, ear):
+            await link.release(order(1, time.monotonic() + 2.5, tmp_path / "rig", fetch="none"))
+            await ear.count(Settled, 1)
+            camera.control("turn", setting="exposure_index", value=400)
+            await ear.until(lambda: 1 in ear.of(Written))
+        (shot,) = camera.record()
+    assert shot["iso"] == 100
+
+
+@pytest.mark.parametrize(
+    ("text", "concerns"),
+    [
+        ('PTP Property d103 changed, "iso" to "200"', True),  # as libgphoto2 2.5.34 words them
+        ('PTP Property d105 changed, "autoexposuremode" to "AV"', True),
+        ('PTP Property d11b changed, "availableshots" to "251975"', False),  # with each frame
+        ('PTP Property d113 changed, "syncdatetime" to "Unhandled type"', False),
+        ("PTP Property d11c changed", True),  # it does not tell which
+    ],
+)
+def test_changes_that_concern_the_exposure(text: str, concerns: bool) -> None:
+    assert of_exposure(text.lower()) == concerns
 
 
 @pytest.mark.parametrize("maker", ["nikon", "canon"])

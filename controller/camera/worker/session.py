@@ -140,7 +140,7 @@ class Session:
         text = str(data).lower()
         if _FULL_EVENT in text:
             return Event("full")
-        return Event("changed" if "property" in text and _of_exposure(text) else "other")
+        return Event("changed" if "property" in text and of_exposure(text) else "other")
 
     # ---- controls
 
@@ -227,7 +227,7 @@ class Session:
         return int(self._do(doing, self._camera.file_read, folder, name, gp.GP_FILE_TYPE_NORMAL, offset, into))
 
 
-def _of_exposure(text: str) -> bool:
+def of_exposure(text: str) -> bool:
     """Whether a change concerns the exposure: a Canon EOS tells of every frame less that fits. Unnamed, it may."""
     named = text.partition('"')[2].partition('"')[0]
     return not named or named in _EXPOSURE
