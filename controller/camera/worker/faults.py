@@ -27,6 +27,7 @@ _BY_CODE = {
     -105: Kind.LOST,  # no such camera
     -110: Kind.BUSY,
 }
+_SILENT = (-7, -10)  # no more is known than that nothing came
 # Response codes by name: ISO 15740, section 11.
 _BY_REASON = (
     ("device busy", Kind.BUSY),
@@ -84,9 +85,10 @@ def opening_trouble(fault: Fault, address: str) -> Trouble:
     if fault.code in (-52, -105):
         there = "no camera found on USB" if address == "usb:" else f"no camera at {address}"
         return Trouble("camera-absent", there, "Switch the camera on, wake it, and look at its cable")
-    why = plain(fault.reason) or f"libgphoto2 error {fault.code}"
+    known = "" if fault.code in _SILENT else f"libgphoto2 error {fault.code}"
+    why = f" ({said})" if (said := plain(fault.reason) or known) else ""
     if address.startswith("ptpip:"):
         remedy = "Switch it on, and see that its address is right and its network on"
-        return Trouble("camera-absent", f"the camera at {address} does not answer ({why})", remedy)
+        return Trouble("camera-absent", f"the camera at {address} does not answer{why}", remedy)
     remedy = "Switch it off and on, and unplug its cable for a moment"
-    return Trouble("camera-not-opened", f"the camera at {address} could not be opened ({why})", remedy)
+    return Trouble("camera-not-opened", f"the camera at {address} could not be opened{why}", remedy)
