@@ -28,8 +28,9 @@ class Pulsed:
     def __init__(self, run: ShootRun, pace: ByPulse) -> None:
         self._run, self._pace = run, pace
         self._pulses: deque[float] = deque(maxlen=_KEPT)
-        self._seq: int | None = None  # the slot whose pulse has come
-        self._before: float | None = None  # the last pulse that was shot, or would have been
+        self._taken: tuple[int, float] | None = None  # the slot whose pulse has come, and that pulse
+        # The last pulse that was shot, or would have been; what is early is so against it: a fast train is thinned out.
+        self._before: float | None = None
         self._since = run.clock.mono()
         self._silent = False
         self.said: str | None = None  # why no pulse can come
@@ -44,12 +45,12 @@ class Pulsed:
     def forget(self) -> None:
         """A hold: what came before it is not shot any more."""
         self._pulses.clear()
-        self._seq = None
+        self._taken = None
         self._since = self._run.clock.mono()
 
-    def has(self, seq: int) -> bool:
-        """Whether the pulse of a slot has come."""
-        return self._seq == seq
+    def has(self, progress: Progress) -> bool:
+        """Whether the pulse of the next slot has come."""
+        return self._taken == (progress.seq, progress.due_mono)
 
     async def wait(self) -> str | None:
         """Until the next pulse, or for a while. The cause of the end, where the window has come to one."""
@@ -81,7 +82,8 @@ class Pulsed:
             return beat.due_mono
         while self._pulses:
             at = self._pulses.popleft()
-            if self._before is not None or at >= progress.due_mono:  # those before the first slot's time are none
+            begun = self._before is not None and progress.interval_s is not None
+            if begun or at >= progress.due_mono:  # those before the window's first slot are none
                 return at
         return None
 
@@ -95,7 +97,7 @@ class Pulsed:
         cause = too_early(at, self._before, self._pace.min_interval_s)
         pulsed = replace(progress, due_mono=at, due_utc=due_utc)
         if cause is None:
-            self._seq, self._before = progress.seq, at
+            self._taken, self._before = (progress.seq, at), at
             run.slots.progress = pulsed
             return
         slot = await run.slots.decide(pulsed, run.moment())
@@ -103,8 +105,7 @@ class Pulsed:
             return
         if run.company.several:
             run.company.fix(slot, run.camera.id)
-        # What is early is measured against the pulse that was shot, so that a train that is too fast is thinned out.
-        run.slots.progress = replace(used(pulsed, slot, released=False), due_mono=progress.due_mono)
+        run.slots.progress = used(pulsed, slot, released=False)
         missed = {"state": FrameState.MISSED, "cause": cause}
         await run.book.missed([run.slots.frame_of(slot).model_copy(update=missed)])
         run.changed()

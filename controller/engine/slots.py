@@ -135,7 +135,7 @@ class Slots:
             await run.shift(self.progress.window)
         if run.held:
             return await self._stay_held()
-        if run.pulsed is not None and not run.pulsed.has(self.progress.seq):
+        if run.pulsed is not None and not run.pulsed.has(self.progress):
             return await run.pulsed.wait()
         moment = run.moment()
         if moment.mono < (latest := self._picture_until(self.progress)):

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
+from controller.camera.messages import Released
+from controller.decide.exposure import triple
+from controller.decide.step import Slot
 from controller.decide.wiring import Motion
 from controller.decide.wiring.motion import MOVING, Move
-from controller.engine.moving import IN_MOTION
+from controller.engine.moving import IN_MOTION, Moving
 from controller.rehearsal import CameraModel, Spread
+from controller.words.clock import VirtualClock
 from controller.words.documents import Frame, FrameState
 from tests.rehearsal import EXACT, FOLLOW, plan
-from tests.wiring.stage import Stage
+from tests.wiring.stage import Line, Stage
 
 MOTION = Motion(pin=17, after_s=0.1, pulse_s=0.4, settle_s=1.5)
 LAG_S = 0.05
@@ -139,3 +145,92 @@ def test_the_pin_is_off_after_the_shoot(pins):
     stage = Stage(plan(5.0, 1.0, when={"start": "now", "frames": 1}), MOTION).play()
     assert stage.line.edges[-1][1] == 0
     assert pins.pin(17).function == "input"  # let go
+
+
+# ---- two cameras on one rig
+
+
+class Pair:
+    """Two cameras, told of as the engine tells of them, on a clock that the test moves."""
+
+    def __init__(self) -> None:
+        self.clock = VirtualClock(0.0)
+        self.line = Line(self.clock, 17)
+        self.moving = Moving(MOTION, self.clock, lambda error: None, lambda: None, self.line)
+        self._plan = plan(10.0, 1.0)
+
+    def _run(self, camera: str) -> Any:
+        return SimpleNamespace(
+            shoot=SimpleNamespace(id="evening"), camera=SimpleNamespace(id=camera), clock=self.clock, plan=self._plan
+        )
+
+    def ordered(self, camera: str, seq: int, due: float, shutter_s: float = 1.0, latest: float = 1e9) -> float | None:
+        return self.moving.ordered(self._run(camera), slot(seq, due, shutter_s), latest)
+
+    def released_at(self, camera: str, seq: int, at: float, shutter_s: float = 1.0) -> dict[str, str]:
+        """The clock goes on to `at`, and the release is heard of."""
+        self.until(at)
+        return self.moving.heard(self._run(camera), slot(seq, at, shutter_s), Released(seq, at, 0.0))
+
+    def until(self, at: float) -> None:
+        self.clock.call_at(at, lambda: None)
+        while self.clock.mono() < at:
+            self.clock.advance()
+
+
+def slot(seq: int, due: float, shutter_s: float) -> Slot:
+    exposure = triple(shutter_s, 5.6, 400.0)
+    return Slot(seq, due, due, 10.0, exposure, 9.0, 5.0, 5.0, 0.0, 0.0, 0.0)
+
+
+def test_two_cameras_are_followed_by_one_move_when_the_last_has_closed(pins):
+    pair = Pair()
+    for seq, due in ((1, 10.0), (2, 20.0)):
+        pair.ordered("camera-1", seq, due)
+        pair.ordered("camera-2", seq, due, 3.0)
+        assert pair.released_at("camera-1", seq, due) == {}
+        assert pair.released_at("camera-2", seq, due + 0.01, 3.0) == {}
+    pair.until(40.0)
+    assert [up for up, _ in pair.line.pulses] == pytest.approx([13.11, 23.11])
+
+
+def test_one_that_is_silent_keeps_the_other_no_longer_than_was_planned(pins):
+    pair = Pair()
+    pair.ordered("camera-1", 1, 10.0)
+    pair.ordered("camera-2", 1, 10.0, 3.0)
+    pair.released_at("camera-1", 1, 10.0)
+    pair.until(19.0)
+    assert [up for up, _ in pair.line.pulses] == pytest.approx([13.1])
+    assert pair.ordered("camera-1", 2, 20.0) == 20.0
+
+
+def test_one_that_is_late_is_waited_for_if_it_is_heard_of_before_the_move(pins):
+    pair = Pair()
+    pair.ordered("camera-1", 1, 10.0)
+    pair.ordered("camera-2", 1, 10.0)
+    pair.released_at("camera-1", 1, 10.0)
+    assert pair.released_at("camera-2", 1, 10.9) == {}
+    pair.until(19.0)
+    assert [up for up, _ in pair.line.pulses] == pytest.approx([12.0])
+
+
+def test_one_that_is_released_while_the_rig_moves_has_it_told_of_its_frame(pins):
+    pair = Pair()
+    pair.ordered("camera-1", 1, 10.0)
+    pair.ordered("camera-2", 1, 10.0)
+    pair.released_at("camera-1", 1, 10.0)
+    assert pair.released_at("camera-2", 1, 11.3) == {"cause": IN_MOTION}  # the pulse is from 11.1 to 11.5 s
+    pair.until(30.0)
+    assert len(pair.line.pulses) == 1
+    assert pair.released_at("camera-2", 1, 30.0) == {}  # still, but of a slot that was moved after: no second move
+    pair.until(40.0)
+    assert len(pair.line.pulses) == 1
+
+
+def test_a_release_is_put_off_until_the_camera_stands_still(pins):
+    pair = Pair()
+    pair.ordered("camera-1", 1, 10.0)
+    pair.released_at("camera-1", 1, 10.0)
+    pair.until(11.6)
+    assert pair.ordered("camera-1", 2, 12.0) == pytest.approx(13.0)  # 11.5 s and 1.5 s of settling
+    assert pair.ordered("camera-1", 2, 12.0, latest=12.9) is None

@@ -82,6 +82,22 @@ def test_pulses_while_the_camera_is_gone_are_missed_with_its_cause(pins):
     assert all("the cable is out" in (frame.cause or "") for frame in missed)
 
 
+def test_a_pulse_that_is_heard_of_long_after_is_one_missed_slot(pins):
+    """As where the machine was stopped for a while: no slots are made up for times at which no pulse came."""
+    stage = Stage(pulsed(), at={60.0: lambda stage: stage.run.pulsed.take(20.0)}).play()
+    assert [(frame.state, round(frame.due_utc - NOW, 3)) for frame in stage.rows] == [(FrameState.MISSED, 20.0)]
+    assert stage.rows[0].cause
+
+
+def test_each_window_waits_for_a_pulse_of_its_own(pins):
+    """A pulse that came as the first window ended is shot in neither, and does not begin the second."""
+    windows = [{"start": "12:01", "duration": "30s"}, {"start": "12:05", "duration": "60s"}]
+    plan = pulsed(when={"windows": windows, "date": "2026-10-20"})
+    stage = Stage(plan, pulses=(65.0, 75.0, 90.5, 200.0, 310.0, 320.0)).play()
+    assert due(stage) == pytest.approx([65.0, 75.0, 310.0, 320.0], abs=1e-6)
+    assert {frame.state for frame in stage.rows} == {FrameState.WRITTEN}
+
+
 def test_a_motion_rig_that_hands_over_in_both_directions(pins):
     """Its pulse releases the frame, and ours tells it that the shutter has closed."""
     motion = Motion(pin=17, after_s=0.1, pulse_s=0.2, settle_s=0.0)
