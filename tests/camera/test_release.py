@@ -122,9 +122,11 @@ async def test_a_way_that_the_body_does_not_know_is_passed_over_for_good(
 async def test_a_body_that_is_busy_or_full_is_asked_again_in_the_same_way(tmp_path: Path) -> None:
     with start_simulated_camera(tmp_path, maker="canon", epoch_utc="2026-10-20T16:20:00Z") as camera:
         async with connected(camera.address) as (link, ear):
-            camera.control("refuse", operation="release", code="device_busy", times=3)
+            for operation in ("release", "canon_remote_release_off"):
+                camera.control("refuse", operation=operation, code="device_busy", times=3)
             await frame(link, ear, 1, tmp_path / "rig")
             assert presses(camera) == [WITHOUT_FOCUS] * 4
+            await ear.until(lambda: not camera.control("settings")["button"])  # busy then, too, and asked again
             camera.control("fault", word="full")
             await link.release(order(2, time.monotonic() + 0.4, tmp_path / "rig", fetch="none"))
             await ear.until(lambda: [told.code for told in ear.all(Trouble)] == ["card-full"])
@@ -143,7 +145,8 @@ async def test_a_refusal_without_a_reason_counts_once_it_has_come_often(tmp_path
         camera.control(
             "refuse", operation="canon_remote_release_on", code="general_error", times=1000, params=WITHOUT_FOCUS[1:]
         )
-        async with connected(camera.address) as (link, ear):
+        (tmp_path / "kept" / "release.new").mkdir(parents=True)  # so that it cannot be kept
+        async with connected(camera.address, settings=tmp_path / "kept") as (link, ear):
             for seq in (1, 2, 3):
                 assert not ear.all(Trouble)
                 await frame(link, ear, seq, tmp_path / "rig")
@@ -151,3 +154,4 @@ async def test_a_refusal_without_a_reason_counts_once_it_has_come_often(tmp_path
             await frame(link, ear, 4, tmp_path / "rig")
             assert presses(camera) == [WITHOUT_FOCUS, WITH_FOCUS] * 3 + [WITH_FOCUS]
         assert len(camera.record()) == 4
+    assert "could not be kept" in ear.all(Trouble)[0].remedy

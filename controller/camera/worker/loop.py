@@ -109,6 +109,7 @@ class Loop:
     def close(self) -> None:
         """End the session with the body, and before it an exposure that is held open; raises Fault."""
         self._bulb.close(self._body.session)
+        self._body.trigger.let_go()
         self._live.end(self._body.session)
         self._body.session.close()
 
@@ -304,6 +305,7 @@ class Loop:
         self._took.took(kind, now - begun, now)
 
     def _poll(self, now: float) -> None:
+        self._body.trigger.let_go()
         event = self._body.session.poll()
         done = time.monotonic()
         self._took_call("poll", done - now, done)

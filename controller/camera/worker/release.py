@@ -17,7 +17,6 @@ from controller.camera.worker import widgets
 from controller.camera.worker.faults import Fault, Kind
 from controller.camera.worker.kept import Kept
 from controller.camera.worker.session import Session, choices_of
-from controller.camera.worker.timing import READ_AGAIN_S, READ_TRIES
 
 _CAPTURE_CALL = "trigger_capture"
 _UNKNOWN_PARAMETER = -2  # a press whose parameters the body does not know; for presses the library tells no reason
@@ -71,7 +70,7 @@ class Trigger:
         Where the body does not know a way, the next one is tried at once. Raises Fault: the refusal of a way that it
         knows, or of the last one.
         """
-        self._let_go()
+        self.let_go()
         unknown: dict[Way, bool] = {}  # whether that is sure
         for way in self._ways:
             at_mono = time.monotonic()
@@ -90,7 +89,7 @@ class Trigger:
 
     def after(self, seq: int) -> Trouble | None:
         """Let the button go, once the release is told; what else is to be told. Raises Fault where the body is lost."""
-        self._let_go()
+        self.let_go()
         if self._found is None:
             return None
         way, self._found = self._found, None
@@ -101,6 +100,18 @@ class Trigger:
         except OSError as error:
             remedy = f"That could not be kept for the next start ({error}): look at the rig's disk"
         return Trouble("release-way", what, remedy, seq)
+
+    def let_go(self) -> None:
+        """End a press that was not ended, as of a body that is busy; nothing where there is none. Raises Fault."""
+        if not self._held:
+            return
+        try:
+            self._push(self._held)
+        except Fault as fault:
+            if fault.kind is Kind.LOST:
+                raise
+        else:
+            self._held = ""
 
     def _use(self, way: Way) -> None:
         if way.lets_go:
@@ -117,19 +128,6 @@ class Trigger:
             self._ways.remove(way)
             self._ways.insert(0, way)
             self._found = way
-
-    def _let_go(self) -> None:
-        """End a press. A body that will not is asked again before the next press."""
-        for _ in range(READ_TRIES if self._held else 0):
-            try:
-                self._push(self._held)
-            except Fault as fault:
-                if fault.kind is Kind.LOST:
-                    raise
-                time.sleep(READ_AGAIN_S)
-            else:
-                self._held = ""
-                return
 
     def _push(self, text: str) -> None:
         assert self._button is not None
