@@ -6,10 +6,14 @@ import math
 import time
 from pathlib import Path
 
-from controller.camera.messages import Gone, Missed, Opened, Released, Written
+from controller.camera.messages import Gone, Missed, Opened, Release, Released, Written
 from controller.camera.worker.waking import LIFE_S, LULL_S, Waking, ask_at
 from tests.camera.ear import connected, order, shoot
 from tests.support.simcam import start_simulated_camera
+
+
+def due(mono: float, exposure_s: float = 0.2) -> Release:
+    return Release(7, mono, mono + 1.0, exposure_s, 2.8, 100.0, exposure_s, "none", "", "")
 
 
 def asked(due_mono: float | None, lead_s: float, until: float, worked_mono: float = 0.0) -> list[float]:
@@ -56,13 +60,29 @@ def test_the_lead_is_what_waking_took_and_some_more() -> None:
 def test_the_next_release_is_foreseen_by_the_last_two() -> None:
     waking = Waking(0.0)
     assert waking.expected(0.0) is None
-    waking.released(100.0, 101.0)
-    waking.released(160.0, 161.0)
+    waking.released(due(100.0), 0.01, 101.0)
+    waking.released(due(160.0), 0.01, 161.0)
     assert waking.expected(200.0) == 220.0
     assert waking.expected(221.0) is None  # it did not come
     waking.woke(8.0)
     assert waking.ask_at(209.0, None, 209.0) < 220.0 - 8.0
     assert waking.ask_at(209.0, 400.0, 209.0) == 209.0 + LIFE_S  # an order goes before what was foreseen
+
+
+def test_a_release_that_found_the_body_asleep_is_told_once_and_learned_from() -> None:
+    waking = Waking(0.0)
+    assert waking.released(due(60.0), 0.02, 60.2) is None
+    told = waking.released(due(120.0), 4.0, 124.2)
+    assert told is not None
+    assert (told.code, told.seq) == ("camera-slept", 7)
+    assert waking.lead_s > 4.0
+    assert waking.released(due(180.0), 4.0, 184.2) is None  # told already
+    assert waking.released(due(240.0), 0.02, 240.2) is None
+    assert waking.released(due(241.0), 4.0, 245.2) is None  # busy, for no body sleeps within a second
+    for exposure_s in (1.0, 8.0, 30.0):  # a body that answers when the exposure is over
+        waking = Waking(0.0)
+        for n in (1, 2):
+            assert waking.released(due(60.0 * n, exposure_s), exposure_s + 0.1, 60.0 * n + exposure_s) is None
 
 
 def test_other_work_gives_way_to_waking() -> None:

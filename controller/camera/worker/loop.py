@@ -233,11 +233,13 @@ class Loop:
         self._why.pop(order.seq, None)
         self._settled, self._full, self._busy = None, False, _NEVER
         self._frames.released(self._as_settled(order), opened_mono)
-        self._waking.released(order.due_mono, self._frames.exposing_until)
+        call_s = time.monotonic() - at_mono
+        slept = self._waking.released(order, call_s, self._frames.exposing_until)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
-        self._report(Released(order.seq, at_mono, time.monotonic() - at_mono, at_mono - order.due_mono))
-        if (news := self._body.trigger.after(order.seq)) is not None:
-            self._report(news)
+        self._report(Released(order.seq, at_mono, call_s, at_mono - order.due_mono))
+        for news in (self._body.trigger.after(order.seq), slept):
+            if news is not None:
+                self._report(news)
 
     def _as_settled(self, order: Release) -> Release:
         """The order with the time that the body will really expose, where it kept another than was asked for."""

@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from collections import deque
 
+from controller.camera.messages import Release, Trouble
+
 LULL_S = 8.0
 """Without work for so long a body may sleep; timers of bodies begin at 10 s or more (common practice, no source)."""
 
@@ -21,7 +23,8 @@ CACHED_S = 2.0
 SLOW_S = 0.25
 """What a question takes longer than it mostly does, from which on the body is taken to have slept."""
 
-_FIRST_LEAD_S = 2.5
+_FIRST_LEAD_S, _FIRST_RELEASE_S = 2.5, 0.5
+_REMEDY = "It may have slept: switch its power-off timer off; from now on it is woken earlier"
 _MARGIN_S, _MARGIN = 0.3, 1.2
 _KEPT = 5
 
@@ -48,6 +51,7 @@ class Waking:
         self.worked_mono = now_mono
         self._due: deque[float] = deque(maxlen=2)
         self._took: deque[float] = deque(maxlen=_KEPT)
+        self._release_s, self._slept = _FIRST_RELEASE_S, False
 
     @property
     def lead_s(self) -> float:
@@ -58,9 +62,23 @@ class Waking:
         """A question that found the body asleep took so long."""
         self._took.append(took_s)
 
-    def released(self, due_mono: float, now_mono: float) -> None:
-        self._due.append(due_mono)
-        self.worked_mono = now_mono
+    def released(self, order: Release, call_s: float, exposed_until: float) -> Trouble | None:
+        """The call that released took so long; what is to be told where it found the body asleep all the same.
+
+        Some bodies answer when the exposure is over, so that its length counts for nothing.
+        """
+        slept = self.lulled(order.due_mono) and call_s > self._release_s + order.exposure_s + SLOW_S
+        if slept:
+            self.woke(call_s)
+        else:
+            self._release_s = call_s
+        told, self._slept = self._slept, slept
+        self._due.append(order.due_mono)
+        self.worked_mono = exposed_until
+        if not slept or told:
+            return None
+        what = f"the camera took {call_s:.1f} s to take the release of frame {order.seq}, which came so much later"
+        return Trouble("camera-slept", what, _REMEDY, order.seq)
 
     def expected(self, now_mono: float) -> float | None:
         """When the next release will probably be due, of which no order has come yet; None where that is not known."""
