@@ -14,6 +14,7 @@ from controller.camera.link import CameraLink
 from controller.camera.messages import Opened, Report, Status, Trouble
 from controller.camera.power import PowerCycle
 from controller.decide.exposure import Body
+from controller.engine import vitals
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
 from controller.engine.dials import Dials, camera_now
@@ -32,9 +33,6 @@ from controller.words.documents import CameraNow, Frame, Now, Shoot, ShootState
 from controller.words.errors import BadInput, CameraError
 
 log = logging.getLogger(__name__)
-
-STUCK_S = 60.0
-"""Wall seconds by which the engine may be behind a slot, beyond its exposure, before the rig calls itself unwell."""
 
 DISK_EVERY_S, STATUS_EVERY_S, NOW_EVERY_S = 10.0, 60.0, 2.0
 
@@ -168,11 +166,15 @@ class Rig:
     def _camera_now(self, link: CameraLink) -> CameraNow:
         return camera_now(link, self._status.get(link.id))
 
+    async def trouble(self) -> str | None:
+        """What of the rig does not go on, for a watchdog; None where all does."""
+        return await vitals.trouble(self.shoots, self.links, self.store)
+
     def healthz(self) -> dict[str, Any]:
         """`ok` while no shoot has failed, slots pass as they are due, and the log can be written."""
         runs = [run for first in self.shoots.runs.values() for run in first.company.runs]
         last = [self.shoots.last] if self.shoots.last is not None and not runs else []
-        stuck = sorted({run.shoot.id for run in runs if run.slots.overdue_s() > STUCK_S})
+        stuck = vitals.stuck(self.shoots)
         unlogged = sorted({run.shoot.id for run in runs if run.book.trouble is not None})
         failed = sorted({run.shoot.id for run in [*runs, *last] if run.shoot.state is ShootState.FAILED})
         cameras = {link.id: link.opened is not None for link in self.links}

@@ -85,6 +85,11 @@ class Keeper:
         self._task = None
 
     @property
+    def at_work(self) -> bool:
+        """Whether the camera is looked after: its process watched, or brought back."""
+        return self._task is not None and not self._task.done()
+
+    @property
     def stopping(self) -> bool:
         return self._stopping.is_set()
 

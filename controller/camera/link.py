@@ -85,6 +85,11 @@ class CameraLink:
     def _process(self) -> WorkerProcess | None:
         return self._keeper.process
 
+    @property
+    def kept(self) -> bool:
+        """Whether the camera is looked after, there or not."""
+        return self._keeper.at_work
+
     # ---- what the engine calls
 
     def listen(self, listener: Listener) -> None:

@@ -45,6 +45,7 @@ def run(args: argparse.Namespace) -> int:
 
 async def _serve(args: argparse.Namespace) -> int:
     from controller.camera.power import PowerCycle
+    from controller.commands.notify import Notifier
     from controller.commands.service import log_to_stderr, on_signal, own_addresses, serving
     from controller.daemon import Rig
     from controller.words.clock import WallClock
@@ -66,6 +67,11 @@ async def _serve(args: argparse.Namespace) -> int:
                 print(f"On a phone in the same network: http://{address}:{port}/", flush=True)
             print("Serve on a network that you trust,", flush=True)
         print("since whoever reaches the page can run the camera.", flush=True)
+        notifier = Notifier()
+        notifier.send(READY=1, STATUS=f"serves {server.url}")
+        alive = asyncio.create_task(notifier.keep_alive(server.rig.trouble))
         await stop.wait()
+        alive.cancel()
+        notifier.send(STOPPING=1)
         log.info("Duskhand ends. A shoot that is under way goes on when it serves again")
     return 0

@@ -45,6 +45,10 @@ class Store:
     ) -> None:
         await self.close()
 
+    async def touch(self) -> None:
+        """Have the writer take its turn and commit; nothing is changed."""
+        await self._database.write(lambda c: None)
+
     # ---- plans
 
     async def put_plan(self, name: str, document: dict[str, Any], utc: float, expected: str | None = None) -> str:
