@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import io
-from collections.abc import AsyncGenerator
+from collections.abc import AsyncGenerator, Callable
 from contextlib import aclosing
 from pathlib import Path
 
@@ -17,9 +17,13 @@ from controller.decide.exposure import triple
 from controller.decide.focus import framing
 from controller.decide.meter import meter, scene_ev
 from controller.decide.picture import MeterError
+from controller.decide.safe_interval import Needs
+from controller.decide.steady_beat import Run
 from controller.engine.beside import Beside
 from controller.engine.dials import link_of
+from controller.engine.steady_beat import SteadyBeat
 from controller.engine.turn import Turn
+from controller.words.bodies import BeatFound
 from controller.words.clock import Clock
 from controller.words.errors import CameraError, Conflict, NotFound
 from controller.words.looking import Seen, TestFrame
@@ -38,7 +42,7 @@ class Looking:
 
     def __init__(self, links: list[CameraLink], turns: dict[str, Turn], clock: Clock, directory: Path) -> None:
         self._links, self._turns, self._clock, self._directory = links, turns, clock, directory
-        self._beside: dict[str, Beside] = {}
+        self._beside: dict[str, Beside | SteadyBeat] = {}
         self._pictures: dict[str, bytes] = {}
 
     def _link(self, camera: str) -> CameraLink:
@@ -93,7 +97,8 @@ class Looking:
             shutter_s or opened.shutter_now_s or 1 / 64, known or _ANY_APERTURE, iso or opened.iso_now or 100
         )
         async with self._turns[camera].borrowed(camera):
-            beside = self._beside[camera] = Beside(link, self._clock, self._directory)
+            beside = Beside(link, self._clock, self._directory)
+            self._beside[camera] = beside
             try:
                 picture = await beside.take(exposure, set_aperture=aperture is not None)
             finally:
@@ -115,6 +120,28 @@ class Looking:
             camera_files=beside.files,
             picture=f"/api/v1/cameras/{camera}/test-frame.jpg",
         )
+
+    async def beat(
+        self, camera: str, shutter_s: float, needs: Needs | None, tell: Callable[[Run], None] = lambda run: None
+    ) -> BeatFound:
+        """The shortest interval that the body holds with an exposure, by MOST_FRAMES test frames at most.
+
+        `needs` is what is known of the body; `tell` is called after each run of frames. It ends where a shoot waits for
+        the camera. Raises NotFound, Conflict, CameraError.
+        """
+        link = self._link(camera)
+        opened = link.opened
+        if opened is None:
+            raise CameraError("no-camera", link.trouble or "the camera is not there", where=camera, retryable=True)
+        exposure = triple(shutter_s, opened.aperture_now or _ANY_APERTURE, opened.iso_now or 100)
+        turn = self._turns[camera]
+        async with turn.borrowed(camera):
+            beat = SteadyBeat(link, self._clock, self._directory, lambda: not turn.waiting, tell)
+            self._beside[camera] = beat
+            try:
+                return await beat.find(exposure, needs)
+            finally:
+                del self._beside[camera]
 
     def picture(self, camera: str) -> bytes:
         """The small picture of the last test frame. Raises NotFound."""

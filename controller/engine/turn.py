@@ -14,16 +14,18 @@ if TYPE_CHECKING:
 
 
 class Turn:
-    """`owner` is the run that the camera's reports belong to."""
+    """`owner` is the run that the camera's reports belong to; `waiting`, how many runs wait for the camera."""
 
     def __init__(self) -> None:
         self._lock = asyncio.Lock()
         self.owner: ShootRun | None = None
+        self.waiting = 0
 
     async def taken(self, run: ShootRun) -> bool:
         """Wait for the turn and take it; False where the run was stopped while it waited for another."""
         taking = asyncio.create_task(self._lock.acquire())
         stopping = asyncio.create_task(run.stop_event.wait())
+        self.waiting += 1
         try:
             if self._lock.locked():
                 await asyncio.wait({taking, stopping}, return_when=asyncio.FIRST_COMPLETED)
@@ -34,6 +36,7 @@ class Turn:
                 self._lock.release()
             raise
         finally:
+            self.waiting -= 1
             stopping.cancel()
             if not taking.done():
                 taking.cancel()
