@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections import deque
 from collections.abc import Callable
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from controller.camera.messages import Released
 from controller.decide.step import Slot
@@ -28,14 +28,6 @@ _KEPT = 8  # moves that a late word of a release is held against
 _AGAIN_S = 1.0  # wall seconds between tries at a pin that stays on
 
 
-class _Order(NamedTuple):
-    """A slot in one camera's hands; `ends` is when its exposure is over, as planned or as it came about."""
-
-    slot: tuple[str, int]  # shoot and number
-    ends: float
-    released: bool
-
-
 class Moving:
     """`failed` takes what went wrong with the pin, None once it is well again; `over` is called after each pulse."""
 
@@ -50,7 +42,8 @@ class Moving:
         self.rule = rule
         self._clock, self._failed, self._over = clock, failed, over
         self._line = line or Output(rule.pin, rule.active, "motion")
-        self._orders: dict[str, _Order] = {}  # the last one of each camera
+        self._ends: dict[str, float] = {}  # of each camera's last exposure, as planned until it has begun
+        self._follows: tuple[str, int] | None = None  # the slot after which it is to move next, or moved last
         self._moved: tuple[str, int] | None = None  # the slot after which it moved last
         self._moves: deque[Move] = deque(maxlen=_KEPT)
         self._coming: Move | None = None
@@ -76,17 +69,18 @@ class Moving:
         """A slot is to be released: when, so that the camera stands still; None where that is after `latest`."""
         due = released_at(slot.due_mono, latest, self.still_at)
         if due is not None:
-            ends = due + slot.exposure.shutter_s
-            self._orders[run.camera.id] = _Order((run.shoot.id, slot.seq), ends, released=False)
+            self._ends[run.camera.id] = due + slot.exposure.shutter_s
         return due
 
     def heard(self, run: ShootRun, slot: Slot, report: Released) -> dict[str, str]:
         """A shutter was released: what is to be said of its frame. A move follows, once no camera exposes any more."""
         at = run.clock.from_wall(report.at_mono)
         ends = run.clock.from_wall(report.at_mono + report.call_s) + slot.exposure.shutter_s
-        order = self._orders[run.camera.id] = _Order((run.shoot.id, slot.seq), ends, released=True)
-        if moves_after(run.plan, slot.seq) and self._begun is None and order.slot != self._moved:
-            self._plan(max(other.ends for other in self._orders.values()))
+        self._ends[run.camera.id] = ends
+        if moves_after(run.plan, slot.seq):
+            self._follows = (run.shoot.id, slot.seq)
+        if self._begun is None and self._follows != self._moved:
+            self._plan(max(self._ends.values()))
         moved = any(move.begins < ends and at < move.still for move in self._known())
         return {"cause": IN_MOTION} if moved else {}
 
@@ -118,18 +112,13 @@ class Moving:
 
     def _begin(self) -> None:
         """All that was ordered has been exposed, as far as is known: who is silent does not keep the others."""
-        now, released = self._clock.mono(), [order for order in self._orders.values() if order.released]
-        exposed = max((order.ends for order in released), default=now)
-        if now < exposed:  # another camera was released meanwhile, later than it was to be
-            self._plan(exposed)
-            return
-        self._moved = max(released, key=lambda order: order.ends).slot if released else None
+        self._moved = self._follows
         if not self._tried(lambda: self._line.switch(True)):
             self._coming = None  # nothing moves
             self._over()
             return
-        self._begun = now
-        self._at(now + self.rule.pulse_s, self._end)
+        self._begun = self._clock.mono()
+        self._at(self._begun + self.rule.pulse_s, self._end)
 
     def _end(self) -> None:
         assert self._coming is not None

@@ -10,6 +10,7 @@ import pytest
 
 from controller.camera.messages import Released
 from controller.decide.exposure import triple
+from controller.decide.plan import Plan
 from controller.decide.step import Slot
 from controller.decide.wiring import Motion
 from controller.decide.wiring.motion import MOVING, Move
@@ -18,6 +19,7 @@ from controller.rehearsal import CameraModel, Spread
 from controller.words.clock import VirtualClock
 from controller.words.documents import Frame, FrameState
 from tests.rehearsal import EXACT, FOLLOW, plan
+from tests.rehearsal import plan as steady
 from tests.wiring.stage import Line, Stage
 
 MOTION = Motion(pin=17, after_s=0.1, pulse_s=0.4, settle_s=1.5)
@@ -153,11 +155,11 @@ def test_the_pin_is_off_after_the_shoot(pins):
 class Pair:
     """Two cameras, told of as the engine tells of them, on a clock that the test moves."""
 
-    def __init__(self) -> None:
+    def __init__(self, plan: Plan | None = None) -> None:
         self.clock = VirtualClock(0.0)
         self.line = Line(self.clock, 17)
         self.moving = Moving(MOTION, self.clock, lambda error: None, lambda: None, self.line)
-        self._plan = plan(10.0, 1.0)
+        self._plan = plan or steady(10.0, 1.0)
 
     def _run(self, camera: str) -> Any:
         return SimpleNamespace(
@@ -186,6 +188,7 @@ def slot(seq: int, due: float, shutter_s: float) -> Slot:
 def test_two_cameras_are_followed_by_one_move_when_the_last_has_closed(pins):
     pair = Pair()
     for seq, due in ((1, 10.0), (2, 20.0)):
+        pair.until(due - 3.0)
         pair.ordered("camera-1", seq, due)
         pair.ordered("camera-2", seq, due, 3.0)
         assert pair.released_at("camera-1", seq, due) == {}
@@ -225,6 +228,16 @@ def test_one_that_is_released_while_the_rig_moves_has_it_told_of_its_frame(pins)
     assert pair.released_at("camera-2", 1, 30.0) == {}  # still, but of a slot that was moved after: no second move
     pair.until(40.0)
     assert len(pair.line.pulses) == 1
+
+
+def test_the_middle_of_a_bracket_may_be_heard_of_late_too(pins):
+    light = {"kind": "fixed", "shutter_s": 1.0, "aperture": 5.6, "iso": 400, "bracket_ev": [-1, 0, 1]}
+    pair = Pair(plan(30.0, light=light))
+    pair.ordered("camera-1", 3, 10.0)
+    pair.released_at("camera-1", 3, 10.0)
+    assert pair.released_at("camera-2", 2, 10.9, 2.0) == {}
+    pair.until(20.0)
+    assert [up for up, _ in pair.line.pulses] == pytest.approx([13.0])
 
 
 def test_a_release_is_put_off_until_the_camera_stands_still(pins):

@@ -93,7 +93,7 @@ def test_each_window_waits_for_a_pulse_of_its_own(pins):
     """A pulse that came as the first window ended is shot in neither, and does not begin the second."""
     windows = [{"start": "12:01", "duration": "30s"}, {"start": "12:05", "duration": "60s"}]
     plan = pulsed(when={"windows": windows, "date": "2026-10-20"})
-    stage = Stage(plan, pulses=(65.0, 75.0, 90.5, 200.0, 310.0, 320.0)).play()
+    stage = Stage(plan, pulses=(65.0, 75.0, 89.9995, 200.0, 310.0, 320.0)).play()
     assert due(stage) == pytest.approx([65.0, 75.0, 310.0, 320.0], abs=1e-6)
     assert {frame.state for frame in stage.rows} == {FrameState.WRITTEN}
 

@@ -43,6 +43,7 @@ async def test_pulses_become_frames_and_frames_become_moves(pins, tmp_path):
             begun = len(pins.pin(17).states)
             shoot = await rig.start_shoot(plan(pace=PULSE, when={"start": "now", "frames": 4}))
             run = rig.shoots.runs[shoot.id]
+            assert run.plan.pace.min_gap_s == pytest.approx(0.1 + 0.05 + 0.2)  # what a move takes
             await until(lambda: run.slots.progress is not None)
             for _ in range(20):  # until four of them found the camera ready
                 if run.shoot.state is ShootState.DONE:
