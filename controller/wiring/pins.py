@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
+import shutil
+import tempfile
 import time
-import warnings
 from collections.abc import Callable
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 from controller.decide.wiring import Trigger
 from controller.words.errors import BadInput, WiringError
+from controller.words.pins import gpiozero_with_pins
 
 REMEDY = "See that the pin is free, that this user is in the group gpio, and that lgpio is installed"
 
@@ -23,14 +28,17 @@ def require_gpiozero() -> None:
         raise BadInput("no-gpio", what, "rig.toml", "Run .venv/bin/pip install '.[gpio]', or remove it") from error
 
 
+@cache
+def _own_directory() -> Path:
+    """The process's, gone when it ends in good order."""
+    directory = Path(tempfile.mkdtemp(prefix="duskhand-pins-"))
+    atexit.register(shutil.rmtree, directory, ignore_errors=True)
+    return directory
+
+
 def _devices() -> Any:
     """gpiozero, its way to the pins found; raises what it raises."""
-    import gpiozero
-
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # of each way that it tries: the last one's error says enough
-        gpiozero.Device.ensure_pin_factory()
-    return gpiozero
+    return gpiozero_with_pins(_own_directory())
 
 
 class Output:

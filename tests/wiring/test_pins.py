@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import sys
+from pathlib import Path
 
 import pytest
 from gpiozero import OutputDevice
@@ -70,6 +72,31 @@ def test_a_machine_without_pins(monkeypatch):
         Output(17, "high", "motion").open()
     with pytest.raises(WiringError, match="pin 17 cannot be listened to"):
         Input(Trigger(pin=17), lambda at, active: None).open()
+
+
+def test_the_library_beneath_has_a_place_of_its_own_and_the_process_stays_where_it_was(monkeypatch, tmp_path):
+    """lgpio 0.2.2 makes a pipe in LG_WD, and goes there with the whole process (seen with its wheel for x86-64)."""
+    from gpiozero import Device
+    from gpiozero.pins.mock import MockFactory
+
+    seen: list[str] = []
+
+    def as_lgpio_does() -> None:
+        if Device.pin_factory is not None:
+            return
+        seen.append(os.environ["LG_WD"])
+        os.chdir(os.environ["LG_WD"])
+        Device.pin_factory = MockFactory()
+
+    monkeypatch.setattr(Device, "pin_factory", None)
+    monkeypatch.setattr(Device, "ensure_pin_factory", staticmethod(as_lgpio_does))
+    monkeypatch.setenv("LG_WD", "/nowhere")
+    monkeypatch.chdir(tmp_path)
+    Output(17, "high", "motion").open()
+    assert Path.cwd() == tmp_path
+    (place,) = seen
+    assert place != "/nowhere"
+    assert Path(place).is_dir()
 
 
 def test_without_the_library_the_document_is_refused(monkeypatch):

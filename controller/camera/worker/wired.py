@@ -6,7 +6,6 @@ from __future__ import annotations
 import logging
 import os
 import time
-import warnings
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,6 +16,7 @@ from controller.camera.worker.faults import Fault, Kind
 from controller.camera.worker.kept import Kept
 from controller.camera.worker.release import Trigger
 from controller.camera.worker.session import Session
+from controller.words.pins import gpiozero_with_pins
 
 log = logging.getLogger("camera")
 
@@ -32,8 +32,9 @@ class PinFailed(Exception):
 class Wire:
     """The pins to one camera's contacts, taken at the first use and opened anew after a failure."""
 
-    def __init__(self, rule: Contacts) -> None:
-        self.rule = rule
+    def __init__(self, rule: Contacts, directory: Path) -> None:
+        """`directory` is the process's own."""
+        self.rule, self._directory = rule, directory
         self._shutter: Any = None
         self._focus: Any = None
         self._closed_mono: float | None = None
@@ -74,11 +75,7 @@ class Wire:
     def _take(self) -> None:
         if self._shutter is not None:
             return
-        import gpiozero
-
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # of each way to the pins that is tried
-            gpiozero.Device.ensure_pin_factory()
+        gpiozero = gpiozero_with_pins(self._directory)
         if self.rule.focus_pin is not None:
             self._focus = gpiozero.OutputDevice(self.rule.focus_pin, active_high=self.rule.high)
         self._shutter = gpiozero.OutputDevice(self.rule.shutter_pin, active_high=self.rule.high)
@@ -169,13 +166,13 @@ class WiredTrigger(Trigger):
 @cache
 def _wire() -> Wire | None:
     """One for the process, however many sessions it has."""
-    settings = os.environ.get("XDG_CONFIG_HOME")
+    settings = Path(os.environ.get("XDG_CONFIG_HOME") or "nowhere")
     try:
-        rule = told(Path(settings)) if settings else None
+        rule = told(settings)
     except (OSError, ValueError, TypeError) as error:
         log.error("the camera's contacts are not known: %s", error)
         return None
-    return None if rule is None else Wire(rule)
+    return None if rule is None else Wire(rule, settings)
 
 
 def trigger_of(session: Session, body: str, kept: Kept) -> Trigger:

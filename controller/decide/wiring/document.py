@@ -83,6 +83,8 @@ class DewHeater(Table):
             refuse("sensor_command", "no sensor is named", 'Add sensor_command = ["PROGRAM"], or sensor_file = "FILE".')
         if self.sensor_command is not None and self.sensor_file is not None:
             refuse("sensor_file", "two sensors are named", "Keep sensor_command or sensor_file.")
+        if self.sensor_file is not None and not self.sensor_file.startswith("/"):
+            refuse("sensor_file", f"{shown(self.sensor_file)} does not begin with /", "Give its whole path.")
         if self.silent_s <= self.every_s:
             what = f"{self.silent_s:g} s is not longer than every_s, {self.every_s:g} s"
             refuse("silent_s", what, "Use several times every_s, so that one bad reading changes nothing.")
