@@ -16,7 +16,7 @@ from api.known_query import known_query
 from api.page import Page
 from api.problems import MEDIA_TYPE, Problem, add_problems
 from api.rig import Rig
-from api.routes import cameras, check, forecast, frames, health, now, plan_schema, plans, shoots
+from api.routes import cameras, check, forecast, frames, health, metrics, now, plan_schema, plans, shoots
 from controller.aside import Aside
 
 _PROBLEM = {
@@ -57,6 +57,7 @@ def create_app(rig: Rig) -> FastAPI:
     for router in (*routers, plans.defaults_router):
         app.include_router(router, prefix="/api/v1", dependencies=[Depends(known_query)])
     app.include_router(health.router)
+    app.include_router(metrics.router)
     app.mount("/", Page())
     describe = app.openapi
 

@@ -79,6 +79,7 @@ async def test_the_schema_names_every_call_and_the_problem(client: httpx.AsyncCl
         "GET /api/v1/check",
         "POST /api/v1/check",
         "GET /healthz",
+        "GET /metrics",
     }
     assert {"Now", "Shoot", "Frame", "CameraNow", "Problem"} <= schema["components"]["schemas"].keys()
     for methods in schema["paths"].values():
