@@ -16,7 +16,7 @@ from api.known_query import known_query
 from api.page import Page
 from api.problems import MEDIA_TYPE, Problem, add_problems
 from api.rig import Rig
-from api.routes import cameras, check, forecast, frames, health, metrics, now, plan_schema, plans, shoots
+from api.routes import cameras, check, forecast, frames, health, metrics, now, plan_schema, plans, shoots, timing
 from controller.aside import Aside
 
 _PROBLEM = {
@@ -53,7 +53,7 @@ def create_app(rig: Rig) -> FastAPI:
     add_problems(app)
     app.add_middleware(BodyLimit)
     app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
-    routers = [part.router for part in (now, plans, plan_schema, forecast, shoots, frames, cameras, check)]
+    routers = [part.router for part in (now, plans, plan_schema, forecast, shoots, frames, cameras, timing, check)]
     for router in (*routers, plans.defaults_router):
         app.include_router(router, prefix="/api/v1", dependencies=[Depends(known_query)])
     app.include_router(health.router)

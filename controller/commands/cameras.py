@@ -5,18 +5,23 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from controller.commands import add_directory
 from controller.commands.asking import add_rig
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from controller.words.bodies import BodyTimed
     from controller.words.documents import CameraNow
     from controller.words.settings import Setting, SettingNow
 
 NONE = "No camera is attached. Switch one on and plug it in, or name its address with --camera"
-Shown = tuple["CameraNow", "list[SettingNow]"]
+Shown = tuple["CameraNow", "list[SettingNow]", "BodyTimed | None"]
 
 
 def add(parser: argparse.ArgumentParser) -> None:
     add_rig(parser)
+    add_directory(parser)
     parser.add_argument("--json", action="store_true", help="print them as a JSON array")
 
 
@@ -28,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.commands.asking import service
 
     url = service(args)
-    found = asyncio.run(_here(args.camera)) if url is None else _over_rest(url)
+    found = asyncio.run(_here(args.camera, args.dir)) if url is None else _over_rest(url)
     if args.json:
         print(json.dumps([_document(*camera) for camera in found], indent=2, ensure_ascii=False))
     else:
@@ -36,39 +41,53 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _document(camera: CameraNow, settings: list[SettingNow]) -> dict[str, Any]:
-    return camera.model_dump(mode="json") | {"settings": [now.model_dump(mode="json") for now in settings]}
+def _document(camera: CameraNow, settings: list[SettingNow], timed: BodyTimed | None) -> dict[str, Any]:
+    return camera.model_dump(mode="json") | {
+        "settings": [now.model_dump(mode="json") for now in settings],
+        "timing": None if timed is None else timed.model_dump(mode="json"),
+    }
 
 
 def _over_rest(url: str) -> list[Shown]:
     from urllib.parse import quote
 
     from controller.commands.asking import call
+    from controller.words.bodies import BodyTimed
     from controller.words.documents import CameraNow
     from controller.words.settings import SettingNow
 
-    found = []
+    found: list[Shown] = []
     for told in call(url, "/api/v1/cameras"):
         camera = CameraNow.model_validate(told)
-        rows = call(url, f"/api/v1/cameras/{quote(camera.id)}/settings") if camera.connected else []
-        found.append((camera, [SettingNow.model_validate(row) for row in rows]))
+        if not camera.connected:
+            found.append((camera, [], None))
+            continue
+        at = f"/api/v1/cameras/{quote(camera.id)}"
+        settings = [SettingNow.model_validate(row) for row in call(url, f"{at}/settings")]
+        found.append((camera, settings, BodyTimed.model_validate(call(url, f"{at}/timing"))))
     return found
 
 
-async def _here(addresses: list[str]) -> list[Shown]:
-    from controller.commands.attached import attached
+async def _here(addresses: list[str], directory: Path) -> list[Shown]:
+    from controller.commands.attached import attached, kept_bodies
+    from controller.decide.safe_interval import timed
     from controller.engine.dials import camera_now
 
-    found = []
+    found: list[Shown] = []
+    kept = {(body.model, body.serial): timed(body) for body in await kept_bodies(directory)}
     async with attached(addresses) as links:
         for link in links:
             opened = link.opened
-            found.append((camera_now(link, opened), await link.settings() if opened else []))
+            if opened is None:
+                found.append((camera_now(link, None), [], None))
+            else:
+                known = kept.get((opened.model, opened.serial))
+                found.append((camera_now(link, opened), await link.settings(), known))
     return found
 
 
-def render(camera: CameraNow, settings: list[SettingNow]) -> str:
-    """One camera in words: its ranges, what its settings are, battery and card, or its trouble."""
+def render(camera: CameraNow, settings: list[SettingNow], timed: BodyTimed | None) -> str:
+    """One camera in words: its ranges, what its settings are, battery, card, what it takes; or its trouble."""
     from controller.words.phrases import grouped, size
     from controller.words.settings import Setting
     from controller.words.stops import aperture_label, iso_label, shutter_label
@@ -97,7 +116,17 @@ def render(camera: CameraNow, settings: list[SettingNow]) -> str:
     room = "not told" if camera.card_free_bytes is None else f"{size(camera.card_free_bytes)} free"
     if camera.card_free_frames is not None:
         room += f", {grouped(camera.card_free_frames)} frames by the body's own count"
-    return "\n".join([*lines, f"  {'battery':16} {battery}", f"  {'card':16} {room}"])
+    return "\n".join([*lines, f"  {'battery':16} {battery}", f"  {'card':16} {room}", *_safe(timed)])
+
+
+def _safe(timed: BodyTimed | None) -> list[str]:
+    """The shortest interval that is safe, and what that is from."""
+    from controller.words.phrases import at_least
+
+    if timed is None or timed.safe is None:
+        return [f"  {'safe interval':16} not seen yet: shoot some twenty frames, or use check --beat"]
+    short, long = (at_least(timed.safe.interval_s(exposure_s)) for exposure_s in (1 / 64, 8.0))
+    return [f"  {'safe interval':16} {short} at 1/60 s, {long} at 8 s", f"  {'':16} {timed.safe.basis}"]
 
 
 def _numbers(now: SettingNow | None) -> list[float]:

@@ -1,4 +1,4 @@
-"""`duskhand check`: is this rig ready for this plan; and `--learn-response`, the camera's tone curve."""
+"""`duskhand check`: is this rig ready for this plan; and what a camera can do: `--learn-response`, `--beat`."""
 
 from __future__ import annotations
 
@@ -25,6 +25,16 @@ def add(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="take about ten pictures of a scene that keeps still, and learn the tone curve from them",
     )
+    parser.add_argument(
+        "--beat",
+        action="store_true",
+        help="find the shortest interval that each camera holds, by up to 96 test frames that stay on the card",
+    )
+    parser.add_argument(
+        "--exposure",
+        metavar="TIME",
+        help="exposure of a --beat's frames, such as 1/60 or 8 (default: the plan's shortest, or 1/60)",
+    )
     add_rig(parser)
     add_directory(parser)
     parser.add_argument("--json", action="store_true", help="print the findings as JSON")
@@ -36,6 +46,10 @@ def run(args: argparse.Namespace) -> int:
         from controller.commands.learn_response import learn
 
         return asyncio.run(learn(args))
+    if args.beat:
+        from controller.commands.steady_beat import beat
+
+        return beat(args)
     found = _over_rest(args) or asyncio.run(_here(args))
     if args.json:
         print(found.model_dump_json(indent=2))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeVar
 
-from controller.words.bodies import BeatFound, BodySeen, Timings
+from controller.words.bodies import BeatFound, BodySeen, BodyTimed, SafeInterval, Timings
 from controller.words.phrases import count, length
 
 Found = TypeVar("Found", BeatFound, Timings)
@@ -57,6 +57,13 @@ def needs_of(body: BodySeen) -> Needs | None:
         return _by_beat(beat, beat.held_s)
     times = _with(body, body.timings)
     return None if times is None else _by_times(times)
+
+
+def timed(body: BodySeen) -> BodyTimed:
+    """What a body takes over its frames, and what is safe with it."""
+    needs = needs_of(body)
+    safe = None if needs is None else SafeInterval(step_s=needs.safe_step_s, gap_s=needs.safe_gap_s, basis=needs.basis)
+    return BodyTimed(model=body.model, serial=body.serial, safe=safe, timings=body.timings, beats=body.beats)
 
 
 def _by_beat(beat: BeatFound, held_s: float) -> Needs:

@@ -60,6 +60,28 @@ class BeatFound(Document):
     frames: int = Field(description="test frames that were taken in all")
 
 
+class SafeInterval(Document):
+    """What leaves a body time for its frames, a fifth in reserve: both are to be kept."""
+
+    step_s: float = Field(description="from one release to the next, however short the exposure; 0 where not known")
+    gap_s: float = Field(description="from the end of an exposure to the next release")
+    basis: str = Field(description="what that is from")
+
+    def interval_s(self, exposure_s: float) -> float:
+        """The shortest interval that is safe with an exposure."""
+        return max(self.step_s, exposure_s + self.gap_s)
+
+
+class BodyTimed(Document):
+    """How long a body takes over its frames, as far as it was seen."""
+
+    model: str
+    serial: str
+    safe: SafeInterval | None
+    timings: list[Timings]
+    beats: list[BeatFound]
+
+
 class BodySeen(Document):
     """A body as it was last seen; None is what it never showed."""
 

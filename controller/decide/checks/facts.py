@@ -65,6 +65,7 @@ class PlanFacts(Document):
     name: str
     frames: int | None = None  # test frames counted
     longest_exposure_s: float
+    shortest_exposure_s: float
     shortest_interval_s: float
     longest_interval_s: float
     least_gap_s: float  # the shortest time between two exposures

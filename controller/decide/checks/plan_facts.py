@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from controller.decide.advice import needs
@@ -28,6 +29,7 @@ def plan_facts(plan: Plan, now_utc: float, body: Body | None, known: Known) -> P
         name=plan.name,
         frames=None if frames is None else frames + need.test_frames,
         longest_exposure_s=max(p.exposure.shutter_s for p in points),
+        shortest_exposure_s=min(p.exposure.shutter_s for p in points) * math.exp2(min(plan.light.offsets)),
         shortest_interval_s=min(p.interval_s for p in points),
         longest_interval_s=max(p.interval_s for p in points),
         least_gap_s=least_s,

@@ -19,8 +19,8 @@ def shown(setting: Setting, value: str, *choices: str, writable: bool = True) ->
 
 
 def plan(**facts: Any) -> PlanFacts:
-    usual = {"name": "dusk", "frames": 400, "longest_exposure_s": 8.0, "shortest_interval_s": 10.0}
-    times = {"longest_interval_s": 20.0, "least_gap_s": 2.0, "least_step_s": 10.0}
+    usual = {"name": "dusk", "frames": 400, "longest_exposure_s": 8.0, "shortest_exposure_s": 0.01}
+    times = {"shortest_interval_s": 10.0, "longest_interval_s": 20.0, "least_gap_s": 2.0, "least_step_s": 10.0}
     sizes = {"frame_bytes": 3e7, "card_bytes": 12e9, "rig_bytes": 4e7}
     return PlanFacts.model_validate({**usual, **times, **sizes, **facts})
 
