@@ -94,9 +94,12 @@ def test_over_a_service_that_holds_the_camera(tmp_path, capsys):
         (camera,) = json.loads(capsys.readouterr().out)
         assert camera["connected"]
         assert camera["settings"]
+        assert camera["timing"]["safe"] is None
         shoot = service.shoot(plan(interval_s=2.0))
         while service.get(f"/api/v1/shoots/{shoot}")["state"] != "shooting":
             pass
         assert main(["check", "--fix", "--rig", service.url]) == 2
         assert "shoot is at work" in capsys.readouterr().err
+        assert main(["check", "--beat", "--rig", service.url]) == 2
+        assert "a shoot has this camera" in capsys.readouterr().err
         assert checked(capsys, "--rig", service.url)[1].findings
