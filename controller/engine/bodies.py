@@ -160,12 +160,15 @@ class Bodies:
 
     async def known(self, store: Store) -> list[BodySeen]:
         """All that is known of bodies, those that are there first, then as they were seen last. Raises StoreError."""
-        await self.keep(store)
+        if any(watch.measuring.news for watch in [*self._left, *self._watches.values()]):
+            await self.keep(store)
         kept = {(body.model, body.serial): body for body in await store.bodies()}
         there = []
         for live in self.seen():
-            before = kept.pop((live.model, live.serial), live)
-            there.append(before.model_copy(update=live.model_dump(exclude_defaults=True)))
+            before, fresh = kept.pop((live.model, live.serial), live), live.model_dump(exclude_defaults=True)
+            if live.frame_bytes is not None:
+                fresh["frames"] = live.frames  # of the same figure
+            there.append(before.model_copy(update=fresh))
         return [*there, *kept.values()]
 
 

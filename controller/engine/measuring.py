@@ -33,6 +33,11 @@ class Measuring:
         self._free_mono = 0.0  # since when no other frame was being fetched
         self._times: Times = {}
 
+    @property
+    def news(self) -> bool:
+        """Something was measured since then."""
+        return bool(self._times)
+
     def taken(self) -> Times:
         """What was measured since the last call."""
         times, self._times = self._times, {}

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 
-from controller.store import Store
+import pytest
+
+from controller.store import Store, schema
 from controller.words.bodies import BeatFound, BodySeen
 
 FIRST = BodySeen(
@@ -61,3 +64,19 @@ async def test_the_last_steady_beat_of_each_kind_of_files_is_kept(store: Store):
         await store.put_beat(FIRST.model, FIRST.serial, beat)
     (body,) = await store.bodies()
     assert body.beats == [later, pair]
+
+
+async def test_a_log_from_before_times_were_kept_keeps_its_bodies(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    path = tmp_path / "frames.sqlite3"
+    with monkeypatch.context() as before:
+        before.setattr(schema, "_STEPS", schema._STEPS[:5])
+        schema.prepare(path)
+    old = sqlite3.connect(path, isolation_level=None)
+    old.execute(
+        "INSERT INTO bodies (model, serial, seen_utc, files, frame_bytes, basis, frames, write_s) "
+        "VALUES ('Camera One', '00017', 1796140800.0, 'JPG', 9e6, 'fetched files', 20, 1.5)"
+    )
+    old.close()
+    async with await Store.open(path) as store:
+        (body,) = await store.bodies()
+    assert (body.model, body.files, body.frame_bytes, body.timings, body.beats) == ("Camera One", "JPG", 9e6, [], [])
