@@ -73,7 +73,7 @@ async def test_settings_by_the_makers_own_controls(tmp_path: Path) -> None:
 
 async def test_settings_of_a_body_that_tells_them_as_events(tmp_path: Path) -> None:
     """libgphoto2 2.5.34's names and texts for a Canon EOS's properties, and what it keeps from event to event."""
-    with start_simulated_camera(tmp_path, maker="canon", epoch_utc="2026-10-20T16:20:00Z") as camera:
+    with start_simulated_camera(tmp_path, maker="canon", capacity=1e9, epoch_utc="2026-10-20T16:20:00Z") as camera:
         async with connected(camera.address) as (link, _):
             shown = {each.setting: each for each in await link.settings()}
             assert {setting: (each.control, each.value) for setting, each in shown.items()} == {

@@ -69,6 +69,11 @@ def presses(camera: SimulatedCamera) -> list[list[str | int]]:
     return [each for each in camera.control("pressed")["requests"] if each[0] == "canon_remote_release_on"]
 
 
+def passed_over(ear: Ear) -> list[Trouble]:
+    """What was told of ways that the body does not know."""
+    return [told for told in ear.all(Trouble) if told.code == "release-way"]
+
+
 async def frame(link: CameraLink, ear: Ear, seq: int, directory: Path) -> None:
     """Order one frame and wait until it is written."""
     await link.release(order(seq, time.monotonic() + 0.2, directory, shutter_s=1 / 64, fetch="none"))
@@ -83,7 +88,7 @@ async def test_a_frame_is_one_press_without_focus(tmp_path: Path) -> None:
             assert camera.control("pressed")["requests"] == [WITHOUT_FOCUS, LETS_GO] * 3
             assert camera.control("settings")["button"] == 0
         assert len(camera.record()) == 3
-    assert not ear.all(Trouble)
+    assert not passed_over(ear)
 
 
 @pytest.mark.parametrize(
@@ -115,7 +120,7 @@ async def test_a_way_that_the_body_does_not_know_is_passed_over_for_good(
         assert presses(camera) == first + 3 * then
         assert len(camera.record()) == 4
     assert not ear.all(Missed)
-    assert [(told.code, told.seq) for told in ear.all(Trouble) + again.all(Trouble)] == [("release-way", 1)]
+    assert [told.seq for told in passed_over(ear) + passed_over(again)] == [1]
     assert ear.of(Released)[1].at_mono <= camera.record()[0]["released_mono"]
 
 
@@ -129,14 +134,14 @@ async def test_a_body_that_is_busy_or_full_is_asked_again_in_the_same_way(tmp_pa
             await ear.until(lambda: not camera.control("settings")["button"])  # busy then, too, and asked again
             camera.control("fault", word="full")
             await link.release(order(2, time.monotonic() + 0.4, tmp_path / "rig", fetch="none"))
-            await ear.until(lambda: [told.code for told in ear.all(Trouble)] == ["card-full"])
+            await ear.until(lambda: "card-full" in [told.code for told in ear.all(Trouble)])
             camera.control("fault", word="free")
             await ear.until(lambda: 2 in ear.of(Written))
             asked = len(presses(camera))
             await frame(link, ear, 3, tmp_path / "rig")
             assert presses(camera)[asked:] == [WITHOUT_FOCUS]
         assert len(camera.record()) == 3
-    assert [told.code for told in ear.all(Trouble)] == ["card-full"]
+    assert not passed_over(ear)
 
 
 async def test_a_refusal_without_a_reason_counts_once_it_has_come_often(tmp_path: Path) -> None:
@@ -148,10 +153,10 @@ async def test_a_refusal_without_a_reason_counts_once_it_has_come_often(tmp_path
         (tmp_path / "kept" / "release.new").mkdir(parents=True)  # so that it cannot be kept
         async with connected(camera.address, settings=tmp_path / "kept") as (link, ear):
             for seq in (1, 2, 3):
-                assert not ear.all(Trouble)
+                assert not passed_over(ear)
                 await frame(link, ear, seq, tmp_path / "rig")
-            await ear.until(lambda: [(told.code, told.seq) for told in ear.all(Trouble)] == [("release-way", 3)])
+            await ear.until(lambda: [told.seq for told in passed_over(ear)] == [3])
             await frame(link, ear, 4, tmp_path / "rig")
             assert presses(camera) == [WITHOUT_FOCUS, WITH_FOCUS] * 3 + [WITH_FOCUS]
         assert len(camera.record()) == 4
-    assert "could not be kept" in ear.all(Trouble)[0].remedy
+    assert "could not be kept" in passed_over(ear)[0].remedy
