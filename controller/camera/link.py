@@ -131,10 +131,10 @@ class CameraLink:
         if self.opened is not None:
             await self._send(PauseFetching(paused))
 
-    async def files(self) -> list[CardFile]:
-        """The card's files. Raises CameraError."""
+    async def files(self, fresh: bool = False) -> list[CardFile]:
+        """The card's files, `fresh` as a new session sees them, which needs a gap. Raises CameraError."""
         number = next(self._numbers)
-        answer = await self._ask(number, ListFiles(number))
+        answer = await self._ask(number, ListFiles(number, fresh))
         assert isinstance(answer, Files)
         return answer.files
 

@@ -66,9 +66,14 @@ class PauseFetching:
 
 @dataclass(frozen=True, slots=True)
 class ListFiles:
-    """List the card's files; answered by Files."""
+    """List the card's files; answered by Files.
+
+    `fresh`: as a new session sees them, which is opened for it once there is time. Of a file of which the body has not
+    told no other session knows.
+    """
 
     request: int
+    fresh: bool = False
 
 
 @dataclass(frozen=True, slots=True)

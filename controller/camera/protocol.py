@@ -39,8 +39,8 @@ class Camera(Protocol):
 
     async def pause_fetching(self, paused: bool) -> None: ...
 
-    async def files(self) -> list[CardFile]:
-        """The card's files. Raises CameraError."""
+    async def files(self, fresh: bool = False) -> list[CardFile]:
+        """The card's files; `fresh` also those of which the camera has not told. Raises CameraError."""
         ...
 
     async def status(self) -> Status:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 from typing import TYPE_CHECKING
 
 from controller.camera.messages import CardFile
 from controller.engine.reconcile import clock_offset_s, match, shots
 from controller.words.clock import sleep_until
 from controller.words.documents import Frame, FrameState
+from controller.words.errors import CameraError
 
 if TYPE_CHECKING:
     from controller.engine.run import ShootRun
@@ -19,6 +21,12 @@ AGAIN_S = 20.0
 LOST_AFTER_S = 120.0
 """Plan seconds from the end of an exposure, and twice as long as it lasted, after which its file comes no more: some
 bodies take a dark frame of the same length, and a slow card takes its time."""
+
+
+MISSED_AFTER_S = 15.0
+"""The same for a slot of which it is not known whether it was released: mostly it was not."""
+
+log = logging.getLogger(__name__)
 
 
 class Recovery:
@@ -90,10 +98,16 @@ class Recovery:
 
     async def watch(self) -> None:
         """Look at the card, again and again, until every frame adrift is found or is lost."""
-        clock = self._run.clock
+        clock, fresh = self._run.clock, False  # the session was opened a moment ago
         while self._frames() and self._run.camera.opened is not None:
-            async with self._lock:
-                await self._look(final=False)
+            try:
+                async with self._lock:
+                    await self._look(fresh=fresh)
+            except CameraError as error:
+                if self._run.camera.opened is None:
+                    raise
+                log.info("%s: the card was not looked at: %s; tried again", self._run.shoot.id, error)
+            fresh = True
             if self._frames():
                 await sleep_until(clock, clock.mono() + AGAIN_S)
 
@@ -101,13 +115,18 @@ class Recovery:
         """The shoot is over: every frame without a file by now is looked for, and what is not found is lost."""
         async with self._lock:
             self.set_adrift()
-            await self._look(final=True)
+            try:
+                await self._look(fresh=True, final=True)
+            except CameraError as error:
+                log.warning("%s: no new look at the card: %s", self._run.shoot.id, error)
+                await self._look(fresh=False, final=True)
 
     def _frames(self) -> list[Frame]:
         frames = self._run.book.frames
         return [frame for seq in sorted(self._adrift) if (frame := frames.get(seq)) is not None]
 
-    async def _look(self, *, final: bool) -> None:
+    async def _look(self, *, fresh: bool, final: bool = False) -> None:
+        """Only a `fresh` look tells that a file is not there: a body that was lost may have told nobody of it."""
         run, frames = self._run, self._frames()
         if not frames:
             return
@@ -115,7 +134,7 @@ class Recovery:
             if final:
                 await self._without_camera(frames)
             return
-        files = await run.camera.files()
+        files = await run.camera.files(fresh)
         rows = await run.book.rows_since(frames[0].seq)
         known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
         before = [path for row in rows if row.seq < frames[0].seq and (path := row.camera_file)]
@@ -135,7 +154,8 @@ class Recovery:
         for seq in found.unclaimed:
             frame = run.book.frames[seq]
             gone_s = run.clock.utc() - frame.due_utc - 2 * (frame.shutter_s or 0.0)
-            if final or frame.state is FrameState.DUE or gone_s > LOST_AFTER_S:
+            patience_s = MISSED_AFTER_S if frame.state is FrameState.DUE else LOST_AFTER_S
+            if final or (fresh and gone_s > patience_s):
                 await self._without_file(frame)
         if found.unknown:
             names = ", ".join(path for shot in found.unknown for path in shot.paths)

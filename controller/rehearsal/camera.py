@@ -153,7 +153,7 @@ class ModelCamera:
 
     async def pause_fetching(self, paused: bool) -> None: ...
 
-    async def files(self) -> list[CardFile]:
+    async def files(self, fresh: bool = False) -> list[CardFile]:
         return list(self._files)
 
     async def status(self) -> Status:

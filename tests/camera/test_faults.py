@@ -128,6 +128,23 @@ async def test_asleep_at_a_release_wakes_by_a_new_session(tmp_path: Path) -> Non
             await ear.count(Opened, 2)
 
 
+async def test_a_fresh_listing_knows_of_files_that_nobody_told_of(tmp_path: Path) -> None:
+    """Written after the new session began, and without an event: libgphoto2 lists a folder once in a session."""
+    with start_simulated_camera(tmp_path, faults="ok drop+noevent ok", write=0.6) as camera:
+        async with connected(camera.address) as (link, ear):
+            start = time.monotonic()
+            await shoot(link, [order(n, start + n, tmp_path, fetch="none") for n in (1, 2)])
+            await ear.count(Opened, 2)
+            async with asyncio.timeout(60):
+                while len(await link.files(fresh=True)) != 2:
+                    await asyncio.sleep(0.1)
+            await link.release(order(3, time.monotonic() + 0.5, tmp_path, fetch="none"))
+            await ear.until(lambda: 3 in ear.of(Written))
+            assert names(ear.of(Written)[3]) == ["DUSK0003.JPG"]
+            assert len(await link.files(fresh=True)) == 3
+    assert len(ear.all(Gone)) == 1
+
+
 # ---- the process
 
 

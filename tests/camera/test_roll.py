@@ -60,6 +60,17 @@ def test_a_frame_shot_by_hand_counts_in_the_numbers() -> None:
     assert roll.added(CardEntry(path(10), None, 12.5)) is shots[1]
 
 
+def test_a_file_of_a_session_before_is_no_frame_s_of_this_one() -> None:
+    """It was not on the card yet when this session began, and the body told nobody of it."""
+    roll = Roll([path(7)])
+    shots = [roll.released(order(n), 10.0 * n) for n in (1, 2, 3)]
+    assert roll.added(CardEntry(path(9), None, 11.0)) is shots[0]
+    listing = [CardEntry(path(n), None, 21.0) for n in (7, 8, 9)]
+    assert roll.found(listing) == []
+    assert roll.added(CardEntry(path(10), None, 22.0)) is shots[1]
+    assert roll.found([CardEntry(path(n), None, 40.0) for n in (7, 8, 9, 10, 11)]) == [shots[2]]
+
+
 @st.composite
 def evenings(draw: st.DrawFn) -> dict[str, object]:
     count = draw(st.integers(2, 25))

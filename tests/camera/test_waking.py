@@ -97,14 +97,14 @@ async def test_a_body_that_dozes_is_awake_when_the_release_comes(tmp_path: Path)
     with start_simulated_camera(tmp_path, faults="doze(6,1)") as camera:
         async with connected(camera.address) as (link, ear):
             start = time.monotonic() + 0.3
-            await shoot(link, [order(n, start + 10.0 * n, tmp_path, fetch="preview") for n in range(3)], ahead_s=3.0)
-            await ear.count(Written, 3)
+            await shoot(link, [order(n, start + 10.0 * n, tmp_path, fetch="preview") for n in range(2)], ahead_s=3.0)
+            await ear.count(Written, 2)
             woken_by = camera.control("sleep")["woken_by"]
-    assert len(ear.all(Released)) == 3
+    assert len(ear.all(Released)) == 2
     assert not ear.all(Missed)
     assert not ear.all(Gone)
     assert woken_by["release"] == 0
-    assert woken_by["other"] >= 2
+    assert woken_by["other"] >= 1
 
 
 async def test_a_body_that_leaves_is_opened_again_before_the_release(tmp_path: Path) -> None:

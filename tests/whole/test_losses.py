@@ -66,6 +66,12 @@ async def test_connection_cut_in_place_of_an_answer_loses_no_frame(tmp_path: Pat
     assert not [frame for frame in log if frame.state is FrameState.LOST]
 
 
+async def test_a_file_that_is_written_after_the_new_session_began_and_never_told(tmp_path: Path):
+    """The new session is there before the file is, and the body tells nobody of it: only a later look can find it."""
+    log, _ = await shoot_through(tmp_path, "ok*4 cut+noevent ok", frames=8, write=0.6)
+    assert not [frame for frame in log if frame.state is FrameState.LOST]
+
+
 async def test_mute_for_a_while(tmp_path: Path):
     log, notes = await shoot_through(tmp_path, "ok*4 mute(20) ok", frames=8, interval_s=2.0)
     assert any(note.kind == "camera-gone" for note in notes)

@@ -143,6 +143,11 @@ class Frames:
 
     # ---- what is asked
 
+    @property
+    def whole(self) -> bool:
+        """Every frame of this session has its files, so that any other on the card is none of theirs."""
+        return not self._roll.pending and not self._roll.unfinished
+
     def awaiting(self, now_mono: float) -> bool:
         """The body will probably tell of a frame soon."""
         return any(now_mono < s.ends_mono + _WORD_S for s in self._roll.pending) or bool(self._roll.unfinished)

@@ -15,8 +15,9 @@ _SEND_S = 5e-5  # to put one file into the answer
 class Listing:
     """Of the files that the library knows. `step` until it says that it is done, then `answer`."""
 
-    def __init__(self, request: int) -> None:
+    def __init__(self, request: int, fresh: bool) -> None:
         self._request = request
+        self.fresh, self.asked_mono = fresh, time.monotonic()
         self._paths: Iterator[str] | None = None
         self._files: list[CardFile] = []
         self._done = False

@@ -342,7 +342,9 @@ class Loop:
 
     def _look_for_files(self, now: float, limit: float) -> bool:
         """Frames of which the camera never told: a new session learns what is on the card."""
-        if not self._frames.missing(now, self._questions.card_wanted) or not self._fits("reopen", now, limit):
+        missing = self._frames.missing(now, self._questions.card_wanted)
+        wanted = missing or (self._frames.whole and self._questions.fresh_wanted(self._body.opened_mono))
+        if not wanted or not self._fits("reopen", now, limit):
             return False
         log.info("the camera told of no file for a frame: opening a new session to look at the card")
         self._timed("reopen", self._reopen)

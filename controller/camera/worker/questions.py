@@ -30,8 +30,8 @@ class Questions:
 
     def ask(self, asked: Asked) -> None:
         match asked:
-            case ListFiles(request=request):
-                self._open.append(Listing(request))
+            case ListFiles():
+                self._open.append(Listing(asked.request, asked.fresh))
             case AskStatus():
                 self._open.append(asked)
             case AskSettings():
@@ -44,13 +44,17 @@ class Questions:
         """Whether the card's listing is asked for."""
         return any(isinstance(question, Listing) for question in self._open)
 
+    def fresh_wanted(self, opened_mono: float) -> bool:
+        """Whether a listing is asked for that a session of that age cannot give."""
+        return any(_waits(question, opened_mono) for question in self._open)
+
     def step(self, body: Body, now: float, limit: float) -> tuple[bool, Files | Status | Shown | None]:
         """One step for the first question for which there is time until `limit`: whether one was made, and an answer.
 
         A body that will not answer now is asked again in a moment; raises Fault where the session is lost.
         """
         for question in self._open:
-            if now < self._not_before or now + self._cost(question, now) > limit:
+            if now < self._not_before or now + self._cost(question, now) > limit or _waits(question, body.opened_mono):
                 continue
             try:
                 answer = self._one(question, body)
@@ -79,6 +83,10 @@ class Questions:
             body.exposure.stale |= isinstance(question, Change)
         self._took.took(_kind(question), time.monotonic() - begun, begun)
         return answer
+
+
+def _waits(question: Question, opened_mono: float) -> bool:
+    return isinstance(question, Listing) and question.fresh and opened_mono < question.asked_mono
 
 
 def _kind(question: AskStatus | Reading | Change) -> str:

@@ -97,9 +97,10 @@ class Roll:
         shot = self._companion(entry.path)
         if shot is None:
             able = self._able(entry)
-            if not able:  # released at the body by hand: it counts in the numbers all the same
+            if not able:
                 self._seen.add(entry.path)
-                self._base = replace(self._base, index=self._newest_known(), number=number(entry.path))
+                if not self._older(entry):  # released at the body by hand: it counts in the numbers all the same
+                    self._base = replace(self._base, index=self._newest_known(), number=number(entry.path))
                 return None
             shot = able[0] if len(able) == 1 else self._by_time(entry, able) or self._by_number(entry, able)
             if shot is None:
@@ -111,7 +112,7 @@ class Roll:
     def found(self, entries: Iterable[CardEntry]) -> list[Shot]:
         """A listing of the whole card: shots that have a file now which they had not."""
         fresh = sorted((e for e in entries if e.path not in self._seen), key=lambda e: e.path)
-        stems = list(dict.fromkeys(stem(e.path) for e in fresh if not self._companion(e.path)))
+        stems = list(dict.fromkeys(stem(e.path) for e in fresh if not self._companion(e.path) and self._able(e)))
         waiting = [s for s in self._pending if any(s.ends_mono <= e.at_mono for e in fresh)]
         whose = dict(zip(stems, waiting, strict=True)) if len(stems) == len(waiting) else {}
         touched: dict[int, Shot] = {}
@@ -172,7 +173,17 @@ class Roll:
         return max((s.index for s in self._known), default=-1)
 
     def _able(self, entry: CardEntry) -> list[Shot]:
-        return [s for s in self._pending if entry.at_mono >= s.ends_mono - 0.05 - 0.1 * s.order.exposure_s]
+        there = [s for s in self._pending if entry.at_mono >= s.ends_mono - 0.05 - 0.1 * s.order.exposure_s]
+        if self._base.index >= 0 and self._older(entry):  # perhaps of a session that was lost
+            return [s for s in there if s.index < self._base.index]
+        return there
+
+    def _older(self, entry: CardEntry) -> bool:
+        """Whether the file's number is surely below that of the base."""
+        here = number(entry.path)
+        if here is None or self._base.number is None:
+            return False
+        return 0 < (self._base.number - here) % 9999 < _FAR
 
     def _by_time(self, entry: CardEntry, able: list[Shot]) -> Shot | None:
         base = self._base
