@@ -104,10 +104,9 @@ def held_s(runs: Sequence[Run]) -> float | None:
 
 
 def failed_s(runs: Sequence[Run]) -> float | None:
-    """The longest that was not, twice, below the shortest that was; where none was held, the longest."""
-    held = held_s(runs)
+    """The longest that was not, twice: nothing shorter is tried after it, so that it is the next below what is held."""
     not_held = [run.interval_s for run in runs if run.cause is not None]
-    return max((s for s in not_held if not_held.count(s) > 1 and (held is None or s < held)), default=None)
+    return max((s for s in not_held if not_held.count(s) > 1), default=None)
 
 
 def cause_of(runs: Sequence[Run], interval_s: float | None) -> str | None:

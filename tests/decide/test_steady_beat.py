@@ -105,6 +105,13 @@ def test_a_body_that_holds_nothing_is_given_up():
     assert failed_s(runs) == 17.0
 
 
+def test_it_ends_after_so_many_runs():
+    """Each interval of a body that holds any is held at the second try only."""
+    runs = search(Model(1 / 64, 0.0, 0.01, 6), None, frozenset(range(0, 100, 2)))
+    assert len(runs) == RUNS
+    assert held_s(runs) == min(run.interval_s for run in runs)
+
+
 def test_a_search_on_paper():
     """0.8 s: from the safe 1.32 s half, then the middle, each failure tried twice."""
     runs = search(Model(0.1, 0.1, 0.8, 6), Needs(0.0, 1.22 / 1.2, ""))
