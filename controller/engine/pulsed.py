@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from controller.decide.plan import ByPulse
+from controller.decide.schedule import Window
 from controller.decide.step import Finished, Progress, used
 from controller.decide.wiring.pulses import too_early
 from controller.words.documents import FrameState, ShootState
@@ -32,6 +33,7 @@ class Pulsed:
         # The last pulse that was shot, or would have been; what is early is so against it: a fast train is thinned out.
         self._before: float | None = None
         self._since = run.clock.mono()
+        self._window: Window | None = None
         self._silent = False
         self.said: str | None = None  # why no pulse can come
 
@@ -56,10 +58,12 @@ class Pulsed:
         """Until the next pulse, or for a while. The cause of the end, where the window has come to one."""
         run, progress = self._run, self._run.slots.progress
         assert progress is not None
-        if (at := self._next(progress)) is not None:
-            await self._came(progress, at)
-            return None
         moment = run.moment()
+        if progress.window is not self._window:
+            self._window, self._since = progress.window, max(moment.mono, progress.due_mono)
+        if (at := self._next(progress)) is not None:
+            await self._came(at)
+            return None
         at_best = replace(progress, due_mono=max(progress.due_mono, moment.mono))
         coming = await run.slots.decide(at_best, moment)
         if isinstance(coming, Finished):
@@ -87,12 +91,14 @@ class Pulsed:
                 return at
         return None
 
-    async def _came(self, progress: Progress, at: float) -> None:
+    async def _came(self, at: float) -> None:
         run = self._run
         self._since = run.clock.mono()
         if self._silent:
             self._silent = False
             await run.book.note("pulses-again", "pulses come again on the trigger input", run.clock.utc())
+        progress = run.slots.progress  # a picture may have been metered meanwhile
+        assert progress is not None
         due_utc = run.clock.utc() - (run.clock.mono() - at)
         cause = too_early(at, self._before, self._pace.min_interval_s)
         pulsed = replace(progress, due_mono=at, due_utc=due_utc)

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 _REOPEN_EVERY_S = 30.0
+_NOTES_S = 2.0
 
 
 class _Rig(Protocol):
@@ -101,10 +102,12 @@ class Wires:
             self._moving.close()
         if self._trigger is not None:
             self._trigger.close()
-        if self._tasks:
-            await asyncio.wait(self._tasks)
         if self._heater is not None:
             self._heater.close()
+        if self._tasks:  # notes on their way; a sensor is not waited for
+            await asyncio.wait(self._tasks, timeout=_NOTES_S)
+        for task in [*self._tasks]:
+            task.cancel()
 
     # ---- what shoots ask
 

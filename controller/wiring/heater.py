@@ -33,6 +33,7 @@ class Heater:
         self._air: Air | None = None
         self._relay_on: bool | None = None  # as it was last switched; None where that failed, or is still to come
         self._troubles: dict[str, WiringError] = {}  # by what failed
+        self._closed = False
 
     async def look(self) -> None:
         """Read, decide and switch. Raises nothing but StoreError, of the note."""
@@ -53,7 +54,7 @@ class Heater:
 
     async def _switch(self) -> None:
         """The relay as decided; tried again at every look where it failed."""
-        if self._relay_on is self._state.on:
+        if self._relay_on is self._state.on or self._closed:
             return
         try:
             self._relay.switch(self._state.on)
@@ -87,7 +88,8 @@ class Heater:
         )
 
     def close(self) -> None:
-        """Off, and its pin let go."""
+        """Off, and its pin let go; a look that is under way switches nothing any more."""
+        self._closed = True
         try:
             self._relay.close()
         except WiringError as error:

@@ -101,6 +101,13 @@ async def test_it_is_off_when_the_service_ends(pins):
     assert [state.state for state in pins.pin(22).states][-1] == 0
 
 
+async def test_a_reading_that_comes_after_the_end_switches_nothing(pins):
+    stage = Stage()
+    stage.heater.close()
+    await stage.after(0, DAMP)
+    assert pins.pin(22).function == "input"
+
+
 # ---- the sensor itself
 
 

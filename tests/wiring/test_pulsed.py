@@ -64,6 +64,13 @@ def test_without_a_pulse_the_window_passes_and_that_is_noted(pins):
     assert stage.run.shoot.cause == "the plan's stop was reached"
 
 
+def test_the_time_before_the_window_is_no_silence(pins):
+    plan = pulsed(when={"start": "2026-10-20T12:20:00", "duration": "4min"})
+    stage = Stage(plan, pulses=(1210.0, 1230.0)).play()
+    assert len(stage.rows) == 2
+    assert [note.kind for note in stage.notes if "pulse" in note.kind] == []
+
+
 def test_pulses_during_a_hold_are_no_slots(pins):
     hold, resume = (lambda stage: stage.run.hold()), (lambda stage: stage.run.resume())
     stage = Stage(pulsed(), pulses=EVERY_7, at={20.0: hold, 40.0: resume}).play()

@@ -45,7 +45,7 @@ async def test_pulses_become_frames_and_frames_become_moves(pins, tmp_path):
             run = rig.shoots.runs[shoot.id]
             assert run.plan.pace.min_gap_s == pytest.approx(0.1 + 0.05 + 0.2)  # what a move takes
             await until(lambda: run.slots.progress is not None)
-            for _ in range(20):  # until four of them found the camera ready
+            for _ in range(60):  # until four of them found the camera ready
                 if run.shoot.state is ShootState.DONE:
                     break
                 await pull(pins)
