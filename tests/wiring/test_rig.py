@@ -11,7 +11,7 @@ import pytest
 
 from controller.daemon import Rig
 from controller.words.clock import WallClock
-from controller.words.documents import FrameState, ShootState
+from controller.words.documents import Frame, FrameState, ShootState
 from controller.words.errors import BadInput, Conflict
 from tests.support.rigs import Evening, camera_there, ended, plan, rows, until
 
@@ -61,6 +61,40 @@ async def test_pulses_become_frames_and_frames_become_moves(pins, tmp_path):
     ups = sum(b > a for a, b in itertools.pairwise([False, *map(bool, states)]))
     assert ups in (3, 4)  # the last move may be cut off by the end of the service
     assert not states[-1]
+
+
+async def test_two_cameras_share_pulses_and_moves(pins, tmp_path):
+    evening = Evening()
+    wired(tmp_path, TRIGGER + MOTION)
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+    with evening.camera(tmp_path / "one") as one, evening.camera(tmp_path / "two") as two:
+        async with evening.rig(tmp_path, one.address, two.address) as rig:
+            await until(lambda: all(camera.connected for camera in rig.cameras()))
+            begun = len(pins.pin(17).states)
+            shoot = await rig.start_shoot(plan(pace=PULSE, when={"start": "now", "duration": "20min"}))
+            runs = rig.shoots.runs[shoot.id].company.runs
+            await until(lambda: all(run.slots.progress is not None for run in runs))
+            for _ in range(60):  # until three of them found both cameras ready
+                if all(run.book.counts.done >= 3 for run in runs):
+                    break
+                await pull(pins)
+                await asyncio.sleep(1.5)
+            await rig.shoots.stop(shoot.id)
+            await ended(rig, shoot)
+            frames = await rows(rig, shoot)
+            states = [state.state for state in pins.pin(17).states][begun:]
+    by_slot: dict[int, list[Frame]] = {}
+    for frame in frames:
+        by_slot.setdefault(frame.seq, []).append(frame)
+    both = [pair for pair in by_slot.values() if len(pair) == 2]  # one may have been stopped with a slot in hand
+    assert len(both) >= 3
+    assert all(abs(a.due_utc - b.due_utc) < 0.2 for a, b in both)  # the pulses are 1.5 s apart
+    taken = {seq for seq, pair in by_slot.items() if any(frame.state is not FrameState.MISSED for frame in pair)}
+    assert len(taken) >= 3
+    assert len(one.record()) + len(two.record()) == sum(frame.state is not FrameState.MISSED for frame in frames)
+    ups = sum(b > a for a, b in itertools.pairwise([False, *map(bool, states)]))
+    assert len(taken) - 1 <= ups <= len(taken)
 
 
 async def test_a_rig_without_an_input_refuses_a_plan_on_pulses(pins, tmp_path):
