@@ -53,6 +53,7 @@ class RigFacts:
     wired: bool = False  # something hangs on its pins
     motion_s: float | None = None  # from the end of an exposure until its motion rig stands still
     has_trigger: bool = False
+    contacts_of: str | None = None  # the camera whose release contacts are wired
     wiring_refusal: str | None = None  # why its document cannot be used
     wiring_troubles: tuple[str, ...] = ()  # of the service that runs
 

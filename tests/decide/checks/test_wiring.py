@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from controller.decide.checks.wiring import wiring
-from tests.decide.checks import plan, rig
+from tests.decide.checks import camera, plan, rig
 
 
 @pytest.mark.parametrize(
@@ -18,6 +18,8 @@ from tests.decide.checks import plan, rig
         ({"wired": True, "wiring_refusal": "rig.toml, line 2: is no pin. Use 2 to 27."}, {}, "fail"),
         ({"wired": True}, {"on_pulses": True}, "fail"),
         ({}, {"on_pulses": True}, "fail"),
+        ({"wired": True, "contacts_of": "camera-1", "cameras": (camera(),)}, {}, "pass"),
+        ({"wired": True, "contacts_of": "camera-2", "cameras": (camera(),)}, {}, "warn"),
         ({"wired": True, "has_trigger": True}, {"on_pulses": True}, "pass"),
     ],
 )
