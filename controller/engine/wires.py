@@ -131,6 +131,9 @@ class Wires:
         here = (run.shoot.id, run.camera.id)  # where an earlier run broke off this one takes its place
         others = [r for r in self._runs if r.shoot.state not in ENDED and (r.shoot.id, r.camera.id) != here]
         self._runs = [*others, run]
+        if run.company.first is run:  # what is wrong already stands in this shoot's log too
+            for text in self.troubles():
+                self._spawn(self._note_in([run], "wiring-trouble", text))
 
     # ---- what is
 
@@ -193,8 +196,11 @@ class Wires:
 
     async def _note(self, kind: str, text: str) -> None:
         """Into the log of every shoot that is open, or into the rig's own."""
-        utc = self._rig.clock.utc()
         shooting = [run for run in self._runs if run.shoot.state not in ENDED and run.company.first is run]
+        await self._note_in(shooting, kind, text)
+
+    async def _note_in(self, shooting: list[ShootRun], kind: str, text: str) -> None:
+        utc = self._rig.clock.utc()
         try:
             for run in shooting:
                 await run.book.note(kind, text, utc)

@@ -127,6 +127,9 @@ async def test_what_is_wrong_with_a_pin_is_told_and_the_rig_goes_on(pins, tmp_pa
 
         while (await noted()).count("wiring-trouble") < 2:
             await asyncio.sleep(0.02)
+        shoot = await rig.start_shoot(plan())
+        while [note.kind for note in await rig.store.notes(shoot.id)].count("wiring-trouble") < 2:
+            await asyncio.sleep(0.02)
     taken.close()
 
 
