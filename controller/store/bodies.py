@@ -48,8 +48,11 @@ def add_times(connection: sqlite3.Connection, model: str, serial: str, times: Ti
 
 
 def put_beat(connection: sqlite3.Connection, model: str, serial: str, beat: BeatFound) -> None:
-    """Keep it in the place of the last one with the same kind of files."""
+    """Keep it in the place of the last one with the same kind of files; the body itself may not be known yet."""
     facts = beat.model_dump()
+    connection.execute(
+        "INSERT OR IGNORE INTO bodies (model, serial, seen_utc) VALUES (?, ?, ?)", (model, serial, beat.utc)
+    )
     connection.execute(
         f"INSERT OR REPLACE INTO body_beats (model, serial, {', '.join(_BEAT)}) "
         f"VALUES (?, ?, {', '.join('?' * len(_BEAT))})",

@@ -59,11 +59,12 @@ async def test_the_last_steady_beat_of_each_kind_of_files_is_kept(store: Store):
     )
     later = first.model_copy(update={"utc": FIRST.seen_utc + 60, "held_s": None, "failed_s": 2.0, "frames": 8})
     pair = first.model_copy(update={"utc": FIRST.seen_utc + 30, "files": "JPG+NEF", "held_s": 1.4, "cause": None})
-    await store.put_body(FIRST)
     for beat in (first, later, pair):
         await store.put_beat(FIRST.model, FIRST.serial, beat)
     (body,) = await store.bodies()
-    assert body.beats == [later, pair]
+    assert (body.seen_utc, body.beats) == (FIRST.seen_utc, [later, pair])
+    await store.put_body(FIRST)
+    assert await store.bodies() == [FIRST.model_copy(update={"beats": [later, pair]})]
 
 
 async def test_a_log_from_before_times_were_kept_keeps_its_bodies(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

@@ -23,7 +23,6 @@ async def known_to_hold(rig: Rig, held_s: float) -> None:
     await camera_there(rig)
     opened = rig.links[0].opened
     assert opened is not None
-    await rig.bodies.keep(rig.store)
     await rig.store.put_beat(opened.model, opened.serial, beat(held_s, files="JPG"))
 
 
