@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from controller.camera.messages import CardFile
@@ -39,6 +40,7 @@ class Recovery:
         self._baseline: str | None = None  # last file on the card before the shoot
         self._beside = ""  # last file on the card that belongs to no slot
         self._lock = asyncio.Lock()
+        self._unknown: set[str] = set()  # files that no slot can claim, as far as they are noted
 
     def adopt(self) -> None:
         """Take up frames that an earlier start of the rig left open."""
@@ -68,7 +70,7 @@ class Recovery:
             )
 
     def _not_mine(self, files: list[CardFile]) -> list[str]:
-        mine = {f for frame in self._run.book.frames.values() for f in (frame.camera_file, frame.companion_file) if f}
+        mine = _files_of(self._run.book.frames.values())
         return [file.path for file in files if file.path not in mine]
 
     async def beside(self, files: list[str], *, noted: bool) -> None:
@@ -136,7 +138,7 @@ class Recovery:
             return
         files = await run.camera.files(fresh)
         rows = await run.book.rows_since(frames[0].seq)
-        known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
+        known = _files_of(rows)
         before = [path for row in rows if row.seq < frames[0].seq and (path := row.camera_file)]
         after = max(before) if before else self._baseline
         found = match(frames, shots(files, known, after), clock_offset_s(rows, files))
@@ -157,9 +159,17 @@ class Recovery:
             patience_s = MISSED_AFTER_S if frame.state is FrameState.DUE else LOST_AFTER_S
             if final or (fresh and gone_s > patience_s):
                 await self._without_file(frame)
-        if found.unknown:
-            names = ", ".join(path for shot in found.unknown for path in shot.paths)
-            await run.book.note("unknown-files", f"on the card, but of no slot: {names}", run.clock.utc())
+        await self._say_unknown(path for shot in found.unknown for path in shot.paths)
+        if final:  # no frame is in hand any more, so that whatever else is new belongs to none
+            rest = shots(files, _files_of(await run.book.rows_since(0)), self._baseline)
+            await self._say_unknown(path for shot in rest for path in shot.paths)
+
+    async def _say_unknown(self, paths: Iterable[str]) -> None:
+        """Files that came during the shoot and belong to no slot; each is told once."""
+        if news := [path for path in paths if path not in self._unknown]:
+            self._unknown.update(news)
+            text = f"on the card, but of no slot: {', '.join(news)}"
+            await self._run.book.note("unknown-files", text, self._run.clock.utc(), files=news)
 
     async def _without_camera(self, frames: list[Frame]) -> None:
         """The shoot is over and the camera did not come back: what is known is said, and no more."""
@@ -181,3 +191,7 @@ class Recovery:
             await self._run.book.change(frame.seq, state=FrameState.MISSED, cause=cause)
         self._adrift.discard(frame.seq)
         self._run.book.forget(frame.seq)
+
+
+def _files_of(rows: Iterable[Frame]) -> set[str]:
+    return {path for row in rows for path in (row.camera_file, row.companion_file) if path}

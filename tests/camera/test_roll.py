@@ -60,6 +60,16 @@ def test_a_frame_shot_by_hand_counts_in_the_numbers() -> None:
     assert roll.added(CardEntry(path(10), None, 12.5)) is shots[1]
 
 
+def test_a_body_that_slept_at_the_release_shifts_nothing() -> None:
+    """It answers when it is awake and exposes then; the next frame follows at once, and its file comes right behind."""
+    roll = Roll([path(7)], 1000.0, 0.0)
+    first = roll.released(order(1, shutter_s=0.02), 10.0, 10.01)
+    assert roll.added(CardEntry(path(8), 1010.0, 10.2)) is first
+    shots = [roll.released(order(2, shutter_s=0.02), 20.0, 23.0), roll.released(order(3, shutter_s=0.02), 23.05, 23.06)]
+    assert roll.added(CardEntry(path(9), 1023.0, 23.08)) is shots[0]
+    assert roll.added(CardEntry(path(10), 1023.0, 23.2)) is shots[1]
+
+
 def test_a_file_of_a_session_before_is_no_frame_s_of_this_one() -> None:
     """It was not on the card yet when this session began, and the body told nobody of it."""
     roll = Roll([path(7)])

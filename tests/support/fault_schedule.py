@@ -83,7 +83,7 @@ def _fault(kind: str, at: int, dice: random.Random, mute_s: float) -> Fault:
         case "full":
             return Fault(kind, at, dice.choice(("full", "nospace")), lasts_s=some_s)
         case "sleep":
-            return Fault(kind, at, dice.choice(("sleep(0.15,1.5)", "doze(0.2,1.5)", "leave(0.2,1.5)")), lasts_s=some_s)
+            return Fault(kind, at, dice.choice(("sleep(0.15,{0})", "doze(0.2,{0})", "leave(0.2,{0})")), lasts_s=some_s)
         case "thumbnail":
             return Fault(
                 kind, at, dice.choice(("badthumb", "nothumb", "corrupt", "truncate")), times=dice.randint(1, 4)
@@ -107,6 +107,7 @@ class Outcome:
     done: int = 0
     missed: int = 0
     lost: int = 0
+    noted: int = 0  # files that the log names without a slot
     log_lacks: list[str] = field(default_factory=list)
     camera_lacks: list[str] = field(default_factory=list)
     misplaced: list[str] = field(default_factory=list)
@@ -188,7 +189,7 @@ async def _happen(fault: Fault, rig: Rig, camera: SimulatedCamera) -> None:
         case "refused":
             camera.control("refuse", operation="set", code=fault.words, times=fault.times)
         case "sleep":
-            camera.control("fault", word=fault.words)
+            camera.control("fault", word=fault.words.format(round(1.5 / rig.clock.rate, 3)))  # by the camera's clock
             await asyncio.sleep(fault.lasts_s)
             camera.control("fault", word="doze(1000000,0)")
         case "full":
@@ -222,7 +223,9 @@ def _compare(
     outcome.done = sum(frame.state in HAVE for frame in log)
     outcome.missed = sum(frame.state is FrameState.MISSED for frame in log)
     outcome.lost = sum(frame.state is FrameState.LOST for frame in log)
-    outcome.log_lacks = sorted(on_card - set(claims) - beside)
+    noted = {name(file) for note in notes if note.kind == "unknown-files" for file in note.facts.get("files", ())}
+    outcome.noted = len(on_card & noted - set(claims))
+    outcome.log_lacks = sorted(on_card - set(claims) - beside - noted)
     outcome.camera_lacks = [
         f"{frame.seq}: {frame.state} {frame.camera_file}"
         for frame in log

@@ -41,8 +41,8 @@ class Frames:
 
     # ---- what happens
 
-    def released(self, order: Release, at_mono: float) -> None:
-        self.exposing_until = self._roll.released(order, at_mono).ends_mono
+    def released(self, order: Release, at_mono: float, answered_mono: float) -> None:
+        self.exposing_until = self._roll.released(order, at_mono, answered_mono).ends_mono
 
     def told(self, event: Event, session: Session, now_mono: float) -> None:
         """Take in an event of the body; raises Fault."""

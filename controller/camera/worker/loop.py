@@ -232,8 +232,9 @@ class Loop:
         del self._orders[order.seq]
         self._why.pop(order.seq, None)
         self._settled, self._full, self._busy = None, False, _NEVER
-        self._frames.released(self._as_settled(order), opened_mono)
-        call_s = time.monotonic() - at_mono
+        answered_mono = time.monotonic()
+        call_s = answered_mono - at_mono
+        self._frames.released(self._as_settled(order), opened_mono, answered_mono)
         slept = self._waking.released(order, call_s, self._frames.exposing_until)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
         self._report(Released(order.seq, at_mono, call_s, at_mono - order.due_mono))

@@ -38,6 +38,7 @@ class Shot:
     order: Release
     index: int  # counts releases
     released_mono: float
+    answered_mono: float = 0.0  # when the body answered the release
     files: list[str] = field(default_factory=list)
     mtime_s: float | None = None
     last_file_mono: float = 0.0
@@ -48,6 +49,12 @@ class Shot:
     def ends_mono(self) -> float:
         """When the exposure is over."""
         return self.released_mono + self.order.exposure_s
+
+    @property
+    def latest_mono(self) -> float:
+        """When the shutter opened at the latest: a body that slept answers late and exposes then; others answer when
+        the exposure is over."""
+        return max(self.released_mono, self.answered_mono - self.order.exposure_s)
 
     @property
     def rate(self) -> float:
@@ -68,6 +75,7 @@ class _Base:
     number: int | None
     mtime_s: float | None
     released_mono: float
+    latest_mono: float
 
 
 class Roll:
@@ -79,13 +87,13 @@ class Roll:
         self._pending: list[Shot] = []  # without a file
         self._known: deque[Shot] = deque(maxlen=_KEPT)  # with one
         newest = max((path for path in self._seen if number(path) is not None), default="")
-        self._base = _Base(-1, number(newest), clock_s, at_mono)
+        self._base = _Base(-1, number(newest), clock_s, at_mono, at_mono)
         self.unsure = False  # a file came that may be one of several frames': the whole card has to be looked at
 
     # ---- what happens
 
-    def released(self, order: Release, at_mono: float) -> Shot:
-        shot = Shot(order, self._released, at_mono)
+    def released(self, order: Release, at_mono: float, answered_mono: float = 0.0) -> Shot:
+        shot = Shot(order, self._released, at_mono, answered_mono)
         self._released += 1
         self._pending.append(shot)
         return shot
@@ -165,7 +173,8 @@ class Roll:
             self._known.append(shot)
             shot.mtime_s = entry.mtime_s
             if shot.index > self._base.index:
-                self._base = _Base(shot.index, number(entry.path), entry.mtime_s, shot.released_mono)
+                shot_at = (shot.released_mono, shot.latest_mono)
+                self._base = _Base(shot.index, number(entry.path), entry.mtime_s, *shot_at)
         shot.files.append(entry.path)
         shot.last_file_mono = entry.at_mono
 
@@ -192,7 +201,9 @@ class Roll:
         since_base = entry.mtime_s - base.mtime_s
 
         def off(shot: Shot) -> float:
-            return abs(since_base - (shot.released_mono - base.released_mono) * shot.rate)
+            least = (shot.released_mono - base.latest_mono) * shot.rate
+            most = (shot.latest_mono - base.released_mono) * shot.rate
+            return max(least - since_base, since_base - most, 0.0)
 
         best, second = sorted(able, key=off)[:2]
         # Some bodies stamp the beginning of the exposure and some its end.
