@@ -1,0 +1,140 @@
+"""Order after a loss, before a card and a log of this test's own."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from controller.camera.messages import CardFile
+from controller.engine import recovery as recovery_module
+from controller.engine.recovery import LOST_AFTER_S, MISSED_AFTER_S, Recovery
+from controller.words.documents import Frame, FrameState
+from controller.words.errors import CameraError
+
+START = 1_000_000.0
+
+
+def path(number: int) -> str:
+    return f"/DCIM/100DUSKH/DUSK{number:04d}.JPG"
+
+
+class Rig:
+    """As much of a run as recovery asks for. The card shows `hidden` files only to who asks for a fresh look."""
+
+    def __init__(self, frames: list[Frame], utc: float) -> None:
+        self.card: list[CardFile] = []
+        self.hidden: list[CardFile] = []
+        self.asked: list[bool] = []
+        self.notes: list[tuple[str, dict[str, Any]]] = []
+        self.frames = {frame.seq: frame for frame in frames}
+        self.no_time = 0  # times that no fresh look is to be had
+        self.shoot = SimpleNamespace(id="dusk")
+        self.clock = SimpleNamespace(utc=lambda: utc, mono=lambda: 0.0, rate=1.0)
+        self.camera = SimpleNamespace(opened=object(), files=self.files)
+        self.book = SimpleNamespace(
+            frames=self.frames, open_frames=self.open, rows_since=self.rows, note=self.note, change=self.change,
+            forget=lambda seq: None, baseline=self.baseline,
+        )  # fmt: skip
+        self.reports = SimpleNamespace(gone_cause="it was lost", on_card=self.on_card, ask_fetch=self.fetch)
+        self.recovery = Recovery(self)  # type: ignore[arg-type]
+
+    def open(self) -> list[Frame]:
+        return [f for f in self.frames.values() if f.state in (FrameState.DUE, FrameState.RELEASED)]
+
+    async def files(self, fresh: bool = False) -> list[CardFile]:
+        self.asked.append(fresh)
+        if fresh and self.no_time:
+            self.no_time -= 1
+            raise CameraError("camera-no-answer", "no time", retryable=True)
+        return [*self.card, *(self.hidden if fresh else [])]
+
+    async def rows(self, _seq: int) -> list[Frame]:
+        return list(self.frames.values())
+
+    async def baseline(self) -> str:
+        return ""
+
+    async def note(self, kind: str, _text: str, _utc: float, **facts: Any) -> None:
+        self.notes.append((kind, facts))
+
+    async def change(self, seq: int, **fields: Any) -> Frame:
+        self.frames[seq] = self.frames[seq].model_copy(update=fields)
+        return self.frames[seq]
+
+    async def fetch(self, *_: object) -> None: ...
+
+    async def on_card(self, seq: int, paths: list[str], **more: Any) -> None:
+        await self.change(seq, state=FrameState.WRITTEN, camera_file=paths[0], **more)
+        self.recovery.ashore(seq)
+
+
+def frame(seq: int, state: FrameState, file: int | None = None) -> Frame:
+    due = START + 10.0 * seq
+    return Frame(
+        shoot="dusk", seq=seq, camera="camera-1", due_utc=due, interval_s=10.0, shutter_s=1.0, state=state,
+        released_utc=None if state is FrameState.DUE else due, camera_file=path(file) if file else None,
+    )  # fmt: skip
+
+
+def file(number: int, utc: float) -> CardFile:
+    return CardFile(path(number), 1000, utc)
+
+
+async def watched(rig: Rig, monkeypatch: pytest.MonkeyPatch, looks: int) -> None:
+    """Let it look so many times at most."""
+    waits = iter(range(looks - 1))
+
+    async def no_wait(*_: object) -> None:
+        if next(waits, None) is None:
+            raise asyncio.CancelledError
+
+    monkeypatch.setattr(recovery_module, "sleep_until", no_wait)
+    rig.recovery.set_adrift()
+    with contextlib.suppress(asyncio.CancelledError):
+        await rig.recovery.watch()
+
+
+async def test_a_file_that_only_a_fresh_look_shows_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    for state in (FrameState.DUE, FrameState.RELEASED):
+        rig = Rig([frame(1, FrameState.WRITTEN, 1), frame(2, state)], START + 300.0)
+        rig.card, rig.hidden = [file(1, START + 11)], [file(2, START + 21)]
+        await watched(rig, monkeypatch, 3)
+        assert rig.frames[2].camera_file == path(2)
+        assert rig.asked == [False, True]
+
+
+async def test_what_is_not_found_is_waited_for_and_then_lost_or_missed(monkeypatch: pytest.MonkeyPatch) -> None:
+    for state, after_s, end in (
+        (FrameState.DUE, MISSED_AFTER_S, FrameState.MISSED),
+        (FrameState.RELEASED, LOST_AFTER_S, FrameState.LOST),
+    ):
+        for late_s, expected in ((after_s - 5.0, state), (after_s + 5.0, end)):
+            rig = Rig([frame(1, FrameState.WRITTEN, 1), frame(2, state)], START + 22.0 + late_s)
+            rig.card = [file(1, START + 11)]
+            await watched(rig, monkeypatch, 1)
+            assert rig.frames[2].state is state  # the first look may come before the file
+            await watched(rig, monkeypatch, 2)
+            assert rig.frames[2].state is expected
+
+
+async def test_a_look_for_which_there_is_no_time_is_made_later(monkeypatch: pytest.MonkeyPatch) -> None:
+    rig = Rig([frame(1, FrameState.WRITTEN, 1), frame(2, FrameState.RELEASED)], START + 3000.0)
+    rig.card, rig.hidden, rig.no_time = [file(1, START + 11)], [file(2, START + 21)], 2
+    await watched(rig, monkeypatch, 6)
+    assert rig.frames[2].camera_file == path(2)
+    assert rig.asked == [False, True, True, True]
+
+
+async def test_files_of_no_slot_are_named_once_at_the_end() -> None:
+    rig = Rig([frame(1, FrameState.WRITTEN, 1), frame(2, FrameState.DUE)], START + 300.0)
+    rig.card = [file(1, START + 11), file(2, START + 90)]
+    await rig.recovery.close()
+    assert rig.frames[2].state is FrameState.MISSED
+    assert rig.frames[2].cause == "it was lost"
+    rig.frames[3] = frame(3, FrameState.DUE)
+    await rig.recovery.close()
+    assert rig.notes == [("unknown-files", {"files": [path(2)]})]
