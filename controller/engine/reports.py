@@ -112,6 +112,7 @@ class Reports:
             case Trouble():
                 await self._trouble(report)
             case Tried():
+                self.news -= 1  # of the way back to the camera, not of a frame: nobody waits longer for it
                 await self._tried(report)
             case _:
                 self.news -= 1
