@@ -12,11 +12,25 @@ from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddle
 
 from api.body_limit import BodyLimit
 from api.events import beat
+from api.guard import Guard
 from api.known_query import known_query
 from api.page import Page
 from api.problems import MEDIA_TYPE, Problem, add_problems
 from api.rig import Rig
-from api.routes import cameras, check, forecast, frames, health, metrics, now, plan_schema, plans, shoots, timing
+from api.routes import (
+    access,
+    cameras,
+    check,
+    forecast,
+    frames,
+    health,
+    metrics,
+    now,
+    plan_schema,
+    plans,
+    shoots,
+    timing,
+)
 from controller.aside import Aside
 
 _PROBLEM = {
@@ -52,8 +66,11 @@ def create_app(rig: Rig) -> FastAPI:
     app.state.checks = Aside("check", check.PATIENCE_S)
     add_problems(app)
     app.add_middleware(BodyLimit)
+    app.add_middleware(Guard, rig=rig)
     app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
-    routers = [part.router for part in (now, plans, plan_schema, forecast, shoots, frames, cameras, timing, check)]
+    routers = [
+        part.router for part in (now, access, plans, plan_schema, forecast, shoots, frames, cameras, timing, check)
+    ]
     for router in (*routers, plans.defaults_router):
         app.include_router(router, prefix="/api/v1", dependencies=[Depends(known_query)])
     app.include_router(health.router)

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 
 from controller.decide.plan_errors import plain, shown
+from controller.engine.access import Refused
 from controller.words.errors import BadInput, CameraError, Changed, Conflict, DuskhandError, NotFound, StoreError
 
 MEDIA_TYPE = "application/problem+json"
@@ -18,6 +19,7 @@ MEDIA_TYPE = "application/problem+json"
 STATUS: dict[type[DuskhandError], int] = {
     NotFound: 404,
     Changed: 412,
+    Refused: 403,
     Conflict: 409,
     BadInput: 422,
     CameraError: 503,
@@ -46,7 +48,7 @@ class Problem(BaseModel):
     where: str = ""
 
 
-def _answer(
+def answer(
     status: int, code: str, what: str, *, where: str = "", remedy: str = "", headers: Mapping[str, str] | None = None
 ) -> Response:
     known = status in {each.value for each in http.HTTPStatus}
@@ -70,7 +72,7 @@ def _known(_: Request, error: Exception) -> Response:
     assert isinstance(error, DuskhandError)
     status = next((status for kind, status in STATUS.items() if isinstance(error, kind)), 500)
     headers = {"Retry-After": "2"} if status == 503 and error.retryable else None
-    return _answer(status, error.code, error.what, where=error.where, remedy=error.remedy, headers=headers)
+    return answer(status, error.code, error.what, where=error.where, remedy=error.remedy, headers=headers)
 
 
 def _malformed(request: Request, error: Exception) -> Response:
@@ -88,7 +90,7 @@ def _malformed(request: Request, error: Exception) -> Response:
     else:
         (what, remedy), where = plain(first), ".".join(str(part) for part in place)
     remedy = f"{remedy} The shape of each call stands in /openapi.json".lstrip()
-    return _answer(422, "bad-request", what, where=where, remedy=remedy)
+    return answer(422, "bad-request", what, where=where, remedy=remedy)
 
 
 def _refused(request: Request, error: Exception) -> Response:
@@ -96,12 +98,12 @@ def _refused(request: Request, error: Exception) -> Response:
     code, remedy = BY_STATUS.get(error.status_code, ("refused", ""))
     where = "body" if error.status_code in (400, 413) else f"{request.method} {request.url.path}"
     what = "the body cannot be read as JSON" if error.status_code == 400 else str(error.detail)
-    return _answer(error.status_code, code, what, where=where, remedy=remedy, headers=error.headers)
+    return answer(error.status_code, code, what, where=where, remedy=remedy, headers=error.headers)
 
 
 def _unforeseen(_: Request, error: Exception) -> Response:
     """A fault of ours. The server logs it with its traceback after this answer."""
-    return _answer(
+    return answer(
         500,
         "internal",
         f"the rig failed at this: {type(error).__name__}",

@@ -28,6 +28,7 @@ class Server(uvicorn.Server):
                 host=host,
                 port=port,
                 access_log=False,
+                proxy_headers=False,  # who asks is who is connected
                 log_config=None,
                 server_header=False,
                 timeout_graceful_shutdown=3,

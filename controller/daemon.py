@@ -15,6 +15,7 @@ from controller.camera.messages import Opened, Report, Status, Trouble
 from controller.camera.power import PowerCycle
 from controller.decide.exposure import Body
 from controller.engine import vitals
+from controller.engine.access import Access
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
 from controller.engine.dials import Dials, camera_now
@@ -54,6 +55,7 @@ class Rig:
         self._addresses, self._power = addresses or [], power
         self._status: dict[str, Status | Opened] = {}
         self.shoots: Shoots
+        self.access: Access
         self._forecasts = Forecasts()
         self._past: Shoot | None = None
         self._past_frame: Frame | None = None
@@ -75,6 +77,8 @@ class Rig:
             raise BadInput("bad-directory", what, str(self.directory), "Name another with --dir") from error
         self.wires.read()
         self.store = await Store.open(database_path(self.directory))
+        self.access = Access(self.store)
+        await self.access.load()
         self.wires.open(self._chores)
         addresses = self._addresses or await _usb_cameras() or ["usb:"]
         for number, address in enumerate(addresses, 1):

@@ -23,6 +23,7 @@ COMMANDS: dict[str, str] = {
     "sky": "sun, twilight and moon for a place and a day",
     "cameras": "what is attached, with what each can do",
     "check": "is this rig ready for this plan: what to mend first, and the camera's tone curve",
+    "pair": "let a phone or a script in by a code, see who was, take it back",
     "shoots": "list the shoots of this rig",
     "frames": "print the frame log of a shoot",
     "report": "what was planned, what was got, and why anything is missing",

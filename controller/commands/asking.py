@@ -50,8 +50,13 @@ def service(args: argparse.Namespace) -> str | None:
     return url
 
 
-def call(url: str, path: str, body: dict[str, Any] | None = None, *, patience_s: float = _ANSWER_S) -> Any:
-    """One call's JSON: POST where there is a body. Raises what the service answers, DuskhandError where it does not."""
+def call(
+    url: str, path: str, body: dict[str, Any] | None = None, *, patience_s: float = _ANSWER_S, method: str | None = None
+) -> Any:
+    """One call's JSON, None where it has none: POST where there is a body, unless `method` says.
+
+    Raises what the service answers, DuskhandError where it does not.
+    """
     import http.client
     import json
     import urllib.error
@@ -59,9 +64,10 @@ def call(url: str, path: str, body: dict[str, Any] | None = None, *, patience_s:
 
     data = None if body is None else json.dumps(body).encode()
     try:
-        request = urllib.request.Request(url + path, data, {"Content-Type": "application/json"})
+        request = urllib.request.Request(url + path, data, {"Content-Type": "application/json"}, method=method)
         with urllib.request.urlopen(request, timeout=patience_s) as answer:
-            return json.load(answer)
+            text = answer.read()
+            return json.loads(text) if text else None
     except urllib.error.HTTPError as error:
         raise _told(error, url) from None
     except (OSError, ValueError, http.client.HTTPException) as error:
@@ -79,5 +85,5 @@ def _told(error: Any, url: str) -> DuskhandError:
     except (OSError, ValueError, KeyError, TypeError):
         what = f"what answers is no Duskhand service (status {error.code})"
         return DuskhandError("no-service", what, url, "Start duskhand serve, or name its address with --rig")
-    kind = BadInput if error.code in (400, 404, 409, 413, 422) else DuskhandError
+    kind = BadInput if error.code in (400, 403, 404, 409, 413, 422) else DuskhandError
     return kind(code, what, str(told.get("where") or ""), str(told.get("remedy") or ""))

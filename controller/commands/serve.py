@@ -61,12 +61,11 @@ async def _serve(args: argparse.Namespace) -> int:
         port = server.url.rstrip("/").rpartition(":")[2]
         if args.host in ("127.0.0.1", "::1", "localhost"):
             print("Open that address in a browser; only this machine can reach it.", flush=True)
-            print("For a phone: --host 0.0.0.0, on a network that you trust,", flush=True)
+            print("For a phone: --host 0.0.0.0, then let it in with `duskhand pair`.", flush=True)
         else:
             for address in own_addresses() if args.host == "0.0.0.0" else []:
                 print(f"On a phone in the same network: http://{address}:{port}/", flush=True)
-            print("Serve on a network that you trust,", flush=True)
-        print("since whoever reaches the page can run the camera.", flush=True)
+            print("It is let in by a code: `duskhand pair` shows one.", flush=True)
         notifier = Notifier()
         notifier.send(READY=1, STATUS=f"serves {server.url}")
         alive = asyncio.create_task(notifier.keep_alive(server.rig.trouble))

@@ -26,9 +26,7 @@ def add_shoot(parser: argparse.ArgumentParser) -> None:
 
 def add_camera(parser: argparse.ArgumentParser) -> None:
     """The option --camera."""
-    parser.add_argument(
-        "--camera", metavar="NAME", help="of several cameras that one (default: of most frames)"
-    )
+    parser.add_argument("--camera", metavar="NAME", help="of several cameras that one (default: of most frames)")
 
 
 def read(directory: Path, job: Callable[[Store], Awaitable[T]]) -> T:

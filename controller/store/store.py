@@ -7,10 +7,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from controller.store import bodies, frame_log, plans, shoots, tone_curves
+from controller.store import access, bodies, frame_log, plans, shoots, tone_curves
 from controller.store.bodies import Times
 from controller.store.database import Database
 from controller.store.tone_curves import BodyKey, ToneCurve
+from controller.words.access import Rights, Session
 from controller.words.bodies import BeatFound, BodySeen
 from controller.words.documents import Frame, FrameCounts, Note, PlanVersion, Shoot
 
@@ -177,6 +178,23 @@ class Store:
     async def curve(self, body: BodyKey) -> ToneCurve | None:
         """What was learned of a body and picture style, None where nothing was."""
         return await self._database.read(lambda c: tone_curves.get_curve(c, body))
+
+    # ---- access
+
+    async def add_session(self, name: str, rights: Rights, secret: bytes, utc: float) -> Session:
+        """Let a device in; `secret` is the SHA-256 of what it shows."""
+        return await self._database.write(lambda c: access.add(c, name, rights, secret, utc))
+
+    async def sessions(self) -> dict[bytes, Session]:
+        """Who was let in, by the SHA-256 of their secrets."""
+        return await self._database.read(access.sessions)
+
+    async def session_seen(self, session: int, utc: float) -> None:
+        await self._database.write(lambda c: access.seen(c, session, utc))
+
+    async def revoke_session(self, session: int) -> None:
+        """Raises NotFound."""
+        await self._database.write(lambda c: access.revoke(c, session))
 
     # ---- bodies
 

@@ -25,5 +25,5 @@ async def rig(tmp_path: Path) -> AsyncIterator[Rig]:
 @pytest.fixture
 async def client(rig: Rig) -> AsyncIterator[httpx.AsyncClient]:
     transport = httpx.ASGITransport(create_app(rig), raise_app_exceptions=False)
-    async with httpx.AsyncClient(transport=transport, base_url="http://rig") as client:
+    async with httpx.AsyncClient(transport=transport, base_url="http://localhost") as client:
         yield client

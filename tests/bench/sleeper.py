@@ -1,6 +1,6 @@
 """The floor: a bare process that sleeps to deadlines and does nothing else.
 
-`python -m tests.bench.sleeper INTERVAL_S COUNT [START_MONO]` prints its lateness at each as a JSON list in milliseconds.
+`python -m tests.bench.sleeper INTERVAL_S COUNT [START_MONO]` prints its lateness at each, milliseconds, as a JSON list.
 """
 
 import json

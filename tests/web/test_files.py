@@ -26,7 +26,7 @@ TYPES = {
 @pytest.fixture
 async def client(tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
     app = create_app(Rig(tmp_path, WallClock()))  # files need no rig that is open
-    async with httpx.AsyncClient(transport=httpx.ASGITransport(app), base_url="http://rig") as client:
+    async with httpx.AsyncClient(transport=httpx.ASGITransport(app), base_url="http://localhost") as client:
         yield client
 
 

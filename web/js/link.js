@@ -2,8 +2,11 @@
 
 const LATE_S = 8, DEAD_S = 13, KINDS = ["now", "frame", "shoot", "note", "heartbeat"];
 
-/** Follow the rig: `heard(kind, document)` for each event, `silent(seconds, ok)` every second, `opened()` on connect. */
-export function follow({ heard, silent, opened }) {
+/**
+ * Follow the rig: `heard(kind, document)` for each event, `silent(seconds, ok)` every second, `opened()` on connect,
+ * `refused()` where the rig, or what is in between, would not have us.
+ */
+export function follow({ heard, silent, opened, refused }) {
   let source, last = null, tried = 0, broken = false;
   const born = Date.now();
 
@@ -12,7 +15,10 @@ export function follow({ heard, silent, opened }) {
     tried = Date.now();
     source = new EventSource("api/v1/events");
     source.onopen = () => opened();
-    source.onerror = () => { broken = true; };
+    source.onerror = () => {
+      broken = true;
+      if (source.readyState === EventSource.CLOSED) refused();
+    };
     for (const kind of KINDS) {
       source.addEventListener(kind, (event) => {
         last = Date.now();

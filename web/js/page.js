@@ -4,6 +4,7 @@ import { follow } from "./link.js";
 import * as face from "./face.js";
 import * as curves from "./curves.js";
 import * as orders from "./orders.js";
+import { enter, shut } from "./door.js";
 
 let drawn = null, fresh = false;
 
@@ -26,7 +27,9 @@ const take = {
 
 face.begin();
 orders.begin();
+await enter();
 follow({
+  async refused() { if (await shut()) location.reload(); },
   opened() { fresh = true; },
   heard(kind, document_) { take[kind]?.(document_); orders.offer(); },
   silent: face.tellLink,

@@ -1,0 +1,63 @@
+"""A phone that the rig does not know: the door, by code and by link. A request that was passed on is no local one."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+
+import pytest
+import pytest_asyncio
+from playwright.async_api import expect
+
+from tests.web.conftest import Phone
+
+pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
+
+
+@pytest_asyncio.fixture(loop_scope="module")
+async def stranger(phone: Phone) -> AsyncIterator[Phone]:
+    await phone.page.set_extra_http_headers({"X-Forwarded-For": "192.0.2.9"})
+    yield phone
+    # A browser's console tells of every refusal.
+    phone.faults[:] = [fault for fault in phone.faults if "status of 40" not in fault]
+    for session in await phone.rig.call("GET", "sessions"):
+        await phone.rig.call("DELETE", f"sessions/{session['id']}")
+
+
+async def code(phone: Phone, rights: str = "all") -> str:
+    return str((await phone.rig.call("POST", "invitations", json={"rights": rights}))["code"])
+
+
+async def test_a_code_lets_the_phone_in(stranger: Phone) -> None:
+    await stranger.page.goto(stranger.rig.url)
+    await stranger.shows("#state", "Not paired")
+    await expect(stranger.page.locator("#orders")).to_be_hidden()
+    await stranger.picture("door")
+    shown = await code(stranger)
+    await stranger.page.fill("#door-code", "AAAA-AAAA")
+    await stranger.page.click("#door-do")
+    await stranger.shows("#door-trouble", "That is not the code")
+    await stranger.page.fill("#door-code", shown.lower())
+    await stranger.page.fill("#door-name", "the long phone")
+    await stranger.page.click("#door-do")
+    await stranger.shows("#link", "Live")
+    await expect(stranger.page.locator("#door")).to_be_hidden()
+    await expect(stranger.page.locator("#orders")).to_be_visible()
+    assert [one["name"] for one in await stranger.rig.call("GET", "sessions")] == ["the long phone"]
+    assert await stranger.page.evaluate("document.cookie") == ""  # no script reads it
+
+
+async def test_a_link_lets_it_in_and_leaves_no_code_behind(stranger: Phone) -> None:
+    await stranger.page.goto(f"{stranger.rig.url}#code={(await code(stranger, 'view')).replace('-', '')}")
+    await stranger.shows("#link", "Live")
+    assert "code" not in stranger.page.url
+    await expect(stranger.page.locator("#orders")).to_be_hidden()
+    await stranger.shows("#view-only", "You may look")
+    await stranger.picture("view-only")
+
+
+async def test_it_is_at_the_door_again_once_its_access_is_taken(stranger: Phone) -> None:
+    await stranger.page.goto(f"{stranger.rig.url}#code={(await code(stranger)).replace('-', '')}")
+    await stranger.shows("#link", "Live")
+    for session in await stranger.rig.call("GET", "sessions"):
+        await stranger.rig.call("DELETE", f"sessions/{session['id']}")
+    await stranger.shows("#state", "Not paired", within_s=60)
