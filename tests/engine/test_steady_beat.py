@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
@@ -116,6 +117,18 @@ async def test_a_shoot_that_wants_the_camera_ends_it():
         await beat_with(paper, go_on=lambda: len(paper.orders) < FRAMES).find(EXPOSURE, NEEDS)
     assert told.value.code == "shoot-has-camera"
     assert {order.seq for order in paper.orders[2:]} <= set(paper.cancelled)
+    assert len(paper.orders) == FRAMES
+
+
+async def test_a_caller_that_goes_away_ends_it():
+    paper = Paper(dict.fromkeys(range(1, 500), lambda order: []))
+    looking = asyncio.create_task(beat_with(paper).find(EXPOSURE, NEEDS))
+    while len(paper.orders) < FRAMES:
+        await asyncio.sleep(0)
+    looking.cancel()
+    with pytest.raises(asyncio.CancelledError):
+        await looking
+    assert paper.cancelled == [order.seq for order in paper.orders]
     assert len(paper.orders) == FRAMES
 
 
