@@ -68,7 +68,7 @@ class CameraLink:
     ) -> None:
         self.id, self.address = id, parse_address(address)
         self.opened: Opened | None = None
-        self.trouble: str | None = "connecting"
+        self.trouble: str | None = "the camera is being connected"
         self._listener: Listener | None = None
         self._reports: asyncio.Queue[Report | None] = asyncio.Queue()
         self._questions: dict[int, asyncio.Future[Answer]] = {}
@@ -102,7 +102,7 @@ class CameraLink:
             self._temporary = tempfile.TemporaryDirectory(prefix="duskhand-camera-")
             self._settings = Path(self._temporary.name)
         self._settings.mkdir(parents=True, exist_ok=True)
-        self.trouble = "connecting"
+        self.trouble = "the camera is being connected"
         self._passing = asyncio.create_task(self._pass_on(), name=f"camera {self.id} listener")
         self._keeper.start(self._settings)
 

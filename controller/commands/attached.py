@@ -33,7 +33,7 @@ async def attached(addresses: list[str]) -> AsyncIterator[list[CameraLink]]:
         end = asyncio.get_running_loop().time() + CONNECT_S
         while True:
             late = asyncio.get_running_loop().time() > end
-            if late or all(link.trouble != "connecting" for link in links):
+            if late or all(link.trouble != "the camera is being connected" for link in links):
                 break
             await asyncio.sleep(0.05)
         yield links

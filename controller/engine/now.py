@@ -89,14 +89,14 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
     if run is not None and run.shoot.state is ShootState.FAILED:
         found.append(f"The shoot has failed: {run.shoot.cause}")
     found.extend(
-        f"{other.id} is not there, the others go on: {other.trouble or 'connecting'}"
+        f"{other.id} is not there, the others go on: {other.trouble}"
         for other in facts.beside
         if not other.connected
     )
     if camera is None:
         found.append("No camera. Connect one and switch it on")
     elif not camera.connected:
-        found.append(f"Camera not there: {camera.trouble or 'connecting'}")
+        found.append(f"Camera not there: {camera.trouble}")
     if run is not None and run.book.trouble is not None:
         found.append(f"The frame log cannot be written: {run.book.trouble}")
     if run is not None and run.reports.blind is not None:

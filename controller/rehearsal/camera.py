@@ -101,7 +101,7 @@ class ModelCamera:
     ) -> None:
         self.id, self.address = "camera-1", "model:"
         self.opened: Opened | None = None
-        self.trouble: str | None = "connecting"
+        self.trouble: str | None = "the camera is being connected"
         self.woken: set[int] = set()
         self.taken = 0
         self._clock, self._scene, self._settings, self._body = clock, scene, settings, body or ANY_BODY

@@ -24,7 +24,7 @@ async def test_now_is_one_document(client: httpx.AsyncClient) -> None:
 
 
 async def test_cameras(client: httpx.AsyncClient, rig: Rig) -> None:
-    await until(lambda: rig.cameras()[0].trouble != "connecting")
+    await until(lambda: rig.cameras()[0].trouble != "the camera is being connected")
     (camera,) = (CameraNow.model_validate(camera) for camera in (await client.get("/api/v1/cameras")).json())
     assert not camera.connected
     assert "does not answer" in str(camera.trouble)

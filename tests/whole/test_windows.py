@@ -53,7 +53,7 @@ async def test_slots_that_a_rig_slept_through_are_logged(tmp_path: Path):
         compare(log, camera)
     assert len(log) == 21  # 14 min at 40 s
     assert {frame.cause for frame in log[:6]} == {"the rig was not running"}
-    assert {frame.cause for frame in missed(log)} <= {"the rig was not running", "connecting"}
+    assert {frame.cause for frame in missed(log)} <= {"the rig was not running", "the camera is being connected"}
     assert [frame.state for frame in log if frame.cause not in LATE][-1] is FrameState.WRITTEN
 
 
