@@ -89,9 +89,7 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
     if run is not None and run.shoot.state is ShootState.FAILED:
         found.append(f"The shoot has failed: {run.shoot.cause}")
     found.extend(
-        f"{other.id} is not there, the others go on: {other.trouble}"
-        for other in facts.beside
-        if not other.connected
+        f"{other.id} is not there, the others go on: {other.trouble}" for other in facts.beside if not other.connected
     )
     if camera is None:
         found.append("No camera. Connect one and switch it on")
