@@ -156,8 +156,9 @@ class Slots:
         else:
             if run.shoot.state is not ShootState.SHOOTING or run.shoot.cause is not None:
                 await run.set_state(ShootState.SHOOTING, None)
-            if self._decided is None or self._decided.beat == self._beat(slot.seq):
-                await self._order(slot)
+            decided = self._decided
+            if decided is None or decided.slot is not slot or decided.beat == self._beat(slot.seq):
+                await self._order(slot)  # otherwise another camera has fixed its moment meanwhile
         return None
 
     def _picture_until(self, progress: Progress) -> float:
