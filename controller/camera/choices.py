@@ -7,6 +7,7 @@ import math
 from controller.camera.messages import SettingShown
 from controller.words import stops
 from controller.words.errors import BadInput
+from controller.words.no_number import NoNumber, battery_percent, count, meaning
 from controller.words.settings import Setting, SettingNow
 
 REFUSED_REMEDY = {
@@ -33,6 +34,7 @@ def told(shown: SettingShown) -> SettingNow:
         choices=shown.choices,
         writable=shown.writable,
         number=number(setting, shown.value),
+        instead=instead(setting, shown.value),
     )
 
 
@@ -48,10 +50,18 @@ def number(setting: Setting, text: str) -> float | None:
         case Setting.ISO:
             nominal = stops.parse_iso(text)
             return None if nominal is None else stops.true_iso(nominal)
-        case Setting.BATTERY | Setting.SHOTS_LEFT:
-            figures = text.strip().removesuffix("%").strip()
-            return float(figures) if figures.isdecimal() else None
+        case Setting.BATTERY:
+            return battery_percent(text)
+        case Setting.SHOTS_LEFT:
+            return count(text)
     return None
+
+
+def instead(setting: Setting, text: str) -> NoNumber | None:
+    """What stands where shutter, aperture or ISO could be a number; None where there is one, and of other settings."""
+    if setting not in (Setting.SHUTTER, Setting.APERTURE, Setting.ISO) or number(setting, text) is not None:
+        return None
+    return meaning(text)
 
 
 def the_choice(setting: SettingNow, wanted: str, *, where: str) -> str:

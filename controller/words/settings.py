@@ -7,6 +7,7 @@ from enum import StrEnum
 from pydantic import Field
 
 from controller.words.documents import Document
+from controller.words.no_number import NoNumber
 
 
 class Setting(StrEnum):
@@ -40,6 +41,7 @@ class SettingNow(Document):
     number: float | None = Field(
         None, description="true seconds, f-number, ISO, per cent or count behind the value; null where it is no number"
     )
+    instead: NoNumber | None = Field(None, description="of shutter, aperture and ISO: what stands in place of a number")
 
 
 class Level(StrEnum):

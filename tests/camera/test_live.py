@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import io
 import time
 from contextlib import aclosing
@@ -11,7 +12,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from controller.camera.messages import Missed, Written
+from controller.camera.messages import Missed, Opened, Written
 from controller.words.errors import CameraError
 from tests.camera.ear import connected, order
 from tests.support.simcam import start_simulated_camera
@@ -77,3 +78,19 @@ async def test_two_look_at_once_and_one_goes_on(tmp_path: Path) -> None:
                 await anext(second)
             for _ in range(3):
                 assert await anext(first)
+
+
+@pytest.mark.parametrize("maker", ["nikon", "canon"])
+async def test_the_session_after_a_lost_one_switches_it_off(tmp_path: Path, maker: str) -> None:
+    with start_simulated_camera(tmp_path, maker=maker, epoch_utc="2026-10-20T15:30:00Z") as camera:
+        async with connected(camera.address) as (link, ear):
+            async with aclosing(link.live(10.0)) as live:
+                await anext(live)
+                assert camera.control("settings")["live_view"]
+                assert link._process is not None
+                link._process.kill()
+                with contextlib.suppress(CameraError):
+                    async for _ in live:
+                        pass
+            await ear.count(Opened, 2)
+            assert not camera.control("settings")["live_view"]

@@ -150,3 +150,11 @@ async def test_faults_under_the_makers_dialect(tmp_path: Path, maker: str) -> No
     assert on_card == taken
     assert told <= on_card
     assert len(taken - told) <= 1  # the frame in hand when the line was cut: reconciled by the engine, not here
+
+
+async def test_a_battery_that_is_only_said_to_be_low_counts_as_nearly_empty(tmp_path: Path) -> None:
+    """Canon EOS bodies tell steps of 25 % and then 'Low' (libgphoto2 2.5.34, camlibs/ptp2/config.c)."""
+    with start_simulated_camera(tmp_path, maker="canon") as camera:
+        camera.control("fault", word="battery(5)")
+        async with connected(camera.address) as (link, _):
+            assert (await link.status()).battery_percent == 5

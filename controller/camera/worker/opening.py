@@ -17,6 +17,7 @@ from controller.camera.worker.kept import Kept, kept_file
 from controller.camera.worker.release import Trigger
 from controller.camera.worker.session import Session, choices_of
 from controller.camera.worker.wired import trigger_of
+from controller.words.no_number import battery_percent, count
 
 log = logging.getLogger("camera")
 
@@ -47,10 +48,12 @@ class Body:
         self.clock_s: float | None = None  # the body's clock, as its files' times count it, at `opened_mono`
         self.opened_mono = self.took_s = 0.0
 
-    def open(self, answers: Callable[[], None] = lambda: None, shutter_open: bool = False) -> None:
+    def open(
+        self, answers: Callable[[], None] = lambda: None, shutter_open: bool = False, again: bool = False
+    ) -> None:
         """Open the session and make it ready; raises Fault. `answers` is called once the body has answered.
 
-        `shutter_open`: the session before this one was lost while it held the shutter open.
+        `again`: a session before this one was lost, with `shutter_open` while it held the shutter open.
         """
         begun = time.monotonic()
         self.session.open()
@@ -61,6 +64,7 @@ class Body:
         if shutter_open:
             _unless_refused(lambda: self.session.hold_open(False))
         _aim_at_card(self.session)
+        self.session.end_live_view(again)  # the session that was lost, or another program, may have left it on
         self.exposure.read(self.session)
         self.trigger = trigger_of(self.session, f"{self.name} {self.serial}".rstrip(), Kept(kept_file()))
         # On the first file of a session the library reads the whole folder, 0.5 to 5 ms a file: here it costs no frame.
@@ -102,8 +106,13 @@ class Body:
     def status(self, request: int) -> Status:
         """Battery and room; some of these calls hold the interpreter. Raises Fault where the session is lost."""
         free_bytes, free_frames = _unless_refused(self.session.free) or (None, None)
-        shots = _digits(_unless_refused(lambda: self.session.text(widgets.SHOTS_LEFT)))
+        shots = count(self._told(widgets.SHOTS_LEFT))
         return Status(request, self.battery(), free_bytes, free_frames if shots is None else shots)
+
+    def _told(self, control: tuple[str, ...]) -> str:
+        """A control's text; empty where the body has none, or does not tell it."""
+        text: str | None = _unless_refused(lambda: self.session.text(control))
+        return text or ""
 
     def ask(self) -> None:
         """Something small that goes all the way to the body; raises Fault where the session is lost."""
@@ -113,7 +122,7 @@ class Body:
             _unless_refused(self.session.free)
 
     def battery(self) -> int | None:
-        return _digits(_unless_refused(lambda: self.session.text(widgets.BATTERY)))
+        return battery_percent(self._told(widgets.BATTERY))
 
 
 class Known(NamedTuple):
@@ -143,7 +152,7 @@ class Finder:
         fault = Fault("looking for the camera", _NONE_FOUND, "")
         for body in self._candidates(address, known):
             try:
-                body.open(answers, known.shutter_open)
+                body.open(answers, known.shutter_open, bool(known.model))
             except Fault as error:
                 fault = error
                 continue
@@ -208,9 +217,3 @@ def _unless_refused(read: Callable[[], _Value]) -> _Value | None:
         if fault.kind is Kind.LOST:
             raise
         return None
-
-
-def _digits(text: str | None) -> int | None:
-    """The number in '80%' or '1234'; None for 'Low', 'Unknown' and the like."""
-    figures = (text or "").strip().removesuffix("%").strip()
-    return int(figures) if figures.isdecimal() else None

@@ -108,11 +108,15 @@ class Session:
         self._do("looking through the camera", self._camera.capture_preview, file)
         return bytes(file.get_data_and_size())  # copied while the file lives, which owns the bytes
 
-    def end_live_view(self) -> None:
-        """Switch live view off, where the body has a control for it; raises Fault where the session is lost."""
+    def end_live_view(self, surely: bool = True) -> None:
+        """Switch live view off, where the body has a control for it; raises Fault where the session is lost.
+
+        Not `surely`: only where the control says that it is on, which for some makers the library knows of its own
+        session alone.
+        """
         try:
             found = self.widget(widgets.LIVE_VIEW)
-            if found is not None:
+            if found is not None and (surely or found[1].get_value()):
                 found[1].set_value(0)
                 self._do("switching live view off", self._camera.set_single_config, *found)
         except Fault as fault:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from controller.decide.checks.choosing import mending
 from controller.decide.checks.facts import CameraFacts, PlanFacts, doubt, fine, wrong
+from controller.words.no_number import is_auto
 from controller.words.settings import Finding, Setting
 
 NAME = "automatic ISO"
@@ -26,8 +27,3 @@ def iso_auto(camera: CameraFacts, _: PlanFacts | None) -> Finding:
 def is_off(value: str) -> bool:
     """Of a folded text."""
     return value in ("off", "0")
-
-
-def is_auto(value: str) -> bool:
-    """Of a folded text; Fujifilm's three are told as −1 to −3, and 65535 is no speed."""
-    return "auto" in value or value in ("-1", "-2", "-3", "65535", "4294967295")
