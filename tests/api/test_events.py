@@ -167,7 +167,7 @@ async def test_a_client_that_takes_nothing_is_let_go(
     async with serving(rig) as (url, _):
         port = int(re.findall(r":(\d+)$", url)[0])
         with socket.create_connection(("127.0.0.1", port)) as client:
-            client.sendall(b"GET /api/v1/events HTTP/1.1\r\nHost: rig\r\n\r\n")
+            client.sendall(b"GET /api/v1/events HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
             assert await _until(lambda: rig.hub.listeners == 1)
             long = Note(utc=0, kind="test", text="x" * 100_000)
             for _ in range(BACKLOG):  # 20 MB, more than the kernel takes on either side

@@ -37,7 +37,7 @@ async def test_a_code_lets_the_phone_in(stranger: Phone) -> None:
     await stranger.page.click("#door-do")
     await stranger.shows("#door-trouble", "That is not the code")
     await stranger.page.fill("#door-code", shown.lower())
-    await stranger.page.fill("#door-name", "the long phone")
+    await stranger.page.fill("#door-phone", "the long phone")
     await stranger.page.click("#door-do")
     await stranger.shows("#link", "Live")
     await expect(stranger.page.locator("#door")).to_be_hidden()

@@ -11,20 +11,16 @@ function codeOfLink() {
   return code;
 }
 
-async function pair(code) {
-  const name = $("door-name").value.trim();
-  return (await ask("POST", "session", { code, name })).rights;
-}
-
-/** Wait at the door until the code was right; what this device may do. */
-function waitAtDoor(code) {
+/** Wait until the code was right; what this device may do from then on. */
+export function waitAtDoor() {
+  const code = codeOfLink();
   $("door").hidden = false;
   set("state", say.NOT_PAIRED);
   return new Promise((letIn) => {
     async function knock(given) {
       $("door-do").disabled = true;
       try {
-        const rights = await pair(given);
+        const { rights } = await ask("POST", "session", { code: given, name: $("door-phone").value.trim() });
         $("door").hidden = true;
         letIn(rights);
       } catch (refusal) {
@@ -42,27 +38,4 @@ function waitAtDoor(code) {
     if (code) knock(code);
     else $("door-code").focus();
   });
-}
-
-/** Go through the door: at once where the rig knows this device, or cannot be asked; else once it is let in. */
-export async function enter() {
-  for (const [id, text] of Object.entries(say.DOOR)) set(id, text);
-  const code = codeOfLink();
-  let rights = "all"; // without a link it shows when there is one
-  try {
-    rights = (await ask("GET", "session")).rights;
-  } catch (refusal) {
-    if (refusal.answered) throw refusal;
-  }
-  rights ??= await waitAtDoor(code);
-  document.body.dataset.rights = rights;
-}
-
-/** The stream was refused or broke off: whether the rig does not know this device any more. */
-export async function shut() {
-  try {
-    return (await ask("GET", "session")).rights === null;
-  } catch {
-    return false;
-  }
 }

@@ -1,6 +1,9 @@
 // Every word that the page says, and how it writes figures. Another language is another file like this one.
 
 export const NAMES = {
+  "door-why": "This phone is not known to the rig. On the rig, the command “duskhand pair” shows a code.",
+  "door-code-name": "Code", "door-phone-name": "Name of this phone (as you like)", "door-do": "Pair",
+  "view-only": "You may look. Changing needs other rights.",
   "done-name": "Frames done", "to-come-name": "To come", "missed-name": "Missed",
   "interval-name": "Interval", "exposure-name": "Exposure", "gap-name": "Gap",
   "scene-name": "Light now", "sun-name": "Sun",
@@ -35,12 +38,6 @@ export const endedAt = (utc, now) => `Ended ${clock(utc, now)} ${PHONES_TIME}`;
 export const LOOKING = "Looking for the rig…";
 export const NOT_PAIRED = "Not paired";
 export const NO_ANSWER = "The rig did not answer. Try again.";
-/** What stands at the door, by the element's id. */
-export const DOOR = {
-  "door-why": "This phone is not known to the rig. On the rig, `duskhand pair` shows a code.",
-  "door-code-name": "Code", "door-name-name": "Name of this phone (as you like)", "door-do": "Pair",
-  "view-only": "You may look. Changing needs other rights.",
-};
 export const LIVE = "Live";
 export const noLink = (seconds) => `No link for ${span(seconds)}. What you see is that old. Trying again…`;
 
