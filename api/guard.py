@@ -87,7 +87,10 @@ class Guard:
 def _is_here(asked: HTTPConnection) -> bool:
     """From this machine, under its own name, and not passed on: another site's name may be led here by its owner."""
     passed_on = any(name in asked.headers for name in ("forwarded", "x-forwarded-for", "x-real-ip", "via"))
-    if passed_on or asked.client is None or not _loopback(asked.client.host):
+    own = asked.scope.get("server") or ("", 0)
+    if passed_on or asked.client is None:
+        return False
+    if not _loopback(asked.client.host) and asked.client.host != own[0]:  # from the address that it is asked at
         return False
     name = _name(asked.headers.get("host", ""))
     return name in ("localhost", socket.gethostname().lower()) or _is_address(name)

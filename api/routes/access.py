@@ -37,7 +37,7 @@ class Wanted(Document):
 
 
 class Token(Document):
-    name: Name
+    name: Annotated[Name, Field(min_length=1)]
     rights: Rights = Rights.ALL
 
 

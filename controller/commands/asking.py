@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import os
 from typing import Any
 
+from controller.camera.address import parse_address
 from controller.words.errors import BadInput, DuskhandError
 
 _THERE_S, _ANSWER_S = 3.0, 180.0
@@ -40,6 +42,7 @@ def service(args: argparse.Namespace) -> str | None:
             remedy = "Write it as http://192.168.1.5:8760"
             raise BadInput("bad-address", f"'{args.rig}' is no address of a service", "--rig", remedy)
     elif args.camera:
+        _require_free(url, args.camera)
         return None
     try:
         call(url, "/api/v1/cameras", patience_s=_THERE_S)
@@ -48,6 +51,18 @@ def service(args: argparse.Namespace) -> str | None:
             raise
         return None
     return url
+
+
+def _require_free(url: str, addresses: list[str]) -> None:
+    """A camera in a network takes one session: a second one would end the service's. Raises BadInput."""
+    try:
+        held = {camera["address"] for camera in call(url, "/api/v1/cameras", patience_s=_THERE_S)}
+    except DuskhandError:
+        return
+    for address in addresses:
+        if parse_address(address) in held:
+            what = f"the service at {url} has this camera"
+            raise BadInput("camera-held", what, f"--camera {address}", "Leave --camera out, to ask the service")
 
 
 def call(
@@ -64,7 +79,10 @@ def call(
 
     data = None if body is None else json.dumps(body).encode()
     try:
-        request = urllib.request.Request(url + path, data, {"Content-Type": "application/json"}, method=method)
+        headers = {"Content-Type": "application/json"}
+        if token := os.environ.get("DUSKHAND_TOKEN"):
+            headers["Authorization"] = f"Bearer {token}"
+        request = urllib.request.Request(url + path, data, headers, method=method)
         with urllib.request.urlopen(request, timeout=patience_s) as answer:
             text = answer.read()
             return json.loads(text) if text else None

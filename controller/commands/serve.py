@@ -53,6 +53,8 @@ async def _serve(args: argparse.Namespace) -> int:
     if not args.host:
         raise BadInput("bad-host", "no address", "--host", "Give 0.0.0.0 for every network, 127.0.0.1 for this machine")
     power = None if args.power_cycle is None else PowerCycle(args.power_cycle)
+    if twice := [address for address in args.camera if args.camera.count(address) > 1]:
+        raise BadInput("camera-twice", f"{twice[0]} is named twice", "--camera", "Name each camera once")
     log_to_stderr(verbose=args.verbose)
     stop = asyncio.Event()
     on_signal(stop)
@@ -65,7 +67,8 @@ async def _serve(args: argparse.Namespace) -> int:
         else:
             for address in own_addresses() if args.host == "0.0.0.0" else []:
                 print(f"On a phone in the same network: http://{address}:{port}/", flush=True)
-            print("It is let in by a code: `duskhand pair` shows one.", flush=True)
+            rig = "" if port == str(DEFAULT_PORT) else f" --rig http://127.0.0.1:{port}"
+            print(f"A phone is let in by a code, which `duskhand pair{rig}` shows.", flush=True)
         notifier = Notifier()
         notifier.send(READY=1, STATUS=f"serves {server.url}")
         alive = asyncio.create_task(notifier.keep_alive(server.rig.trouble))

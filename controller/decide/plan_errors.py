@@ -19,9 +19,12 @@ Models = Mapping[tuple[str, ...], type[BaseModel]]
 _PATTERN_REMEDY = {
     "name": "Use letters, digits, '.', '_' and '-', starting with a letter or digit, 64 at most.",
     "fetch": 'Use "all", "preview", "none" or "every 10".',
+    "use": 'Write names such as "camera-1"; `duskhand cameras` lists them.',
+    "lead": 'Write a name such as "camera-1"; `duskhand cameras` lists them.',
 }
 _PAIRS = "Write pairs such as [-6, 9.0]."
 _SHAPES = {
+    "use": 'Write names such as ["camera-1", "camera-2"].',
     "rect": "Write [left, top, right, bottom], as fractions.",
     "aperture": "Write the f-number alone, such as 2.8, or a range such as [2.8, 8].",
     "shutter_s": "Write seconds, such as [0.0005, 15].",

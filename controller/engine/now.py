@@ -94,7 +94,8 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
     if camera is None:
         found.append("No camera. Connect one and switch it on")
     elif not camera.connected:
-        found.append(f"Camera not there: {camera.trouble}")
+        name = f"{camera.id} not there, the others go on" if facts.beside else "Camera not there"
+        found.append(f"{name}: {camera.trouble}")
     if run is not None and run.book.trouble is not None:
         found.append(f"The frame log cannot be written: {run.book.trouble}")
     if run is not None and run.reports.blind is not None:

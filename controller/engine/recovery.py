@@ -152,7 +152,7 @@ class Recovery:
                 }
             frame = await run.reports.on_card(seq, shot.paths, **more)
             if frame is not None:
-                await run.reports.ask_fetch(frame, shot.paths[0])
+                await run.reports.ask_fetch(frame)
         for seq in found.unclaimed:
             frame = run.book.frames[seq]
             gone_s = run.clock.utc() - frame.due_utc - 2 * (frame.shutter_s or 0.0)

@@ -37,6 +37,9 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
+COPIES_KEPT = 200
+"""Frames of which one file of a pair has come and the other is waited for."""
+
 SLOTS_KEPT = 20
 """Slots kept for a picture that comes late."""
 
@@ -54,6 +57,7 @@ class Reports:
         self.scene_ev: float | None = None
         self.pictured: Frame | None = None
         self.bytes_per_frame: int | None = None
+        self._came: dict[int, dict[str, int]] = {}  # sizes of what was fetched of frames whose copy is not whole yet
         self.news = 0
         self.opened_mono = run.clock.mono()
         self.gone_cause: str | None = None
@@ -136,7 +140,7 @@ class Reports:
             await self._run.recovery.look_beside()
         for frame in list(self._run.book.frames.values()):
             if frame.state is FrameState.WRITTEN and frame.camera_file is not None:
-                await self.ask_fetch(frame, frame.camera_file)
+                await self.ask_fetch(frame)
         await self._run.recovery.watch()
 
     def _spawn(self, work: object) -> None:
@@ -273,19 +277,21 @@ class Reports:
         frame = run.book.frames.get(report.seq)
         if frame is None:
             return
-        if frame.camera_file is not None and report.camera_file != frame.camera_file:
-            return  # the second file of a pair: it lies beside the first
-        self.bytes_per_frame = report.size
-        path = Path(report.path)
-        local = path.relative_to(run.directory) if path.is_relative_to(run.directory) else path
-        await run.book.change(
-            report.seq,
-            state=FrameState.FETCHED,
-            local_file=str(local),
-            bytes=report.size,
-            sha256=report.sha256,
-        )
-        if report.seq not in self.metering.keeping:
+        files = self._came.setdefault(report.seq, {})
+        while len(self._came) > COPIES_KEPT:
+            del self._came[next(iter(self._came))]
+        files[report.camera_file] = report.size
+        fields: dict[str, object] = {"bytes": sum(files.values())}
+        if frame.camera_file is None or report.camera_file == frame.camera_file:
+            path = Path(report.path)
+            local = path.relative_to(run.directory) if path.is_relative_to(run.directory) else path
+            fields |= {"local_file": str(local), "sha256": report.sha256}
+        whole = frame.camera_file in (None, *files) and frame.companion_file in (None, *files)
+        if whole:  # of a pair both files, which lie beside each other
+            fields["state"] = FrameState.FETCHED
+            self.bytes_per_frame = sum(self._came.pop(report.seq).values())
+        await run.book.change(report.seq, **fields)
+        if whole and report.seq not in self.metering.keeping:
             run.book.forget(report.seq)
 
     async def _trouble(self, report: Trouble) -> None:
@@ -302,9 +308,10 @@ class Reports:
         facts = {"took_s": round(report.took_s, 3), "lost_s": round(report.lost_s, 3), "worked": report.worked}
         await self._run.book.note("camera-step", text, began_utc, step=report.step, times=report.times, **facts)
 
-    async def ask_fetch(self, frame: Frame, camera_file: str) -> None:
-        """Have a frame fetched that should be on the rig."""
+    async def ask_fetch(self, frame: Frame) -> None:
+        """Have a frame fetched that should be on the rig, both files of a pair."""
         run = self._run
         if self._wants_file(frame.seq):
             directory = frames_of_day(run.directory, run.shoot.id, frame.due_utc, run.camera.id)
-            await run.camera.fetch(frame.seq, camera_file, directory, frame_stem(frame.seq))
+            for camera_file in filter(None, (frame.camera_file, frame.companion_file)):
+                await run.camera.fetch(frame.seq, camera_file, directory, frame_stem(frame.seq))

@@ -42,8 +42,7 @@ def cameras_of(plan: Plan, there: list[str], *, strict: bool) -> set[str]:
     or with all: a shoot goes on with what there is.
     """
     wanted = plan.cameras and (plan.cameras.use or (plan.cameras.lead and tuple(there)))
-    named = [*(wanted or ()), *filter(None, [plan.cameras and plan.cameras.lead])]
-    missing = [name for name in named if name not in there]
+    missing = [name for name in (plan.cameras.named if plan.cameras else ()) if name not in there]
     if missing and strict:
         what, remedy = f"this rig has no {missing[0]}", f"Name cameras of {', '.join(there)}, or start it with more"
         raise BadInput("no-such-camera", what, where="[cameras]", remedy=remedy)

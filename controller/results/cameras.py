@@ -31,11 +31,12 @@ def main_camera(frames: Sequence[Frame], wanted: str | None = None) -> str:
     Empty where there is no frame. Raises BadInput (no-such-camera) where the wanted one has none.
     """
     counted = Counter(frame.camera for frame in frames)
+    got = Counter(f.camera for f in frames if f.state not in (FrameState.MISSED, FrameState.LOST))
     if wanted is not None and wanted not in counted:
         there = ", ".join(sorted(counted)) or "none yet"
         remedy = f"Name one that has frames: {there}"
         raise BadInput("no-such-camera", f"the shoot has no frame of {wanted}", "--camera", remedy)
-    return wanted or min(counted, key=lambda name: (-counted[name], name), default="")
+    return wanted or min(counted, key=lambda name: (-got[name], name), default="")
 
 
 def shares(frames: Sequence[Frame]) -> list[Share]:

@@ -52,8 +52,15 @@ def _fault(directory: Path, frame: Frame) -> str | None:
         return "the file is missing"
     except OSError as error:
         return f"the file cannot be read: {error.strerror}"
+    if frame.companion_file is not None:
+        second = path.with_suffix(Path(frame.companion_file).suffix)
+        try:
+            size += second.stat().st_size
+        except OSError:
+            return f"the second file of the pair, {second.name}, is missing"
     if frame.bytes is not None and size != frame.bytes:
-        return f"the file has {size} bytes instead of {frame.bytes}"
+        of = "the file has" if frame.companion_file is None else "the pair's files have"
+        return f"{of} {size} bytes instead of {frame.bytes}"
     if frame.sha256 is not None and digest.hexdigest() != frame.sha256:
         return "the checksum differs"
     return None

@@ -131,6 +131,7 @@ def _bulb_end(request: Request) -> Answer:
 def _view_off(request: Request) -> Answer:
     request.body.set(Prop.CANON_VIEW, 0)
     request.body.live_view = False
+    request.body.tell(Event.CANON_VALUE, [eos.Code.VIEW])  # the library goes by what it was told last
     return Answer()
 
 

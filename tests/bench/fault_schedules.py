@@ -22,6 +22,8 @@ from pathlib import Path
 from tests.bench.rigs import machine, percentile
 from tests.support.fault_schedule import Outcome, draw, shoot_through
 
+MAKERS = ("generic", "nikon", "canon")
+
 
 def parser() -> argparse.ArgumentParser:
     out = argparse.ArgumentParser(prog="python -m tests.bench.fault_schedules", description=__doc__)
@@ -54,7 +56,7 @@ def _one(seed: int, frames: int, keep: Path | None) -> int:
         else:
             (keep / str(seed)).mkdir(parents=True)
             directory = str(keep / str(seed))
-        outcome = asyncio.run(shoot_through(draw(seed, frames), Path(directory)))
+        outcome = asyncio.run(shoot_through(draw(seed, frames, makers=MAKERS), Path(directory)))
     print(json.dumps(asdict(outcome)), flush=True)
     return 0 if outcome.well else 1
 

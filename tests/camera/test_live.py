@@ -94,3 +94,14 @@ async def test_the_session_after_a_lost_one_switches_it_off(tmp_path: Path, make
                         pass
             await ear.count(Opened, 2)
             assert not camera.control("settings")["live_view"]
+
+
+@pytest.mark.parametrize("maker", ["generic", "nikon", "canon"])
+async def test_one_looks_again(tmp_path: Path, maker: str) -> None:
+    """Three times, in one session: it was switched off in between."""
+    with start_simulated_camera(tmp_path, maker=maker, epoch_utc="2026-10-20T15:30:00Z") as camera:
+        async with connected(camera.address) as (link, ear):
+            for _ in range(3):
+                async with aclosing(link.live(10.0)) as live:
+                    assert await anext(live)
+        assert len(ear.all(Opened)) == 1

@@ -9,7 +9,7 @@ import random
 import signal
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -51,7 +51,13 @@ class Schedule:
     faults: tuple[Fault, ...]
 
 
-def draw(seed: int, frames: int, kinds: Sequence[str] = KINDS, mute_s: float = 30.0) -> Schedule:
+def draw(
+    seed: int,
+    frames: int,
+    kinds: Sequence[str] = KINDS,
+    mute_s: float = 30.0,
+    makers: Sequence[str] = ("generic",),
+) -> Schedule:
     """The schedule of a number, the same for the same number: a fault every 25 frames, or one of each kind named."""
     dice = random.Random(seed)
     count = round(frames / 25) if kinds is KINDS else len(kinds)
@@ -66,6 +72,11 @@ def draw(seed: int, frames: int, kinds: Sequence[str] = KINDS, mute_s: float = 3
     rate = dice.choice((1.0, 1.0, 20.0))
     camera = {"files": dice.choice(("jpeg", "jpeg", "raw+jpeg")), "write": 0.03 * rate, "readout": 0.01 * rate}
     fetch = dice.choice(("preview", "preview", "all", "none"))
+    if fetch == "none" and "thumbnail" in wanted:
+        fetch = "preview"  # otherwise nobody would ask for one
+    if fetch != "all":
+        faults = [replace(f, words="badthumb") if f.words in ("corrupt", "truncate") else f for f in faults]
+    camera["maker"] = dice.choice(list(makers))
     return Schedule(seed, frames, rate, dice.choice((0.3, 0.35)), camera, fetch, tuple(faults))
 
 
@@ -188,6 +199,12 @@ async def _happen(fault: Fault, rig: Rig, camera: SimulatedCamera) -> None:
                 os.kill(process.pid, signal.SIGKILL)
         case "refused":
             camera.control("refuse", operation="set", code=fault.words, times=fault.times)
+            # Under a fixed light nothing would be set: somebody turns the dial, and the worker turns it back.
+            while True:
+                with contextlib.suppress(ValueError):  # the body is busy
+                    camera.control("turn", setting="exposure_index", value=800)
+                    break
+                await asyncio.sleep(0.02)
         case "sleep":
             camera.control("fault", word=fault.words.format(round(1.5 / rig.clock.rate, 3)))  # by the camera's clock
             await asyncio.sleep(fault.lasts_s)

@@ -102,7 +102,7 @@ async def test_the_first_may_be_away_from_the_start(tmp_path: Path):
     each = by_camera(log)
     assert now.camera is not None
     assert (now.camera.id, [other.id for other in now.beside]) == ("camera-1", ["camera-2"])
-    assert now.attention[0].startswith("Camera not there")
+    assert now.attention[0].startswith("camera-1 not there, the others go on")
     assert len(taken(each["camera-2"])) >= 7
     assert all(frame.state is SKIPPED and frame.cause for frame in each["camera-1"])
 

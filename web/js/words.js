@@ -106,7 +106,7 @@ export const countdown = (s, rate) => (s < 60 ? `${s.toFixed(rate < 3 && s < 20 
 const runs = (s) => (s < 60 ? `${s.toFixed(1)} s` : span(s));
 const size = (bytes) =>
   bytes >= 1e9 ? `${number(bytes / 1e9, bytes < 1e10 ? 1 : 0)} GB` : `${Math.round(bytes / 1e6)} MB`;
-const enough = (hours) => (hours < 48 ? `${number(hours, hours < 10 ? 1 : 0)} h left` : `${Math.round(hours / 24)} days left`);
+const enough = (hours) => (hours < 48 ? `${number(hours, hours < 10 ? 1 : 0)} h left` : `${Math.floor(hours / 24)} days left`);
 
 /** Clock time where this phone is; with the day where it is another than that of `now`, the rig's time. */
 export function clock(utc, now = utc) {

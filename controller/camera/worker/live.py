@@ -9,6 +9,7 @@ from controller.camera.worker.faults import Fault, Kind, plain
 from controller.camera.worker.session import Session
 
 _BUSY_S = 0.1  # until a body that was not ready is asked again
+_SETTLES_S = 0.6  # after it was switched off: a body tells so as an event, and the library goes by what it heard
 _FAILS = 20  # in a row, after which it is given up
 
 
@@ -22,6 +23,7 @@ class LiveView:
         self.on = False
         self._every_s = 1.0
         self._fails = 0
+        self._ended_mono = 0.0
 
     def look(self, order: LookThrough, session: Session) -> None:
         """Begin, change the rate, or end; raises Fault where the session is lost."""
@@ -29,7 +31,7 @@ class LiveView:
             self.end(session)
             return
         self.on, self._every_s, self._fails = True, 1.0 / order.per_s, 0
-        self.due_mono = time.monotonic()
+        self.due_mono = max(time.monotonic(), self._ended_mono + _SETTLES_S)
 
     def step(self, session: Session) -> LiveImage | None:
         """The next picture; one without bytes says that the body gives none, and why. Raises Fault where it is lost."""
@@ -53,5 +55,5 @@ class LiveView:
         """Switch it off on the body too, whose mirror may be up; raises Fault where the session is lost."""
         self.due_mono = float("inf")
         if self.on:
-            self.on = False
+            self.on, self._ended_mono = False, time.monotonic()
             session.end_live_view()

@@ -48,9 +48,7 @@ class Body:
         self.clock_s: float | None = None  # the body's clock, as its files' times count it, at `opened_mono`
         self.opened_mono = self.took_s = 0.0
 
-    def open(
-        self, answers: Callable[[], None] = lambda: None, shutter_open: bool = False, again: bool = False
-    ) -> None:
+    def open(self, answers: Callable[[], None] = lambda: None, shutter_open: bool = False, again: bool = False) -> None:
         """Open the session and make it ready; raises Fault. `answers` is called once the body has answered.
 
         `again`: a session before this one was lost, with `shutter_open` while it held the shutter open.

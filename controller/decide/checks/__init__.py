@@ -21,6 +21,7 @@ from controller.decide.checks.no_camera import no_camera
 from controller.decide.checks.noise_reduction import noise_reduction
 from controller.decide.checks.pi_heat import pi_heat
 from controller.decide.checks.pi_power import pi_power
+from controller.decide.checks.plan_cameras import plan_cameras
 from controller.decide.checks.power_off import power_off
 from controller.decide.checks.rig_clock import rig_clock
 from controller.decide.checks.rig_disk import rig_disk
@@ -48,6 +49,7 @@ OF_CAMERA: tuple[Callable[[CameraFacts, PlanFacts | None], Finding | None], ...]
 )
 OF_RIG: tuple[Callable[[RigFacts, PlanFacts | None], Finding | None], ...] = (
     no_camera,
+    plan_cameras,
     volume_monitor,
     usb_rights,
     pi_power,

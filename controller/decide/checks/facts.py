@@ -72,6 +72,7 @@ class PlanFacts(Document):
     least_gap_s: float  # the shortest time between two exposures
     least_step_s: float  # the shortest time between two releases
     on_pulses: bool = False
+    cameras: tuple[str, ...] = ()  # those that the plan names
     frame_bytes: float
     frame_bytes_assumed: bool = False
     card_bytes: float | None = None

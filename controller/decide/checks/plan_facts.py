@@ -35,6 +35,7 @@ def plan_facts(plan: Plan, now_utc: float, body: Body | None, known: Known) -> P
         least_gap_s=least_s,
         least_step_s=min(step_s(plan, p) for p in points),
         on_pulses=isinstance(plan.pace, ByPulse),
+        cameras=plan.cameras.named if plan.cameras else (),
         frame_bytes=need.frame_bytes,
         frame_bytes_assumed=need.assumed,
         card_bytes=need.card_bytes,

@@ -147,6 +147,11 @@ class Cameras(Table):
         Field(description="the camera whose exposure all take; none: each follows the light that it sees"),
     ] = None
 
+    @property
+    def named(self) -> tuple[str, ...]:
+        """Every camera that is named, once."""
+        return tuple(dict.fromkeys([*(self.use or ()), *filter(None, [self.lead])]))
+
     @model_validator(mode="after")
     def _sense(self) -> Self:
         if self.use is not None and (twice := [name for name in self.use if self.use.count(name) > 1]):
