@@ -69,7 +69,9 @@ def render(found: Checked) -> str:
         where = f"{finding.camera}: " if several and finding.camera else ""
         remedy = f". {finding.remedy}" if finding.remedy else ""
         lines.append(f"{_MARKS[finding.level]}  {where}{finding.what}{remedy}")
-    return "\n".join([*lines, found.summary])
+    settable = sum(finding.fix is not None for finding in found.findings if finding.level == "fail")
+    by_fix = f"; `--fix` can set {settable} of them" if settable and not found.mended else ""
+    return "\n".join([*lines, found.summary + by_fix])
 
 
 def _over_rest(args: argparse.Namespace) -> Checked | None:

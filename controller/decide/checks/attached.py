@@ -16,4 +16,4 @@ def attached(camera: CameraFacts, _: PlanFacts | None) -> Finding:
     if camera.trouble is not None:
         what = f"{camera.model} is there, and its settings could not be read: {camera.trouble}"
         return doubt(NAME, what.rstrip("."), "Look again in a while", camera.id)
-    return fine(NAME, f"{camera.model} is there", camera.id)
+    return fine(NAME, f"{camera.model} is there, at {camera.address}", camera.id)
