@@ -13,7 +13,7 @@ from controller.camera.worker.faults import Fault, Kind
 from controller.camera.worker.session import Session, choices_of
 from controller.camera.worker.timing import READ_AGAIN_S, READ_TRIES
 from controller.words import stops
-from controller.words.no_number import NoNumber, meaning
+from controller.words.no_number import NoNumber
 
 _SAME_EV = 1 / 8  # two values closer than this are one stop of the dial
 
@@ -45,7 +45,7 @@ class Dial:
         if len(texts) != self._count:
             self._count = len(texts)
             self.choices = self._values(texts)
-            self.bulb = next((text for text in texts if meaning(text) is NoNumber.BULB), None)
+            self.bulb = next((text for text in texts if text.strip().lower() == NoNumber.BULB), None)
         self.now = self._value(str(self._widget.get_value()))
 
     def _values(self, texts: list[str]) -> dict[float, str]:
