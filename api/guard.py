@@ -123,13 +123,11 @@ def _loopback(host: str) -> bool:
 
 def _foreign(asked: HTTPConnection, method: str, path: str) -> ASGIApp | None:
     """Refuses what a page of another site asks for (Fetch Metadata; the Origin header, RFC 6454)."""
-    site = asked.headers.get("sec-fetch-site", "none")
+    foreign = asked.headers.get("sec-fetch-site", "none") in ("cross-site", "same-site")
     origin = asked.headers.get("origin")
     ours = origin is None or origin.partition("://")[2].lower() == asked.headers.get("host", "").lower()
-    if method not in _SAFE and (not ours or site in ("cross-site", "same-site")):
-        what = "a page of another site asked for this change"
-        return answer(403, "foreign-page", what, where=f"{method} {path}", remedy="Use the rig's own page")
-    if path.startswith("/api/") and site in ("cross-site", "same-site"):
+    changes = method not in _SAFE
+    if (changes and not ours) or (foreign and (changes or path.startswith("/api/"))):
         what = "a page of another site asked for this"
         return answer(403, "foreign-page", what, where=f"{method} {path}", remedy="Use the rig's own page")
     return None

@@ -176,7 +176,7 @@ class Rig:
 
     def healthz(self) -> dict[str, Any]:
         """`ok` while no shoot has failed, slots pass as they are due, and the log can be written."""
-        runs = [run for first in self.shoots.runs.values() for run in first.company.runs]
+        runs = self.shoots.all_runs
         last = [self.shoots.last] if self.shoots.last is not None and not runs else []
         stuck = vitals.stuck(self.shoots)
         unlogged = sorted({run.shoot.id for run in runs if run.book.trouble is not None})

@@ -181,7 +181,12 @@ class Shoots:
             task.cancel()
         await asyncio.gather(*tasks, return_exceptions=True)
 
-    # ---- what people ask
+    # ---- what is asked
+
+    @property
+    def all_runs(self) -> list[ShootRun]:
+        """Those of every camera of every shoot that has not ended."""
+        return [run for first in self.runs.values() for run in first.company.runs]
 
     def current(self) -> ShootRun | None:
         """What the phone shows: a shoot under way, else one that waits, else the last."""

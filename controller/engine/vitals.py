@@ -23,8 +23,7 @@ WRITE_S = 30.0
 
 def stuck(shoots: Shoots) -> list[str]:
     """Shoots whose slot in hand is long over."""
-    runs = [run for first in shoots.runs.values() for run in first.company.runs]
-    return sorted({run.shoot.id for run in runs if run.slots.overdue_s() > OVERDUE_S})
+    return sorted({run.shoot.id for run in shoots.all_runs if run.slots.overdue_s() > OVERDUE_S})
 
 
 async def trouble(shoots: Shoots, links: Sequence[CameraLink], store: Store) -> str | None:
