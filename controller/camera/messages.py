@@ -295,22 +295,9 @@ class Alive:
     quiet_s: float = 0.0
 
 
-# ---- made by the daemon's side of the link
-
-
-@dataclass(frozen=True, slots=True)
-class Gone:
-    """The camera process ended, was killed or lost its camera; slots in hand are `seqs`, releases unknown."""
-
-    code: str
-    what: str
-    remedy: str
-    seqs: list[int]
-
-
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """A step on the way back to a camera that was lost: made so many times in a row from `began_mono` on.
+    """A step on the way back to a camera that was lost, or was busy: made so many times in a row from `began_mono` on.
 
     `took_s` is how long until it `worked` or was given up, `lost_s` the time since the loss.
     """
@@ -322,6 +309,19 @@ class Tried:
     lost_s: float
     worked: bool
     what: str
+
+
+# ---- made by the daemon's side of the link
+
+
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """The camera process ended, was killed or lost its camera; slots in hand are `seqs`, releases unknown."""
+
+    code: str
+    what: str
+    remedy: str
+    seqs: list[int]
 
 
 Question = ListFiles | AskStatus | AskSettings | ChangeSetting

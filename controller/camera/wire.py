@@ -23,7 +23,7 @@ _KINDS: dict[str, type[Any]] = {
     name: getattr(messages, name)
     for name in (
         "Release Cancel Fetch PauseFetching ListFiles AskStatus AskSettings ChangeSetting LookThrough Again Close "
-        "Hello Opened Settled Released Missed Written Preview Fetched Trouble Files Status Shown LiveImage Alive"
+        "Hello Opened Settled Released Missed Written Preview Fetched Trouble Tried Files Status Shown LiveImage Alive"
     ).split()
 }
 

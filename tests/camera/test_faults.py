@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from controller.camera import ladder
+from controller.camera import ladder, messages
 from controller.camera.link import CameraLink
 from controller.camera.messages import Fetched, Gone, Missed, Opened, Preview, Released, Settled, Trouble, Written
 from controller.words.errors import CameraError
@@ -291,14 +291,15 @@ async def test_a_busy_camera_is_asked_again(tmp_path: Path) -> None:
             await link.release(order(1, due, tmp_path, latest_mono=due + 20.0))
             await ear.count(Fetched, 1)
             assert ear.all(Released)[0].at_mono > due
-            camera.control("fault", word="busy(4)")
+            camera.control("fault", word="busy(6)")
             due = time.monotonic() + 0.3
-            await link.release(order(2, due, tmp_path, latest_mono=due + 1.5))
+            await link.release(order(2, due, tmp_path, latest_mono=due + 3.0))
             await ear.count(Missed, 1)
             assert ear.all(Missed) == [Missed(2, "the camera was still writing")]
             await link.release(order(3, time.monotonic() + 0.5, tmp_path))
             await ear.until(lambda: 3 in ear.of(Fetched))
         assert len(camera.record()) == 2
+    assert [(t.step, t.worked) for t in ear.all(messages.Tried)] == [(ladder.Rung.DRAIN.value, True)]
 
 
 async def test_a_full_card_costs_slots_until_there_is_room(tmp_path: Path) -> None:

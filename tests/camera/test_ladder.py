@@ -21,6 +21,7 @@ from controller.camera.ladder import Cause, Move, Rung, cause_of, next_move, pow
 from controller.camera.messages import Gone, Missed, Opened, Release, Tried, Trouble, Written
 from controller.camera.power import PowerCycle
 from controller.camera.watch import Watch
+from controller.camera.worker.draining import LONG_S, Draining
 from controller.words.errors import BadInput
 from tests.camera.ear import connected, order
 from tests.support.simcam import start_simulated_camera
@@ -138,6 +139,33 @@ def test_a_camera_that_is_off_all_night_makes_few_notes_and_its_return_is_told()
     way.there(10_200.0)
     assert told[-1].worked
     assert told[-1].lost_s == 10_100.0
+
+
+def test_a_busy_body_s_hearing_out_is_told_where_it_lasts() -> None:
+    told: list[Tried] = []
+    draining = Draining(told.append)
+    for frame in range(50):  # busy for a moment after each frame
+        assert all(draining.busy(10.0 * frame + moment, 0.1) for moment in (0.0, 0.5 * LONG_S))
+        draining.over()
+    assert told == []
+    assert all(draining.busy(1000.0 + n, 0.1) for n in range(4))
+    draining.over()
+    assert told == [Tried(Rung.DRAIN.value, 4, 1000.0, 3.0, 3.0, True, "it takes frames again")]
+    assert all(draining.busy(2000.0 + n, 0.1) for n in range(3))  # until the slot was over, and none for a while
+    assert draining.busy(2060.0, 0.1)
+    assert (told[1].began_mono, told[1].took_s, told[1].worked) == (2000.0, 2.0, False)
+
+
+def test_a_body_that_stays_busy_gets_a_new_session_and_that_is_told() -> None:
+    told: list[Tried] = []
+    draining = Draining(told.append)
+    for hour in range(30):  # a buffer that is full at every frame makes few notes
+        assert all(draining.busy(3600.0 * hour + n, 0.1) for n in range(3))
+        draining.over()
+    assert len(told) <= 15
+    seconds = next(n for n in range(1000) if not draining.busy(1e6 + n, 0.1))
+    assert when_busy(seconds, 0.1) is Rung.SESSION
+    assert (told[-1].began_mono, told[-1].took_s, told[-1].worked) == (1e6, float(seconds), False)
 
 
 def test_before_the_first_session_nothing_is_told() -> None:

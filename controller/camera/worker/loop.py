@@ -12,7 +12,6 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from controller.camera.ladder import Rung, when_busy
 from controller.camera.messages import (
     BUSY_WRITING,
     STILL_EXPOSING,
@@ -39,6 +38,7 @@ from controller.camera.wire import Message
 from controller.camera.worker.bulb import Bulb, wanted
 from controller.camera.worker.channel import Channel
 from controller.camera.worker.disk import Disk
+from controller.camera.worker.draining import Draining
 from controller.camera.worker.faults import CARD_REMEDY, Fault, Kind, plain
 from controller.camera.worker.fetch import Fetcher
 from controller.camera.worker.frames import Frames
@@ -57,8 +57,6 @@ _AGAIN_S = 0.02  # between tries while the camera is busy
 _BEAT_S = 1.0
 _SYNC_S = 0.01  # between looks at a disk that is busy
 _SAME_QUESTION_S = 1.0  # between questions to a body that does not answer them
-_NEVER = (-math.inf, -math.inf)
-_BUSY_GAP_S = 5.0  # without the answer that it is busy, after which a body counts as busy anew
 _RESETTLE_S = 0.5  # between readings of an exposure that was changed on the body
 _POLL_S = {"awaiting": 0.005, "exposing": 0.05, "ready": 0.1, "idle": 0.2}
 _AT_ONCE_S = 0.0005  # between polls for a file when the exposure has just ended; less and less often after that
@@ -91,7 +89,7 @@ class Loop:
         self._refusal = ""  # told last, so that one wrong dial makes one note and not one for each frame
         self._full = False  # told that the card is full
         self._why: dict[int, str] = {}  # what stood in a slot's way
-        self._not_before, self._busy = 0.0, _NEVER  # busy since, and last
+        self._not_before, self._draining = 0.0, Draining(self._report)
         self._bulb, self._live = Bulb(), LiveView()
         self._fetcher = Fetcher(disk, self._report)
         self._frames = Frames(self._report, self._fetcher, body)
@@ -115,6 +113,7 @@ class Loop:
 
     def give_up(self) -> None:
         """The session is lost: give back what it held. Raises Fault."""
+        self._draining.over("the camera was lost", worked=False)
         self._fetcher.abandon()
         self._body.session.close()
 
@@ -231,13 +230,14 @@ class Loop:
             return
         del self._orders[order.seq]
         self._why.pop(order.seq, None)
-        self._settled, self._full, self._busy = None, False, _NEVER
+        self._settled, self._full = None, False
         answered_mono = time.monotonic()
         call_s = answered_mono - at_mono
         self._frames.released(self._as_settled(order), opened_mono, answered_mono)
         slept = self._waking.released(order, call_s, self._frames.exposing_until)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
         self._report(Released(order.seq, at_mono, call_s, at_mono - order.due_mono))
+        self._draining.over()
         for news in (self._body.trigger.after(order.seq), slept):
             if news is not None:
                 self._report(news)
@@ -265,11 +265,8 @@ class Loop:
         now = time.monotonic()
         if fault.kind is Kind.BUSY:
             self._next_poll = now  # it may be waiting to be heard
-            if now > self._busy[1] + _BUSY_GAP_S:
-                self._busy = (now, now)
-            self._busy = (self._busy[0], now)
-            if when_busy(now - self._busy[0], order.exposure_s) is not Rung.DRAIN:
-                raise Fault(fault.doing, fault.code, f"busy for {now - self._busy[0]:.0f} s", Kind.LOST)
+            if not self._draining.busy(now, order.exposure_s):
+                raise Fault(fault.doing, fault.code, "it was busy for too long", Kind.LOST)
         known = {Kind.BUSY: BUSY_WRITING, Kind.FULL: STORE_FULL}
         cause = known.get(fault.kind, f"the camera refused: {plain(fault.reason) or fault}")
         if fault.kind is Kind.FULL and not self._full:
