@@ -14,8 +14,8 @@ from typing import Any
 import controller
 from controller.words.errors import BadInput, Conflict, NotFound, StoreError
 
-REHEARSAL_S, FORECAST_S = 300.0, 60.0
-"""Wall seconds that a rehearsal or a forecast may take."""
+REHEARSAL_S, FORECAST_S, MESSAGE_S = 300.0, 60.0, 120.0
+"""Wall seconds that a rehearsal, a forecast or the sending of a message may take."""
 
 _ERRORS: dict[str, type[BadInput]] = {kind.__name__: kind for kind in (BadInput, NotFound, Conflict)}
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from controller.decide.meter import SRGB, WEIGHTS, Curve
 from controller.decide.picture import read_picture
@@ -30,13 +31,22 @@ class Framing:
     black: float
 
 
+def sharpness(light: NDArray[np.float32]) -> float:
+    """Of a picture in linear light (height, width), 1 at the top.
+
+    The energy of its gradient over the square of its mean (the energy-of-gradient measure: Subbarao, Choi & Nikzad,
+    Optical Engineering 32 (1993) 2824, from memory), so that neither exposure nor the number of pixels matters. It
+    holds for stars too: a defocused star spreads the same light over more pixels, whose squares sum to less.
+    """
+    across, down = np.diff(light, axis=1), np.diff(light, axis=0)
+    energy = float(np.mean(across**2) + np.mean(down**2))
+    return energy / (float(light.mean()) + _DARK) ** 2
+
+
 def framing(jpeg: bytes, curve: Curve = SRGB, part: tuple[float, float, float, float] = (0, 0, 1, 1)) -> Framing:
     """The figures of a part of a picture: left, top, right and bottom as fractions of it. Raises MeterError.
 
-    Sharpness is the energy of the gradient of linear light over the square of its mean (the energy-of-gradient
-    measure: Subbarao, Choi & Nikzad, Optical Engineering 32 (1993) 2824, from memory), so that neither exposure nor the
-    number of pixels matters. It holds for stars too: a defocused star spreads the same light over more pixels, whose
-    squares sum to less.
+    `sharpness` tells which measure it is.
     """
     planes = read_picture(jpeg, whole=True).planes
     height, width = planes.shape[1:]
@@ -45,15 +55,12 @@ def framing(jpeg: bytes, curve: Curve = SRGB, part: tuple[float, float, float, f
     columns = slice(int(left * width), max(int(left * width) + 2, round(right * width)))
     cut = planes[:, rows, columns]
     light = np.tensordot(_WEIGHTS, curve.linear[cut], 1)
-    across, down = np.diff(light, axis=1), np.diff(light, axis=0)
-    energy = float(np.mean(across**2) + np.mean(down**2))
-    mean = float(light.mean()) + _DARK
     brightest = cut.max(axis=0)
     edges = 2.0 ** -np.arange(STOPS - 1, -1, -1)
     stops = np.searchsorted(edges, light.ravel(), side="right")
     counts = np.bincount(np.minimum(stops, STOPS - 1), minlength=STOPS)[::-1] / light.size
     return Framing(
-        sharpness=energy / mean**2,
+        sharpness=sharpness(light),
         histogram=tuple(float(share) for share in counts),
         clipped=float((brightest >= 254).mean()),
         black=float((brightest <= 2).mean()),

@@ -7,7 +7,7 @@ from controller.words.settings import Finding
 
 NAME = "battery"
 _EMPTY, _LOW = 10, 50  # per cent (common practice, no source)
-_REMEDY = "Charge or change it, or run the body from the mains"
+REMEDY = "Charge or change it, or run the body from the mains"
 
 
 def battery(camera: CameraFacts, _: PlanFacts | None) -> Finding:
@@ -16,7 +16,7 @@ def battery(camera: CameraFacts, _: PlanFacts | None) -> Finding:
     if percent is None:
         return doubt(NAME, "The body does not tell its battery", "Look at it on the body", camera.id)
     if percent <= _EMPTY:
-        return wrong(NAME, f"The battery is nearly empty ({percent} %)", _REMEDY, camera.id)
+        return wrong(NAME, f"The battery is nearly empty ({percent} %)", REMEDY, camera.id)
     if percent < _LOW:
-        return doubt(NAME, f"The battery is at {percent} %", _REMEDY, camera.id)
+        return doubt(NAME, f"The battery is at {percent} %", REMEDY, camera.id)
     return fine(NAME, f"The battery is at {percent} %", camera.id)

@@ -9,7 +9,7 @@ from controller.words.settings import Finding
 NAME = "card room"
 _COUNTS_TO = 9999  # bodies count frames up to here only
 _FEW = 100  # without a plan (common practice, no source)
-_RESERVE = 1.05  # files grow with noise (common practice, no source)
+RESERVE = 1.05  # files grow with noise (common practice, no source)
 _REMEDY = "Put in an empty or a larger card, or choose smaller files"
 
 
@@ -30,7 +30,7 @@ def card_room(camera: CameraFacts, plan: PlanFacts | None) -> Finding:
     counted = camera.free_frames is not None and camera.free_frames < _COUNTS_TO
     if counted and camera.free_frames is not None and camera.free_frames < plan.frames:
         return wrong(NAME, f"The card has room for {room}, the plan takes {grouped(plan.frames)}", _REMEDY, camera.id)
-    if camera.free_bytes is not None and plan.card_bytes is not None and camera.free_bytes < plan.card_bytes * _RESERVE:
+    if camera.free_bytes is not None and plan.card_bytes is not None and camera.free_bytes < plan.card_bytes * RESERVE:
         assumed = ", which is assumed" if plan.frame_bytes_assumed else ""
         each = f"{grouped(plan.frames)} frames of {size(plan.frame_bytes)}{assumed}"
         what = f"The card has {size(camera.free_bytes)} free, the plan takes {size(plan.card_bytes)}: {each}"

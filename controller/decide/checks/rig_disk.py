@@ -7,7 +7,7 @@ from controller.words.phrases import size
 from controller.words.settings import Finding
 
 NAME = "rig disk"
-_LOW_BYTES = 1_000_000_000
+LOW_BYTES = 1_000_000_000
 _REMEDY = "Free some space on the rig's disk, or fetch less"
 
 
@@ -19,6 +19,6 @@ def rig_disk(rig: RigFacts, plan: PlanFacts | None) -> Finding:
     if plan is not None and plan.rig_bytes is not None and plan.rig_bytes > free:
         what = f"The rig's disk has {size(free)} free, the plan fetches {size(plan.rig_bytes)}"
         return wrong(NAME, what, _REMEDY)
-    if free < _LOW_BYTES:
+    if free < LOW_BYTES:
         return doubt(NAME, f"The rig's disk has {size(free)} free only", _REMEDY)
     return fine(NAME, f"The rig's disk has {size(free)} free")

@@ -1,4 +1,5 @@
-"""The rig's own document, rig.toml: which pins have which work. It says nothing of what to shoot."""
+"""The rig's own document, rig.toml: which pins have which work, and who is told of trouble. It says nothing of what to
+shoot."""
 
 from __future__ import annotations
 
@@ -8,6 +9,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, Strict, ValidationError, model_validator
 
 from controller.decide import plan_hints
+from controller.decide.messages.document import Messages
 from controller.decide.plan.tables import Number, Table
 from controller.decide.plan_errors import Sense, plain, refuse, shown
 from controller.decide.plan_lines import line_of
@@ -98,6 +100,7 @@ class Wiring(Table):
     trigger: Trigger | None = None
     wired_release: WiredRelease | None = None
     dew_heater: DewHeater | None = None
+    messages: Messages | None = None
 
     @model_validator(mode="after")
     def _one_work_a_pin(self) -> Self:
@@ -171,4 +174,5 @@ def _refused(error: Any, text: str) -> BadInput:
 
 def _known(place: tuple[str | int, ...]) -> list[str]:
     """The keys where an unknown one stands."""
-    return list(_TABLES if len(place) == 1 else _TABLES[str(place[0])].model_fields)
+    tables: dict[str, type[Table]] = {**_TABLES, "messages": Messages}
+    return list(tables if len(place) == 1 else tables[str(place[0])].model_fields)
