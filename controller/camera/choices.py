@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from datetime import datetime
 
-from controller.camera.messages import SettingShown
+from controller.camera.messages import Opened, SettingShown, Shown
 from controller.words import stops
 from controller.words.errors import BadInput
 from controller.words.no_number import NoNumber, battery_percent, count, meaning
@@ -17,6 +19,7 @@ REFUSED_REMEDY = {
     Setting.EXPOSURE_MODE: "Turn the camera's mode dial to M: most bodies let only the dial change it",
     Setting.FOCUS: "Put the switch on the lens or body to manual focus",
     Setting.FORMAT: "Choose it in the camera's menu; some bodies change it only in M",
+    Setting.CLOCK: "Set date and time in the camera's menu",
     Setting.TARGET: "See that a card is in the camera and not locked",
 }
 """What helps where a body refuses a setting (common practice, no source)."""
@@ -38,6 +41,12 @@ def told(shown: SettingShown) -> SettingNow:
     )
 
 
+def with_clock(opened: Opened, answer: Shown, now_mono: float) -> Opened:
+    """The body with its clock as it was shown just now, where it was."""
+    shown = next((number(Setting.CLOCK, each.value) for each in answer.settings if each.setting == Setting.CLOCK), None)
+    return opened if shown is None else replace(opened, clock_s=shown, clock_mono=now_mono)
+
+
 def number(setting: Setting, text: str) -> float | None:
     """True seconds, f-number or ISO, per cent or count behind a body's text; None where it is no number."""
     match setting:
@@ -54,6 +63,8 @@ def number(setting: Setting, text: str) -> float | None:
             return battery_percent(text)
         case Setting.SHOTS_LEFT:
             return count(text)
+        case Setting.CLOCK if text.endswith("Z"):
+            return datetime.fromisoformat(text).timestamp()
     return None
 
 
@@ -79,7 +90,7 @@ def the_choice(setting: SettingNow, wanted: str, *, where: str) -> str:
         return wanted
     folded = wanted.strip().casefold()
     alike = [choice for choice in setting.choices if choice.strip().casefold() == folded]
-    if not alike and (value := number(setting.setting, wanted)) is not None:
+    if not alike and setting.setting is not Setting.CLOCK and (value := number(setting.setting, wanted)) is not None:
         alike = [
             choice
             for choice in setting.choices

@@ -13,7 +13,7 @@ from contextlib import aclosing
 from pathlib import Path
 
 from controller.camera.address import parse_address
-from controller.camera.choices import REFUSED_REMEDY, named, the_choice, told
+from controller.camera.choices import REFUSED_REMEDY, named, the_choice, told, with_clock
 from controller.camera.keeper import Keeper
 from controller.camera.messages import (
     Alive,
@@ -152,11 +152,12 @@ class CameraLink:
         assert isinstance(answer, Shown)
         return [told(shown) for shown in answer.settings]
 
-    async def set(self, setting: Setting, value: str) -> SettingNow:
+    async def set(self, setting: Setting, value: str, ahead_s: float = 0.0) -> SettingNow:
         """Set one of the body's settings between releases, and read it back.
 
-        `value` is one of its choices, in any case, or a number that only one of them stands for. Raises BadInput where
-        there is no such choice, Conflict where the body refuses, CameraError where it is not there.
+        `value` is one of its choices, in any case, or a number that only one of them stands for; `ahead_s`, of its
+        clock, by how much the rig's is ahead of the machine's. Raises BadInput where there is no such choice, Conflict
+        where the body refuses, CameraError where it is not there.
         """
         number = next(self._numbers)
         answer = await self._ask(number, AskSettings(number, [setting]))
@@ -166,7 +167,7 @@ class CameraLink:
             raise BadInput("no-such-setting", what, where=self.id, remedy="Set it on the camera itself")
         chosen = the_choice(told(answer.settings[0]), value, where=self.id)
         number = next(self._numbers)
-        answer = await self._ask(number, ChangeSetting(number, setting, chosen))
+        answer = await self._ask(number, ChangeSetting(number, setting, chosen, ahead_s))
         assert isinstance(answer, Shown)
         if answer.refusal:
             what = f"{named(setting)} could not be set to {chosen}: {answer.refusal}"
@@ -240,6 +241,8 @@ class CameraLink:
                     self._keeper.kill(Trouble("camera-process-version", what, "Start the service again", fatal=True))
                 log.debug("%s: process %d, %s priority", self.id, message.pid, message.priority)
             case Files() | Status() | Shown():
+                if isinstance(message, Shown) and self.opened is not None:
+                    self.opened = with_clock(self.opened, message, time.monotonic())
                 future = self._questions.get(message.request)
                 if future is not None and not future.done():
                     future.set_result(message)

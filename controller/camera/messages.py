@@ -93,11 +93,15 @@ class AskSettings:
 
 @dataclass(frozen=True, slots=True)
 class ChangeSetting:
-    """Set one of the body's controls to one of its own texts and read it back; answered by Shown."""
+    """Set one of the body's controls to one of its own texts and read it back; answered by Shown.
+
+    `ahead_s`: of its clock, by how much the rig's is ahead of the machine's.
+    """
 
     request: int
     setting: str
     value: str
+    ahead_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

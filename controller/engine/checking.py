@@ -47,7 +47,7 @@ class Checking:
 
     async def _facts(self) -> RigFacts:
         rig = await asyncio.to_thread(machine, self._directory)
-        cameras = [await camera_facts(link, self._dials, self._seen) for link in self._links]
+        cameras = [await camera_facts(link, self._dials, self._seen, rig.synchronised) for link in self._links]
         return replace(rig, cameras=tuple(cameras), **self._wiring())
 
     def _wiring(self) -> dict[str, Any]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 from controller.camera.choices import named
 from controller.camera.link import CameraLink
 from controller.camera.messages import Opened, Status
@@ -54,9 +56,14 @@ class Dials:
     async def set(self, camera: str, setting: Setting, value: str) -> SettingNow:
         """Change a setting and read it back; raises NotFound, BadInput, Conflict, CameraError.
 
-        While a shoot has the camera, shutter, aperture and ISO are the shoot's, and every other change is noted in it.
+        While a shoot has the camera, shutter, aperture and ISO are the shoot's, the clock stays as it is, and every
+        other change is noted in the shoot.
         """
-        link, shoot = self._link(camera), self._turns[camera].owner
+        link, turn = self._link(camera), self._turns[camera]
+        if setting is Setting.CLOCK:  # a shoot tells its frames on the card by their times, from its first to its last
+            async with turn.borrowed(camera):
+                return await link.set(setting, value, self._clock.utc() - time.time())
+        shoot = turn.owner
         if shoot is not None and setting in _OF_THE_SHOOT:
             what = f"the shoot that runs sets the {named(setting)} itself"
             remedy = "Change the bias or the limits of its light, or stop it"

@@ -28,6 +28,11 @@ class Setting(StrEnum):
     BATTERY = "battery"
     SHOTS_LEFT = "shots_left"
     STYLE = "style"
+    CLOCK = "clock"  # the body's date and time, in UTC; its one choice is NOW
+
+
+NOW = "now"
+"""The choice of CLOCK: the rig's time."""
 
 
 class SettingNow(Document):
@@ -39,7 +44,8 @@ class SettingNow(Document):
     choices: list[str] = Field(default_factory=list, description="the body's own texts that it can be set to")
     writable: bool = False
     number: float | None = Field(
-        None, description="true seconds, f-number, ISO, per cent or count behind the value; null where it is no number"
+        None,
+        description="true seconds, f-number, ISO, per cent, count or POSIX seconds behind the value; null: no number",
     )
     instead: NoNumber | None = Field(None, description="of shutter, aperture and ISO: what stands in place of a number")
 

@@ -37,7 +37,9 @@ def test_what_is_wrong_is_told_and_mended(tmp_path: Path) -> None:
         mended = phone.post(CHECK, json={"fix": True})
         found = levels(mended)
         assert found["focus"] == found["automatic ISO"] == found["long-exposure noise reduction"] == "pass"
-        assert len(mended.json()["mended"]) == 3
+        done = {each["setting"] for each in mended.json()["mended"]}
+        assert done - {"clock"} == {"focus", "iso_auto", "noise_reduction"}
+        assert found["body clock"] == ("pass" if "clock" in done else "warn")  # on a machine whose clock nobody keeps
         now = camera.control("settings")
         assert (now["nikon_iso_auto"], now["nikon_long_exposure_nr"]) == (0, 0)
         assert now["nikon_autofocus_mode"] in (3, 4)  # MF

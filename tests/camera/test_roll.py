@@ -70,6 +70,15 @@ def test_a_body_that_slept_at_the_release_shifts_nothing() -> None:
     assert roll.added(CardEntry(path(10), 1023.0, 23.2)) is shots[1]
 
 
+def test_a_clock_that_was_set_by_a_whole_interval_shifts_nothing() -> None:
+    """By the clock before, each file's time is that of the frame after it."""
+    roll = Roll([], 1000.0, 0.0)
+    assert roll.added(CardEntry("/a/ONE.JPG", 1010.2, 10.4)) is None  # shot by hand, and no number
+    roll.clock_set(1020.0 + 60.0, 20.0)
+    shots = [roll.released(order(n), 60.0 * n) for n in (1, 2)]
+    assert roll.added(CardEntry("/a/TWO.JPG", 1060.0 + 60.0, 121.0)) is shots[0]
+
+
 def test_a_file_of_a_session_before_is_no_frame_s_of_this_one() -> None:
     """It was not on the card yet when this session began, and the body told nobody of it."""
     roll = Roll([path(7)])

@@ -58,6 +58,36 @@ async def test_what_cannot_be_set_is_told_with_its_remedy(tmp_path: Path) -> Non
                 await link.set(Setting.ISO, "400")
 
 
+@pytest.mark.parametrize("maker", ["generic", "nikon", "canon"])
+async def test_the_body_s_clock_is_set_to_the_rig_s_and_its_files_follow(tmp_path: Path, maker: str) -> None:
+    """ISO 15740 property 5011; of Canon EOS its own (libgphoto2 2.5.34, camlibs/ptp2/config.c, 'datetime')."""
+    with start_simulated_camera(tmp_path, maker=maker, epoch_utc="2021-03-04T05:06:07Z") as camera:
+        async with connected(camera.address) as (link, ear):
+            before = {each.setting: each for each in await link.settings()}[Setting.CLOCK]
+            assert before.number is not None
+            assert before.number < time.time() - 365 * 86400
+            with pytest.raises(BadInput, match="Choose one of now"):
+                await link.set(Setting.CLOCK, "2030-01-01T00:00:00Z")
+            after = await link.set(Setting.CLOCK, "now", ahead_s=-86400.0)  # a rig whose clock was told another day
+            assert after.number is not None
+            assert abs(after.number + 86400.0 - time.time()) < 30.0
+            assert link.opened is not None
+            assert link.opened.clock_s == after.number
+            await link.release(order(1, time.monotonic() + 0.5, tmp_path))
+            await ear.count(Written, 1)
+            (file,) = await link.files(fresh=True)
+    assert file.mtime_utc is not None
+    assert abs(file.mtime_utc + 86400.0 - time.time()) < 60.0
+
+
+async def test_a_clock_that_the_body_does_not_take_is_told(tmp_path: Path) -> None:
+    with start_simulated_camera(tmp_path, epoch_utc="2021-03-04T05:06:07Z") as camera:
+        async with connected(camera.address) as (link, _):
+            camera.control("refuse", operation="set", code="access_denied", times=9)
+            with pytest.raises(Conflict, match=r"clock could not be set to now: access denied.*camera's menu"):
+                await link.set(Setting.CLOCK, "now")
+
+
 async def test_questions_cost_no_frame(tmp_path: Path) -> None:
     """Settings are asked for all the while that frames are taken at half a second."""
     with start_simulated_camera(tmp_path) as camera:

@@ -94,7 +94,7 @@ class Loop:
         self._fetcher = Fetcher(disk, self._report)
         self._frames = Frames(self._report, self._fetcher, body)
         self._took = Durations({**_FIRST_S, "reopen": 1.5 * body.took_s})
-        self._questions = Questions(self._took)
+        self._questions = Questions(self._took, self._frames.clock_set)
         self._waking = Waking(body.opened_mono)
         self._next_poll = self._next_beat = self._next_settle = self._next_life = 0.0
         self._next_tidy = time.monotonic()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import time
+from collections.abc import Callable
 
 from controller.camera.messages import AskSettings, AskStatus, ChangeSetting, Files, ListFiles, Shown, Status
 from controller.camera.messages import Question as Asked
@@ -23,8 +24,9 @@ Question = Listing | AskStatus | Reading | Change
 class Questions:
     """What is still to be answered, oldest first; `took` knows how long each kind takes."""
 
-    def __init__(self, took: Durations) -> None:
-        self._took = took
+    def __init__(self, took: Durations, clock_set: Callable[[float], None]) -> None:
+        """`clock_set` is told what the body's clock shows where it was set."""
+        self._took, self._clock_set = took, clock_set
         self._open: list[Question] = []
         self._not_before = 0.0
 
@@ -80,7 +82,10 @@ class Questions:
             answer: Status | Shown | None = body.status(question.request)
         else:
             answer = question.step(body.session)
-            body.exposure.stale |= isinstance(question, Change)
+            if isinstance(question, Change):
+                body.exposure.stale = True
+                if question.clock_s is not None:
+                    self._clock_set(question.clock_s)
         self._took.took(_kind(question), time.monotonic() - begun, begun)
         return answer
 

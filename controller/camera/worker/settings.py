@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from datetime import UTC, datetime
 from typing import Any
 
 import gphoto2 as gp
@@ -14,6 +15,8 @@ from controller.camera.worker.timing import READ_AGAIN_S, READ_TRIES
 from controller.camera.worker.widgets import SETTINGS
 
 _TOGGLE = ("Off", "On")
+_NOW = "now"
+_CLOCK_S = 3  # bodies count whole seconds, and the library answers from memory for two
 
 
 class Reading:
@@ -43,6 +46,7 @@ class Change:
 
     def __init__(self, order: ChangeSetting) -> None:
         self._order = order
+        self.clock_s: float | None = None  # the body's clock, where it was set
 
     def step(self, session: Session) -> Shown:
         """Do it. What the body refuses stands in the answer; raises Fault if busy or lost."""
@@ -53,7 +57,7 @@ class Change:
         name, widget = found
         refusal = ""
         try:
-            session.write(name, widget, _native(widget, order.value))
+            session.write(name, widget, _native(widget, order.value, order.ahead_s))
         except (Fault, ValueError, TypeError, gp.GPhoto2Error) as error:
             if isinstance(error, Fault) and error.kind in (Kind.LOST, Kind.BUSY):
                 raise
@@ -61,14 +65,16 @@ class Change:
             refusal = refusal or "the camera refused"
         shown = _shown_or_none(session, order.setting)
         for _ in range(0 if refusal else READ_TRIES):
-            if shown is None or shown.value == order.value:
+            if shown is None or _came_true(shown, order):
                 break
             time.sleep(READ_AGAIN_S)
             shown = _shown_or_none(session, order.setting)
         if shown is None:
             return Shown(order.request, [], refusal or "the camera shows the control no more")
-        if not refusal and shown.value != order.value:
+        if not refusal and not _came_true(shown, order):
             refusal = f"the camera keeps {shown.value}"
+        if not refusal and order.setting == "clock":
+            self.clock_s = time.time() + order.ahead_s
         return Shown(order.request, [shown], refusal)
 
 
@@ -83,6 +89,8 @@ def show(session: Session, setting: str) -> SettingShown | None:
         text, choices = (_TOGGLE[value] if value in (0, 1) else ""), list(_TOGGLE)
     elif kind == gp.GP_WIDGET_RANGE:
         text, choices = f"{value:g}", []
+    elif kind == gp.GP_WIDGET_DATE:
+        text, choices = _utc(value), [_NOW]
     else:
         text, choices = "" if value is None else str(value), choices_of(widget)
     return SettingShown(setting, name, text, choices, not widget.get_readonly())
@@ -98,12 +106,30 @@ def _shown_or_none(session: Session, setting: str) -> SettingShown | None:
         return None
 
 
-def _native(widget: Any, text: str) -> Any:
+def _utc(posix_s: float) -> str:
+    """A date as text; empty where the body told none."""
+    try:
+        return f"{datetime.fromtimestamp(posix_s, UTC):%Y-%m-%dT%H:%M:%SZ}" if posix_s > 0 else ""
+    except (OverflowError, ValueError, OSError):
+        return ""
+
+
+def _came_true(shown: SettingShown, order: ChangeSetting) -> bool:
+    """Whether the body shows what it was set to; a clock goes on."""
+    if shown.setting != "clock":
+        return shown.value == order.value
+    now_s = time.time() + order.ahead_s
+    return shown.value in {_utc(now_s - late_s) for late_s in range(-1, _CLOCK_S + 1)}
+
+
+def _native(widget: Any, text: str, ahead_s: float) -> Any:
     """The value as this kind of control takes it; raises ValueError."""
     match widget.get_type():
         case gp.GP_WIDGET_TOGGLE:
             return _TOGGLE.index(text)
         case gp.GP_WIDGET_RANGE:
             return float(text)
+        case gp.GP_WIDGET_DATE:
+            return round(time.time() + ahead_s)
         case _:
             return text

@@ -13,7 +13,7 @@ BATTERY = ("batterylevel",)
 SHOTS_LEFT = ("availableshots", "maximumshots")  # Canon EOS, Fujifilm; Nikon
 SERIAL = ("serialnumber", "eosserialnumber")
 MODEL = ("cameramodel",)
-CLOCK = ("datetime",)
+CLOCK = ("datetime", "datetimeutc")  # most; Canon EOS has both, and its files carry the first
 STYLE = ("picturestyle", "filmsimulation")  # Canon EOS; Fujifilm
 
 BUTTON = ("eosremoterelease",)
@@ -47,5 +47,6 @@ SETTINGS: dict[str, tuple[str, ...]] = {
     "battery": BATTERY,
     "shots_left": SHOTS_LEFT,
     "style": STYLE,
+    "clock": CLOCK,  # the last one that is read, so that it is told at once
 }
 """Every setting of `controller.words.settings.Setting`, by its name there, since the camera process stays small."""

@@ -27,6 +27,7 @@ class CameraFacts:
     frame_bytes: float | None = None
     needs: Needs | None = None  # from one release to the next, as far as the body was seen
     clock_off_s: float | None = None  # the body's clock is ahead by so much
+    rig_synchronised: bool | None = None  # whether the rig's is one to set it by
 
     @property
     def there(self) -> bool:

@@ -14,8 +14,11 @@ from controller.words.errors import DuskhandError
 log = logging.getLogger(__name__)
 
 
-async def camera_facts(link: CameraLink, dials: Dials, seen: list[BodySeen]) -> CameraFacts:
-    """What is known of the camera; `seen` are the bodies that were watched while they shot, the newest first."""
+async def camera_facts(link: CameraLink, dials: Dials, seen: list[BodySeen], synchronised: bool | None) -> CameraFacts:
+    """What is known of the camera; `seen` are the bodies that were watched while they shot, the newest first.
+
+    `synchronised` is whether the rig's clock is.
+    """
     opened = link.opened
     if opened is None:
         return CameraFacts(id=link.id, address=link.address, trouble=link.trouble)
@@ -41,4 +44,5 @@ async def camera_facts(link: CameraLink, dials: Dials, seen: list[BodySeen]) -> 
         frame_bytes=sizes[0] if sizes else None,
         needs=needs[0] if needs else None,
         clock_off_s=dials.clock_off_s(link.id),
+        rig_synchronised=synchronised,
     )
