@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 STILL_EXPOSING = "the camera was still exposing the frame before"
 TOO_SLOW = "the camera answered too slowly"
 BUSY_WRITING = "the camera was still writing"
+TOOK_NONE = "the camera answered the release and took no frame, being busy or set so that it cannot"
 STORE_FULL = "the card was full"
 """Causes of a missed slot."""
 

@@ -6,8 +6,9 @@ import time
 
 from controller.camera.messages import Release
 from controller.camera.worker.exposure import Exposure
+from controller.camera.worker.faults import Fault, Kind
 from controller.camera.worker.session import Session
-from controller.camera.worker.timing import wait_until
+from controller.camera.worker.timing import AGAIN_S, wait_until
 
 _BEYOND = 2 ** (1 / 6)  # half a third of a stop: anything nearer to the longest time is that time
 
@@ -31,6 +32,15 @@ class Bulb:
             wait_until(self.closes_mono)
             session.hold_open(False)
             self.closes_mono = None
+
+    def try_to_close(self, session: Session) -> None:
+        """The same; a body that is busy is to be asked again at once, since the exposure runs on."""
+        try:
+            self.close(session)
+        except Fault as fault:
+            if fault.kind is not Kind.BUSY:
+                raise Fault(fault.doing, fault.code, fault.reason, Kind.LOST) from None
+            time.sleep(AGAIN_S)
 
 
 def wanted(order: Release, exposure: Exposure) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from controller.camera.messages import Release, Settled
@@ -16,6 +17,14 @@ from controller.words import stops
 from controller.words.no_number import NoNumber
 
 _SAME_EV = 1 / 8  # two values closer than this are one stop of the dial
+
+
+def as_kept(order: Release, told: Settled | None) -> Release:
+    """The order with the time that the body will really expose, where it kept another than was asked for."""
+    if told is None or told.seq != order.seq:
+        return order
+    share = told.shutter_s / order.shutter_s
+    return replace(order, shutter_s=told.shutter_s, exposure_s=order.exposure_s * share)
 
 
 class Dial:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from enum import Enum
 
-from controller.camera.messages import Trouble
+from controller.camera.messages import BUSY_WRITING, STORE_FULL, Trouble
 
 
 class Kind(Enum):
@@ -41,6 +41,12 @@ _BY_REASON = (
     ("response expected", Kind.LOST),
     ("data expected", Kind.LOST),
 )
+
+
+def why_missed(fault: Fault) -> str:
+    """The cause of a slot that passed while this stood in its way."""
+    known = {Kind.BUSY: BUSY_WRITING, Kind.FULL: STORE_FULL}
+    return known.get(fault.kind, f"the camera refused: {plain(fault.reason) or fault}")
 
 
 class Fault(Exception):

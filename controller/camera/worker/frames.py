@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from controller.camera.messages import Preview, Release, Report, Trouble, Written
+from controller.camera.messages import Preview, Release, Released, Report, Trouble, Written
 from controller.camera.worker.faults import CARD_REMEDY, Fault, Kind, plain
 from controller.camera.worker.fetch import Fetcher
 from controller.camera.worker.opening import Body
@@ -16,6 +16,7 @@ from controller.camera.worker.session import Event, Session
 _QUIET_S = 0.5  # no second file of a frame comes later than this after the first, unless one came before
 _WORD_S = 4.0  # after the exposure: a camera that has told of no file by then is not waited for
 _PASSED_S = 1.0  # the same, where a later frame's file is known already
+_FIRST_PATIENCE_S, _LEAST_PATIENCE_S = 1.5, 0.3
 _LOOKS = 3  # at the card, each time after twice the wait, before a frame is given up
 _TRIES, _AGAIN_S = 5, 0.1
 _PREVIEWS = 10  # that wait for time; older ones are given up
@@ -41,8 +42,33 @@ class Frames:
 
     # ---- what happens
 
-    def released(self, order: Release, at_mono: float, answered_mono: float) -> None:
-        self.exposing_until = self._roll.released(order, at_mono, answered_mono).ends_mono
+    def released(self, order: Release, at_mono: float, told: Released, doubtful: bool) -> Shot:
+        """`told` is what is to be told of it: at once, or where it is `doubtful` once a file has come. See `doubt`.
+
+        While earlier frames wait for their files, its own cannot come soon, so that it is told all the same.
+        """
+        alone = not self._roll.pending
+        shot = self._roll.released(order, at_mono, told.at_mono + told.call_s)
+        self.exposing_until = shot.ends_mono
+        shot.doubtful, shot.untold = doubtful, told
+        if not (doubtful and alone):
+            self._tell(shot)
+        return shot
+
+    def untaken(self, shot: Shot) -> None:
+        """No file came of a release that was answered."""
+        self._roll.untaken(shot)
+
+    def proven_by(self, shot: Shot) -> float:
+        """Until when the file is waited for that shows whether a frame was taken."""
+        usual_s = self._roll.usual_s
+        patience_s = _FIRST_PATIENCE_S if usual_s is None else min(_LEAST_PATIENCE_S + 2 * usual_s, _WORD_S)
+        return max(shot.answered_mono, shot.ends_mono) + patience_s
+
+    def _tell(self, shot: Shot) -> None:
+        told, shot.untold = shot.untold, None
+        if told is not None:
+            self._report(told)
 
     def told(self, event: Event, session: Session, now_mono: float) -> None:
         """Take in an event of the body; raises Fault."""
@@ -59,10 +85,6 @@ class Frames:
             shot = self._roll.pending[0]
             what = f"frame {shot.order.seq} was not written: the camera's card is full"
             self._give_up(shot, Trouble("card-full", what, CARD_REMEDY, shot.order.seq))
-
-    def clock_set(self, clock_s: float) -> None:
-        """The body's clock was set, and shows this now: times of files before tell nothing of those to come."""
-        self._roll.clock_set(clock_s, time.monotonic())
 
     def quiet(self, now_mono: float) -> None:
         """The body had nothing to tell: frames to which nothing came for a while have all their files."""
@@ -88,6 +110,7 @@ class Frames:
         self._report(trouble)
 
     def _has_file(self, shot: Shot, path: str) -> None:
+        self._tell(shot)
         for older in self._roll.unfinished:
             if older.index < shot.index:
                 self._complete(older)
@@ -107,6 +130,7 @@ class Frames:
             self._previews.append(_Wanted(shot))
 
     def _written(self, shot: Shot, fresh: list[str]) -> None:
+        self._tell(shot)
         order = shot.order
         self._report(Written(order.seq, shot.paths, shot.last_file_mono))
         if order.fetch == "all":

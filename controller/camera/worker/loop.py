@@ -13,21 +13,17 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from controller.camera.messages import (
-    BUSY_WRITING,
     STILL_EXPOSING,
-    STORE_FULL,
     TOO_SLOW,
+    TOOK_NONE,
     Alive,
-    AskSettings,
-    AskStatus,
     Cancel,
-    ChangeSetting,
     Close,
     Fetch,
-    ListFiles,
     LookThrough,
     Missed,
     PauseFetching,
+    Question,
     Release,
     Released,
     Report,
@@ -38,8 +34,10 @@ from controller.camera.wire import Message
 from controller.camera.worker.bulb import Bulb, wanted
 from controller.camera.worker.channel import Channel
 from controller.camera.worker.disk import Disk
+from controller.camera.worker.doubt import Doubt, Doubts
 from controller.camera.worker.draining import Draining
-from controller.camera.worker.faults import CARD_REMEDY, Fault, Kind, plain
+from controller.camera.worker.exposure import as_kept
+from controller.camera.worker.faults import CARD_REMEDY, Fault, Kind, plain, why_missed
 from controller.camera.worker.fetch import Fetcher
 from controller.camera.worker.frames import Frames
 from controller.camera.worker.live import LiveView
@@ -47,13 +45,12 @@ from controller.camera.worker.opening import QUIET_OPENING_S, Body
 from controller.camera.worker.process import tidy
 from controller.camera.worker.questions import Questions
 from controller.camera.worker.settings import Change, Reading
-from controller.camera.worker.timing import Durations, wait_until
+from controller.camera.worker.timing import AGAIN_S, Durations, wait_until
 from controller.camera.worker.waking import SLOW_S, Waking
 
 log = logging.getLogger("camera")
 
 _APPROACH_S = 0.004  # from here on only the release is waited for
-_AGAIN_S = 0.02  # between tries while the camera is busy
 _BEAT_S = 1.0
 _SYNC_S = 0.01  # between looks at a disk that is busy
 _SAME_QUESTION_S = 1.0  # between questions to a body that does not answer them
@@ -94,8 +91,10 @@ class Loop:
         self._fetcher = Fetcher(disk, self._report)
         self._frames = Frames(self._report, self._fetcher, body)
         self._took = Durations({**_FIRST_S, "reopen": 1.5 * body.took_s})
-        self._questions = Questions(self._took, self._frames.clock_set)
+        self._questions = Questions(self._took)
         self._waking = Waking(body.opened_mono)
+        self._doubts = Doubts()
+        self._doubt: Doubt | None = None
         self._next_poll = self._next_beat = self._next_settle = self._next_life = 0.0
         self._next_tidy = time.monotonic()
 
@@ -132,11 +131,13 @@ class Loop:
                 if self._orders.pop(seq, None) is not None:
                     self._why.pop(seq, None)
                     self._report(Missed(seq, "cancelled"))
+                elif self._doubt is not None and self._doubt.order.seq == seq:
+                    self._doubt.order = replace(self._doubt.order, latest_mono=-math.inf)  # not again
             case Fetch():
                 self._fetcher.want(command.seq, command.camera_file, command.directory, command.stem)
             case PauseFetching(paused=paused):
                 self._fetcher.pause(paused)
-            case ListFiles() | AskStatus() | AskSettings() | ChangeSetting():
+            case _ if isinstance(command, Question):
                 self._questions.ask(command)
             case LookThrough():
                 self._live.look(command, self._body.session)
@@ -158,8 +159,12 @@ class Loop:
         if (closes := self._bulb.closes_mono) is not None:
             if now < closes - _APPROACH_S:
                 return min(self._between(now, closes - _APPROACH_S), closes - _APPROACH_S - now)
-            self._close_shutter()
+            self._bulb.try_to_close(self._body.session)
             return 0.0
+        if (doubt := self._doubt) is not None:
+            if not doubt.taken and now < doubt.until_mono:
+                return min(self._between(now, doubt.until_mono), doubt.until_mono - now)
+            self._settle_doubt(doubt)
         order = self._next_order(now)
         if order is None:
             return self._between(now, math.inf)
@@ -229,36 +234,37 @@ class Loop:
             self._retry(order, fault)
             return
         del self._orders[order.seq]
-        self._why.pop(order.seq, None)
         self._settled, self._full = None, False
-        answered_mono = time.monotonic()
-        call_s = answered_mono - at_mono
-        self._frames.released(self._as_settled(order), opened_mono, answered_mono)
-        slept = self._waking.released(order, call_s, self._frames.exposing_until)
+        call_s, kept = time.monotonic() - at_mono, as_kept(order, self._told)
+        doubtful = self._body.answers_in_vain and not bulb and self._doubts.arise(call_s, kept.exposure_s)
+        told = Released(order.seq, at_mono, call_s, at_mono - order.due_mono)
+        shot = self._frames.released(kept, opened_mono, told, doubtful)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
-        self._report(Released(order.seq, at_mono, call_s, at_mono - order.due_mono))
+        if shot.untold is None:
+            self._taken(order, call_s)
+        else:
+            self._doubt = Doubt(order, shot, call_s, self._frames.proven_by(shot))
+        if (news := self._body.trigger.after(order.seq)) is not None:
+            self._report(news)
+
+    def _taken(self, order: Release, call_s: float) -> None:
+        self._why.pop(order.seq, None)
         self._draining.over()
-        for news in (self._body.trigger.after(order.seq), slept):
-            if news is not None:
-                self._report(news)
+        if (slept := self._waking.released(order, call_s, self._frames.exposing_until)) is not None:
+            self._report(slept)
 
-    def _as_settled(self, order: Release) -> Release:
-        """The order with the time that the body will really expose, where it kept another than was asked for."""
-        if self._told is None or self._told.seq != order.seq:
-            return order
-        share = self._told.shutter_s / order.shutter_s
-        return replace(order, shutter_s=self._told.shutter_s, exposure_s=order.exposure_s * share)
+    def _settle_doubt(self, doubt: Doubt) -> None:
+        """Its file has come, or there was none: then it is released again, while its time lasts."""
+        self._doubt = None
+        self._doubts.settle(doubt)
+        if doubt.taken:
+            self._taken(doubt.order, doubt.call_s)
+        else:
+            self._frames.untaken(doubt.shot)
+            self._orders[doubt.order.seq] = doubt.order
+            self._retry(doubt.order, Fault("releasing", 0, "", Kind.BUSY), TOOK_NONE)
 
-    def _close_shutter(self) -> None:
-        """At its moment; a body that is busy is asked again at once, since the exposure runs on."""
-        try:
-            self._bulb.close(self._body.session)
-        except Fault as fault:
-            if fault.kind is not Kind.BUSY:
-                raise Fault(fault.doing, fault.code, fault.reason, Kind.LOST) from None
-            time.sleep(_AGAIN_S)
-
-    def _retry(self, order: Release, fault: Fault) -> None:
+    def _retry(self, order: Release, fault: Fault, why: str = "") -> None:
         """Come back in a moment, until the slot's time is over; a lost session passes through."""
         if fault.kind is Kind.LOST:
             raise fault
@@ -267,13 +273,11 @@ class Loop:
             self._next_poll = now  # it may be waiting to be heard
             if not self._draining.busy(now, order.exposure_s):
                 raise Fault(fault.doing, fault.code, "it was busy for too long", Kind.LOST)
-        known = {Kind.BUSY: BUSY_WRITING, Kind.FULL: STORE_FULL}
-        cause = known.get(fault.kind, f"the camera refused: {plain(fault.reason) or fault}")
         if fault.kind is Kind.FULL and not self._full:
             self._full = True
             self._report(Trouble("card-full", "the camera's card is full", CARD_REMEDY, order.seq))
-        self._why[order.seq] = cause
-        self._not_before = now + _AGAIN_S
+        self._why[order.seq] = why or why_missed(fault)
+        self._not_before = now + AGAIN_S
 
     # ---- what is done between releases
 

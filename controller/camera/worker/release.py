@@ -58,6 +58,7 @@ class Trigger:
         self._held = ""  # what ends the press that was made
         self._passed_over: Counter[Way] = Counter()
         self._found: Way | None = None  # in place of one that the body does not know, and not told yet
+        self.by_call = False  # whether the last release was by the library's own call
 
     @property
     def lead_s(self) -> float:
@@ -119,6 +120,7 @@ class Trigger:
             self._held = way.lets_go
         else:
             self._session.trigger()
+        self.by_call = not way.lets_go
 
     def _worked(self, way: Way, unknown: dict[Way, bool]) -> None:
         self._passed_over[way] = 0

@@ -9,11 +9,12 @@ exposure ended. Its time by the camera's clock, against that of the last frame w
 from __future__ import annotations
 
 import re
+import statistics
 from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from controller.camera.messages import Release
+from controller.camera.messages import Release, Released
 
 _NUMBER = re.compile(r"(\d{4})(?=\.[^.]*$|$)")
 _FAR = 1000  # a distance between numbers beyond which they tell nothing
@@ -39,6 +40,8 @@ class Shot:
     index: int  # counts releases
     released_mono: float
     answered_mono: float = 0.0  # when the body answered the release
+    doubtful: bool = False  # it was answered, and perhaps no frame was taken
+    untold: Released | None = None  # what is to be told of it once it has a file
     files: list[str] = field(default_factory=list)
     mtime_s: float | None = None
     last_file_mono: float = 0.0
@@ -122,7 +125,8 @@ class Roll:
         fresh = sorted((e for e in entries if e.path not in self._seen), key=lambda e: e.path)
         stems = list(dict.fromkeys(stem(e.path) for e in fresh if not self._companion(e.path) and self._able(e)))
         waiting = [s for s in self._pending if any(s.ends_mono <= e.at_mono for e in fresh)]
-        whose = dict(zip(stems, waiting, strict=True)) if len(stems) == len(waiting) else {}
+        sure = [s for s in waiting if not s.doubtful]
+        whose = next((dict(zip(stems, each, strict=True)) for each in (waiting, sure) if len(each) == len(stems)), {})
         touched: dict[int, Shot] = {}
         for entry in fresh:
             shot = whose.get(stem(entry.path))
@@ -138,13 +142,14 @@ class Roll:
                 touched[shot.index] = shot
         return list(touched.values())
 
+    def untaken(self, shot: Shot) -> None:
+        """The newest shot took no frame, so that it counts in no number."""
+        self._pending.remove(shot)
+        self._released -= 1
+
     def lost(self, shot: Shot) -> None:
         """The shot will have no file."""
         self._pending.remove(shot)
-
-    def clock_set(self, clock_s: float, at_mono: float) -> None:
-        """The camera's clock was set, and shows `clock_s` at `at_mono`."""
-        self._base = replace(self._base, mtime_s=clock_s, released_mono=at_mono, latest_mono=at_mono)
 
     # ---- what is asked
 
@@ -154,6 +159,12 @@ class Roll:
     def passed(self, shot: Shot) -> bool:
         """A frame released later has its file already."""
         return any(known.index > shot.index for known in self._known)
+
+    @property
+    def usual_s(self) -> float | None:
+        """How long after the answer a file mostly comes, or after the exposure; None where no frame has one yet."""
+        took = [s.last_file_mono - max(s.ends_mono, s.answered_mono) for s in self._known]
+        return statistics.median(took) if took else None
 
     @property
     def pending(self) -> list[Shot]:
@@ -221,7 +232,14 @@ class Roll:
         distance = (here - self._base.number) % 9999
         if not 0 < distance < _FAR:
             return None
-        return next((s for s in able if s.index - self._base.index == distance), None)
+        doubtful = [s.index for s in self._pending if s.doubtful and s.index > self._base.index]
+
+        def of(shots: list[Shot], without: list[int]) -> Shot | None:
+            places = ((s, s.index - self._base.index - sum(index < s.index for index in without)) for s in shots)
+            return next((s for s, place in places if place == distance), None)
+
+        # A release that was perhaps in vain has probably taken no number.
+        return of([s for s in able if not s.doubtful], doubtful) or of(able, [])
 
 
 def stem(path: str) -> str:

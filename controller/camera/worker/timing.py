@@ -7,6 +7,9 @@ import time
 READ_TRIES, READ_AGAIN_S = 5, 0.03
 """Looks at a control after it was set: some bodies show a new value a moment after they took it."""
 
+AGAIN_S = 0.02
+"""Between tries while the camera is busy."""
+
 _SPIN_S = 0.0008  # a sleep may run over by scheduling; the last stretch is spent awake
 _HALF_LIFE_S = 60.0
 

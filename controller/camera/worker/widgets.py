@@ -6,7 +6,8 @@ first; Canon, Olympus and older Fujifilm bodies call the aperture `aperture`, th
 
 from __future__ import annotations
 
-SHUTTER = ("shutterspeed2", "shutterspeed")
+NIKON_SHUTTER = "shutterspeed2"
+SHUTTER = (NIKON_SHUTTER, "shutterspeed")
 APERTURE = ("f-number", "aperture")
 ISO = ("iso",)
 BATTERY = ("batterylevel",)

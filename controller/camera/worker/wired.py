@@ -108,6 +108,7 @@ class WiredTrigger(Trigger):
         return self._wire.rule.lead_s if self._first and self._wire.rule.focus_pin is not None else 0.0
 
     def release(self) -> float:
+        self.by_call = False
         if self._first:
             try:
                 return self._wire.close_contacts()
