@@ -86,6 +86,10 @@ class Frames:
             what = f"frame {shot.order.seq} was not written: the camera's card is full"
             self._give_up(shot, Trouble("card-full", what, CARD_REMEDY, shot.order.seq))
 
+    def clock_set(self, clock_s: float) -> None:
+        """The body's clock was set, and shows this now: times of files before tell nothing of those to come."""
+        self._roll.clock_set(clock_s, time.monotonic())
+
     def quiet(self, now_mono: float) -> None:
         """The body had nothing to tell: frames to which nothing came for a while have all their files."""
         for shot in self._roll.unfinished:

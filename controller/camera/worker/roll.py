@@ -151,6 +151,10 @@ class Roll:
         """The shot will have no file."""
         self._pending.remove(shot)
 
+    def clock_set(self, clock_s: float, at_mono: float) -> None:
+        """The camera's clock was set, and shows `clock_s` at `at_mono`."""
+        self._base = replace(self._base, mtime_s=clock_s, released_mono=at_mono, latest_mono=at_mono)
+
     # ---- what is asked
 
     def knows(self, path: str) -> bool:
