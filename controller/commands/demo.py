@@ -87,12 +87,12 @@ async def _camera(args: argparse.Namespace, plan: Plan, epoch_utc: float, epoch_
 
 
 async def _demo(args: argparse.Namespace) -> int:
-    from controller.commands.service import log_to_stderr, on_signal, serving
+    from controller.commands.service import on_signal, serving, start_log
     from controller.daemon import Rig
     from controller.decide.schedule import windows
     from controller.words.clock import ScaledClock
 
-    log_to_stderr(30)
+    start_log(30)
     await _end_earlier_demos(args.dir)
     stop = asyncio.Event()
     on_signal(stop)

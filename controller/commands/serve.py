@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
 async def _serve(args: argparse.Namespace) -> int:
     from controller.camera.power import PowerCycle
     from controller.commands.notify import Notifier
-    from controller.commands.service import log_to_stderr, on_signal, own_addresses, serving
+    from controller.commands.service import on_signal, own_addresses, serving, start_log
     from controller.daemon import Rig
     from controller.words.clock import WallClock
 
@@ -55,7 +55,7 @@ async def _serve(args: argparse.Namespace) -> int:
     power = None if args.power_cycle is None else PowerCycle(args.power_cycle)
     if twice := [address for address in args.camera if args.camera.count(address) > 1]:
         raise BadInput("camera-twice", f"{twice[0]} is named twice", "--camera", "Name each camera once")
-    log_to_stderr(verbose=args.verbose)
+    start_log(verbose=args.verbose)
     stop = asyncio.Event()
     on_signal(stop)
     async with serving(Rig(args.dir, WallClock(), args.camera, power), args.host, args.port) as server:

@@ -14,19 +14,24 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
 from api.server import Server
+from controller.commands import journal
 from controller.daemon import Rig
 
 SIOCGIFADDR = 0x8915  # linux/sockios.h
 PLAIN = "%(asctime)s %(message)s"
 
 
-def log_to_stderr(level: int = logging.INFO, *, verbose: bool = False) -> None:
-    """One line an event, with its time; the journal keeps standard error.
+def start_log(level: int = logging.INFO, *, verbose: bool = False) -> None:
+    """One line an event, with its time, to standard error; an entry with fields where the journal keeps that.
 
     What the libraries say of themselves, and who says what, is for `verbose` only.
     """
     named = "%(asctime)s %(levelname).1s %(name)s: %(message)s"
-    logging.basicConfig(stream=sys.stderr, level=level, format=named if verbose else PLAIN, datefmt="%Y-%m-%d %H:%M:%S")
+    if journal.is_kept():
+        logging.basicConfig(handlers=[journal.Journal()], level=level, format="%(message)s")
+    else:
+        form = named if verbose else PLAIN
+        logging.basicConfig(stream=sys.stderr, level=level, format=form, datefmt="%Y-%m-%d %H:%M:%S")
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
     if verbose:
         for own in ("controller", "api"):

@@ -113,11 +113,11 @@ def dusk_rig(directory: Path, *, rate: float = 30.0, **camera: Any) -> Iterator[
 
 
 async def _serve(directory: Path, address: str, rate: float, epoch_mono: float) -> None:
-    from controller.commands.service import log_to_stderr, on_signal, serving
+    from controller.commands.service import start_log, on_signal, serving
     from controller.daemon import Rig
     from controller.words.clock import ScaledClock
 
-    log_to_stderr()
+    start_log()
     stop = asyncio.Event()
     on_signal(stop)
     clock = ScaledClock(EVENING_UTC, epoch_mono, rate)
