@@ -143,6 +143,14 @@ class Book:
         self._counts[FrameState.DUE] -= 1
         await self._writing.write(lambda: self.store.withdraw(self.shoot, seq, frame.camera))
 
+    async def recall(self, seq: int) -> Frame | None:
+        """A frame of which nothing more was expected, from the log; None where the log has none."""
+        await self._writing.settled()
+        rows = await self.store.frames(self.shoot, seq - 1, 1, self.camera)
+        if not rows or rows[0].seq != seq:
+            return None
+        return self.frames.setdefault(seq, rows[0])
+
     def forget(self, seq: int) -> None:
         """Nothing more is expected of this frame."""
         self.frames.pop(seq, None)

@@ -217,6 +217,8 @@ class Reports:
 
     async def on_card(self, seq: int, paths: list[str], **more: object) -> Frame | None:
         """A frame is on the card, under these paths."""
+        if seq not in self._run.book.frames and len(paths) > 1:  # the second file, after all was done for the first
+            await self._second_file(seq)
         frame = await self._run.book.change(
             seq,
             state=FrameState.WRITTEN,
@@ -227,6 +229,12 @@ class Reports:
         self._run.recovery.ashore(seq)
         self._forget_before(seq - SLOTS_KEPT)
         return frame
+
+    async def _second_file(self, seq: int) -> None:
+        """Take up a frame that was done with, and the size of its copy."""
+        frame = await self._run.book.recall(seq)
+        if frame is not None and frame.camera_file is not None and frame.local_file is not None:
+            self._came[seq] = {frame.camera_file: frame.bytes or 0}
 
     def _forget_before(self, seq: int) -> None:
         """Written frames that want no fetching stay only until their preview can no longer come."""
