@@ -90,7 +90,7 @@ class Loop:
         self._bulb, self._live = Bulb(), LiveView()
         self._fetcher = Fetcher(disk, self._report)
         self._frames = Frames(self._report, self._fetcher, body)
-        self._took = Durations({**_FIRST_S, "reopen": 1.5 * body.took_s})
+        self._took = Durations({**_FIRST_S, "reopen": 1.5 * body.took_s}, frozenset({"reopen"}))
         self._questions = Questions(self._took, self._frames.clock_set)
         self._waking = Waking(body.opened_mono)
         self._doubts = Doubts()
@@ -236,8 +236,9 @@ class Loop:
         del self._orders[order.seq]
         self._settled, self._full = None, False
         call_s, kept = time.monotonic() - at_mono, as_kept(order, self._told)
-        doubtful = self._body.answers_in_vain and not bulb and self._doubts.arise(call_s, kept.exposure_s)
-        told = Released(order.seq, at_mono, call_s, at_mono - order.due_mono)
+        nikon = self._body.answers_in_vain and not bulb
+        doubtful = nikon and self._doubts.arise(call_s, kept.exposure_s)
+        told = Released(order.seq, at_mono, call_s, at_mono - order.due_mono, ready=nikon)
         shot = self._frames.released(kept, opened_mono, told, doubtful)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
         if shot.untold is None:
