@@ -100,6 +100,29 @@ def match(frames: Sequence[Frame], found: Sequence[Shot], clock_offset_s: float 
     return result
 
 
+def match_between(
+    frames: Sequence[Frame], rows: Sequence[Frame], found: Sequence[Shot], clock_offset_s: float | None
+) -> Reconciled:
+    """As `match`, but a slot is given only what stands on the card between the files of its neighbours in `rows`.
+
+    Where intervals are shorter than file times are true, times alone would give a slot that was never released the
+    shot of one that came seconds later.
+    """
+    named = sorted((row.seq, row.camera_file) for row in rows if row.camera_file)
+    groups: dict[str | None, list[Frame]] = {}
+    for frame in sorted(frames, key=lambda frame: frame.seq):
+        groups.setdefault(next((path for seq, path in named if seq > frame.seq), None), []).append(frame)
+    result = Reconciled()
+    for after, group in groups.items():
+        before = max((path for seq, path in named if seq < group[0].seq), default="")
+        mine = [shot for shot in found if before < shot.paths[0] and (after is None or shot.paths[0] < after)]
+        part = match(group, mine, clock_offset_s)
+        result.matched.update(part.matched)
+        result.unclaimed.extend(part.unclaimed)
+        result.unknown.extend(part.unknown)
+    return result
+
+
 def _time(shot: Shot, clock_offset_s: float) -> float:
     return (shot.mtime_utc or 0.0) - clock_offset_s
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from controller.camera.messages import CardFile
-from controller.engine.reconcile import clock_offset_s, match, shots
+from controller.engine.reconcile import clock_offset_s, match_between, shots
 from controller.words.clock import sleep_until
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import CameraError
@@ -141,7 +141,7 @@ class Recovery:
         known = _files_of(rows)
         before = [path for row in rows if row.seq < frames[0].seq and (path := row.camera_file)]
         after = max(before) if before else self._baseline
-        found = match(frames, shots(files, known, after), clock_offset_s(rows, files))
+        found = match_between(frames, rows, shots(files, known, after), clock_offset_s(rows, files))
         for seq, shot in found.matched.items():
             unwatched = run.book.frames[seq].released_utc is None
             more: dict[str, object] = {}

@@ -1,7 +1,7 @@
 """Files found on a card after nobody watched, given to their slots."""
 
 from controller.camera.messages import CardFile
-from controller.engine.reconcile import clock_offset_s, match, shots
+from controller.engine.reconcile import clock_offset_s, match, match_between, shots
 from controller.words.documents import Frame, FrameState
 
 
@@ -90,3 +90,23 @@ def test_a_camera_whose_clock_is_an_hour_ahead_is_understood():
     result = match(slots, shots(files, {f.path for f in files[:3]}, None), offset)
     assert list(result.matched) == [4]
     assert result.unclaimed == [5]
+
+
+def test_a_slot_is_given_only_what_stands_between_its_neighbours_files():
+    """Frames follow each other faster than file times are true; the rig was killed in slots 3 and 7."""
+    rows = [frame(n, n * 0.4, released=n * 0.4, camera_file=file(n, 0).path) for n in (1, 2, 5, 6)]
+    slots = [frame(n, n * 0.4, state=FrameState.DUE) for n in (3, 7)]
+    found = shots([file(7, 2.8)], set(), None)
+    assert list(match(slots, found, -2.0).matched) == [3]
+    result = match_between(slots, rows, found, -2.0)
+    assert {seq: shot.paths for seq, shot in result.matched.items()} == {7: [file(7, 0).path]}
+    assert result.unclaimed == [3]
+
+
+def test_nothing_is_given_twice_between_neighbours():
+    rows = [frame(n, n * 10, released=n * 10.0, camera_file=file(n, 0).path) for n in (1, 4)]
+    slots = [frame(n, n * 10, released=n * 10.0) for n in (2, 3, 5)]
+    found = shots([file(n, n * 10 + 2) for n in (2, 3, 5, 6)], set(), None)
+    result = match_between(slots, rows, found, 0.0)
+    assert {seq: shot.paths[0] for seq, shot in result.matched.items()} == {n: file(n, 0).path for n in (2, 3, 5)}
+    assert not result.unclaimed

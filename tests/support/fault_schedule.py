@@ -167,7 +167,7 @@ async def shoot_through(schedule: Schedule, directory: Path) -> Outcome:
     outcome.state, outcome.took_s = shoot.state.value, round(time.monotonic() - begun, 1)
     if shoot.state != "done":
         outcome.trouble.append(f"the shoot ended as {shoot.state}: {shoot.cause}")
-    _compare(schedule, outcome, log, record, notes, camera)
+    compare(schedule, outcome, log, record, notes, camera)
     return outcome
 
 
@@ -221,7 +221,7 @@ def _script(words: str) -> dict[str, Any]:
     return {"do": "script", "words": words}
 
 
-def _compare(
+def compare(
     schedule: Schedule,
     outcome: Outcome,
     log: list[Frame],

@@ -12,23 +12,40 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Self
 
+from controller.words.clock import ScaledClock
 from tests.support.simcam import SimulatedCamera, start_simulated_camera
 
 Document = dict[str, Any]
+_PROJECT = Path(__file__).parents[2]
 
 
 class Service:
-    """A running `duskhand serve` over simulated cameras; `under` is put before the command."""
+    """A running `duskhand serve` over simulated cameras; `under` is put before the command.
 
-    def __init__(self, directory: Path, *cameras: SimulatedCamera, under: Sequence[str] = ()) -> None:
+    With a `clock` it runs by that one, over one camera. Without `wait` it may not be ready yet: see `ready`.
+    """
+
+    def __init__(
+        self,
+        directory: Path,
+        *cameras: SimulatedCamera,
+        under: Sequence[str] = (),
+        clock: ScaledClock | None = None,
+        wait: bool = True,
+    ) -> None:
         command = [*under, sys.executable, "-m", "controller", "serve", "--dir", str(directory), "--port", "0"]
+        command += [word for camera in cameras for word in ("--camera", camera.address)]
+        if clock is not None:
+            numbers = (repr(value) for value in (clock.rate, clock.epoch_mono, clock.epoch_utc))
+            program = [sys.executable, "-m", "tests.support.fast_service", str(directory)]
+            command = [*under, *program, cameras[0].address, *numbers]
         self.log = (directory.parent / "serve.log").open("a")
-        self.process = subprocess.Popen(
-            [*command, *(word for camera in cameras for word in ("--camera", camera.address))],
-            stdout=subprocess.PIPE,
-            stderr=self.log,
-            text=True,
-        )
+        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=self.log, text=True, cwd=_PROJECT)
+        if wait:
+            self.ready()
+
+    def ready(self) -> None:
+        """Wait until it serves."""
         assert self.process.stdout is not None
         line = self.process.stdout.readline()
         if "serves http" not in line:
