@@ -180,13 +180,15 @@ class Settled:
 class Released:
     """The shutter was released: `at_mono` is when the call went out, `call_s` how long it took.
 
-    `late_s` is by how much the call went out after the frame's due time.
+    `late_s` is by how much the call went out after the frame's due time; `ready`: the body answers it once it can take
+    the next one.
     """
 
     seq: int
     at_mono: float
     call_s: float
     late_s: float = 0.0
+    ready: bool = False
 
 
 @dataclass(frozen=True, slots=True)
