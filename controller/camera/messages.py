@@ -180,15 +180,13 @@ class Settled:
 class Released:
     """The shutter was released: `at_mono` is when the call went out, `call_s` how long it took.
 
-    `late_s` is by how much the call went out after the frame's due time; `ready`: the body answers it once it can take
-    the next one.
+    `late_s` is by how much the call went out after the frame's due time.
     """
 
     seq: int
     at_mono: float
     call_s: float
     late_s: float = 0.0
-    ready: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,8 +23,10 @@ BESIDE = ("test-frame", "tone-curve")
 
 OF_WIRING = ("wiring-trouble", "wiring-again", "heater-off", "no-pulse", "pulses-again")
 
+OF_HEALTH = ("raised", "cleared")
+
 OF_THE_SHOOT = frozenset(
-    {*OF_WIRING, "held", "resumed", "stopped", "changed", "clock-step", "rig-started", "windows-passed"}
+    {*OF_WIRING, *OF_HEALTH, "held", "resumed", "stopped", "changed", "clock-step", "rig-started", "windows-passed"}
 )
 """Kinds of notes that are of the whole shoot; where several cameras shoot, only the first one's book has them."""
 
@@ -56,8 +58,8 @@ class Book:
         self._counts: Counter[FrameState] = Counter()
         self._writing = writing or InOrder(shoot)
 
-    async def load(self, *, fetching: bool) -> None:
-        """Take up what the log knows of this shoot; with `fetching` also frames that are on the card only."""
+    async def load(self) -> None:
+        """Take up what the log knows of this shoot."""
         counts = await self.store.counts(self.shoot, self.camera)
         for state in (
             FrameState.RELEASED,
@@ -67,10 +69,6 @@ class Book:
             FrameState.MISSED,
         ):
             self._counts[state] = getattr(counts, state.value)
-        if fetching:
-            self.frames.update(
-                (frame.seq, frame) for frame in await self.store.unfetched(self.shoot, camera=self.camera)
-            )
         for frame in await self.store.open_frames(self.shoot, self.camera):
             self.frames[frame.seq] = frame
             if frame.state is FrameState.DUE:
@@ -143,6 +141,15 @@ class Book:
         self._counts[FrameState.DUE] -= 1
         await self._writing.write(lambda: self.store.withdraw(self.shoot, seq, frame.camera))
 
+    async def unfetched(self, start: int, limit: int, every: int) -> list[Frame]:
+        """The first `limit` frames from slot `start` on that are on the card only, of every so manyth slot."""
+        await self._writing.settled()
+        return await self.store.unfetched(self.shoot, start, limit, every, self.camera)
+
+    def take_up(self, frame: Frame) -> None:
+        """More is expected of a frame of the log."""
+        self.frames.setdefault(frame.seq, frame)
+
     async def recall(self, seq: int) -> Frame | None:
         """A frame of which nothing more was expected, from the log; None where the log has none."""
         await self._writing.settled()
@@ -164,7 +171,8 @@ class Book:
         if self.camera != FIRST_CAMERA:
             facts["camera"] = self.camera
         note = Note(utc=utc, shoot=self.shoot, kind=kind, text=text, facts=facts)
-        log.info("%s: %s: %s", self.shoot, kind, text)
+        told = {"shoot": self.shoot, "camera": self.camera, "kind": kind, "code": facts.get("code")}
+        log.info("%s: %s: %s", self.shoot, kind, text, extra={"duskhand": told})
         await self._writing.write(lambda: self.store.note(note))
         self._hub.publish("note", note)
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from controller.camera.messages import CardFile
+from controller.engine.card_again import name_again
 from controller.engine.reconcile import clock_offset_s, match_between, shots
 from controller.words.clock import sleep_until
 from controller.words.documents import Frame, FrameState
@@ -58,6 +59,7 @@ class Recovery:
     async def learn_baseline(self) -> None:
         run = self._run
         if self._baseline is None:
+            await name_again(run)
             self._baseline = await run.book.baseline()
         if self._baseline is None:
             files = await run.camera.files()
@@ -152,7 +154,7 @@ class Recovery:
                 }
             frame = await run.reports.on_card(seq, shot.paths, **more)
             if frame is not None:
-                await run.reports.ask_fetch(frame)
+                await run.reports.fetching.ask(frame)
         for seq in found.unclaimed:
             frame = run.book.frames[seq]
             gone_s = run.clock.utc() - frame.due_utc - 2 * (frame.shutter_s or 0.0)

@@ -26,8 +26,8 @@ from controller.decide.exposure import Triple
 from controller.decide.meter import Reading
 from controller.decide.step import Slot, metered
 from controller.engine.beside import Beside
+from controller.engine.fetching import IN_VAIN, Fetching
 from controller.engine.metering import Meter
-from controller.store.files import frame_stem, frames_of_day
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import CameraError, DuskhandError
 from controller.words.stops import exposure_ev
@@ -51,6 +51,7 @@ class Reports:
         self._run = run
         self._slots: dict[int, Slot] = {}
         self.metering = metering
+        self.fetching = Fetching(run)
         self.beside = Beside(run.camera, run.clock, run.directory)
         self.unmetered = False
         self.blind: DuskhandError | None = None  # why the last picture could not be metered
@@ -76,12 +77,9 @@ class Reports:
         if self.unmetered or self.metering.keeping:
             return True
         return any(
-            frame.state is FrameState.RELEASED or (frame.state is FrameState.WRITTEN and self._wants_file(frame.seq))
+            frame.state is FrameState.RELEASED or (frame.state is FrameState.WRITTEN and self.fetching.wants(frame.seq))
             for frame in self._run.book.frames.values()
         )
-
-    def _wants_file(self, seq: int) -> bool:
-        return self._run.plan.files.fetch_of(seq) == "all"
 
     def begin(self) -> None:
         """The camera is this shoot's from now on."""
@@ -138,10 +136,17 @@ class Reports:
         await self._run.recovery.learn_baseline()
         if beside:
             await self._run.recovery.look_beside()
-        for frame in list(self._run.book.frames.values()):
-            if frame.state is FrameState.WRITTEN and frame.camera_file is not None:
-                await self.ask_fetch(frame)
+        await self.fetching.opened()
         await self._run.recovery.watch()
+
+    async def fetch_more(self) -> None:
+        """Ask for copies that were left for later, where there is room; trouble is noted, and they stay left."""
+        try:
+            await self.fetching.more()
+        except CameraError as error:
+            log.info("%s: no copies were asked for: %s; asked when the camera is back", self._run.shoot.id, error)
+        except DuskhandError as error:
+            await self._run.book.note("engine-trouble", str(error), self._run.clock.utc(), code=error.code)
 
     def _spawn(self, work: object) -> None:
         async def guarded() -> None:
@@ -226,6 +231,7 @@ class Reports:
             companion_file=paths[1] if len(paths) > 1 else None,
             **more,
         )
+        self.fetching.written(seq)
         self._run.recovery.ashore(seq)
         self._forget_before(seq - SLOTS_KEPT)
         return frame
@@ -240,7 +246,7 @@ class Reports:
         """Written frames that want no fetching stay only until their preview can no longer come."""
         frames = self._run.book.frames
         for other in list(takewhile(lambda other: other < seq, frames)):
-            if frames[other].state is FrameState.WRITTEN and not self._wants_file(other):
+            if frames[other].state is FrameState.WRITTEN and not self.fetching.wants(other):
                 self._run.book.forget(other)
 
     async def _preview(self, report: Preview) -> None:
@@ -294,18 +300,32 @@ class Reports:
             path = Path(report.path)
             local = path.relative_to(run.directory) if path.is_relative_to(run.directory) else path
             fields |= {"local_file": str(local), "sha256": report.sha256}
+        else:
+            fields["companion_sha256"] = report.sha256
         whole = frame.camera_file in (None, *files) and frame.companion_file in (None, *files)
         if whole:  # of a pair both files, which lie beside each other
             fields["state"] = FrameState.FETCHED
             self.bytes_per_frame = sum(self._came.pop(report.seq).values())
         await run.book.change(report.seq, **fields)
-        if whole and report.seq not in self.metering.keeping:
+        if not whole:
+            return
+        if report.seq not in self.metering.keeping:
             run.book.forget(report.seq)
+        self.fetching.came(report.seq)
+        if self.fetching.behind:
+            self._spawn(self.fetch_more())
 
     async def _trouble(self, report: Trouble) -> None:
         run = self._run
         text = f"{report.what}. {report.remedy}" if report.remedy else report.what
         await run.book.note("camera-trouble", text, run.clock.utc(), code=report.code, seq=report.seq)
+        if report.code == "not-fetched":
+            await self._not_fetched(report.seq)
+
+    async def _not_fetched(self, seq: int | None) -> None:
+        if seq is not None and self.fetching.failed(seq):
+            text = f"{IN_VAIN} copies in a row did not come; what is left is asked for once the camera is opened anew"
+            await self._run.book.note("copies-wait", text, self._run.clock.utc())
 
     async def _tried(self, report: Tried) -> None:
         """A step on the way back to a camera that was lost."""
@@ -315,11 +335,3 @@ class Reports:
         began_utc = clock.utc() - (clock.mono() - clock.from_wall(report.began_mono))
         facts = {"took_s": round(report.took_s, 3), "lost_s": round(report.lost_s, 3), "worked": report.worked}
         await self._run.book.note("camera-step", text, began_utc, step=report.step, times=report.times, **facts)
-
-    async def ask_fetch(self, frame: Frame) -> None:
-        """Have a frame fetched that should be on the rig, both files of a pair."""
-        run = self._run
-        if self._wants_file(frame.seq):
-            directory = frames_of_day(run.directory, run.shoot.id, frame.due_utc, run.camera.id)
-            for camera_file in filter(None, (frame.camera_file, frame.companion_file)):
-                await run.camera.fetch(frame.seq, camera_file, directory, frame_stem(frame.seq))

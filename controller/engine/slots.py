@@ -260,7 +260,7 @@ class Slots:
             aperture=exposure.aperture,
             iso=exposure.iso,
             exposure_s=exposure.shutter_s / clock.rate,
-            fetch=run.plan.files.fetch_of(slot.seq),
+            fetch=run.reports.fetching.order(slot.seq),
             directory=frames_of_day(run.directory, run.shoot.id, slot.due_utc, run.camera.id),
             stem=frame_stem(slot.seq),
         )
@@ -326,6 +326,8 @@ class Slots:
         run = self._run
         if slot.due_mono < run.up_mono:
             return "the rig was not running"
+        if slot.due_mono < run.clock_set_mono:
+            return "the rig's clock was not set"
         if run.camera.opened is None:
             return run.camera.trouble or "the camera was not there"
         if slot.due_mono < run.reports.opened_mono:

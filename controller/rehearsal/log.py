@@ -95,8 +95,11 @@ class MemoryLog:
     async def open_frames(self, shoot: str, camera: str | None = None) -> list[Frame]:
         return [row.model_copy() for row in self._rows.values() if row.state in OPEN]
 
-    async def unfetched(self, shoot: str, limit: int = 5000, camera: str | None = None) -> list[Frame]:
-        return [row.model_copy() for row in self._rows.values() if row.state is FrameState.WRITTEN][-limit:]
+    async def unfetched(
+        self, shoot: str, start: int, limit: int, every: int = 1, camera: str | None = None
+    ) -> list[Frame]:
+        left = (row for row in self._rows.values() if row.state is FrameState.WRITTEN and row.seq >= start)
+        return [row.model_copy() for row in left if row.seq % every == 0][:limit]
 
     async def notes(self, shoot: str | None = None, limit: int = 200, kind: str | None = None) -> list[Note]:
         return [note for note in self.heard if kind is None or note.kind == kind][-limit:]

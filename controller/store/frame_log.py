@@ -11,7 +11,7 @@ from controller.words.documents import Frame
 from controller.words.errors import Conflict, NotFound
 
 _COLUMNS = tuple(
-    name for name in Frame.model_fields if name not in ("id", "skew_ms")
+    name for name in Frame.model_fields if name not in ("id", "skew_ms", "copies")
 )  # the others are given by the log
 _FIXED = frozenset({"id", "shoot", "seq", "camera"})
 _INSERT = (
@@ -96,11 +96,12 @@ def open_frames(connection: sqlite3.Connection, shoot: str, camera: str | None) 
     return _select(connection, where, (shoot, camera, camera))
 
 
-def unfetched(connection: sqlite3.Connection, shoot: str, limit: int, camera: str | None) -> list[Frame]:
-    """The newest `limit` slots that are on the card only ('written'), by number."""
-    where = f"shoot = ? AND state = 'written'{_BY_CAMERA} ORDER BY seq DESC, camera LIMIT ?"
-    newest = _select(connection, where, (shoot, camera, camera, limit))
-    return newest[::-1]
+def unfetched(
+    connection: sqlite3.Connection, shoot: str, start: int, limit: int, every: int, camera: str | None
+) -> list[Frame]:
+    """Slots from `start` on, of every so manyth, that are on the card only ('written'); the first `limit`, by number."""
+    where = f"shoot = ? AND seq >= ? AND seq % ? = 0 AND state = 'written'{_BY_CAMERA} ORDER BY seq, camera LIMIT ?"
+    return _select(connection, where, (shoot, start, every, camera, camera, limit))
 
 
 def withdraw(connection: sqlite3.Connection, shoot: str, seq: int, camera: str) -> None:
@@ -119,6 +120,6 @@ def _select(connection: sqlite3.Connection, where: str, values: tuple[Any, ...])
 
 
 def _value(name: str, value: Any) -> Any:
-    if name == "sha256" and value is not None:
+    if name in ("sha256", "companion_sha256") and value is not None:
         return bytes.fromhex(value)
     return value

@@ -21,7 +21,7 @@ def plan(name: str, interval_s: float, shutter_s: float, frames: int, **more: An
     }
 
 
-def resident_kb(pid: int) -> int:
+def resident_kb(pid: int | str) -> int:
     """Resident memory, kB (VmRSS)."""
     for line in Path(f"/proc/{pid}/status").read_text().splitlines():
         if line.startswith("VmRSS:"):

@@ -73,6 +73,10 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     subprocess.run(["umount", path], check=True)
 
 
+def remount(path: Path, how: str) -> None:
+    subprocess.run(["mount", "-o", f"remount,{how}", path], check=True)
+
+
 async def test_a_small_disk_keeps_its_reserve_and_fetching_goes_on_by_itself(tmp_path: Path, small_disk: Path) -> None:
     filler = small_disk / "filler"
     with start_simulated_camera(tmp_path) as camera:
@@ -87,6 +91,24 @@ async def test_a_small_disk_keeps_its_reserve_and_fetching_goes_on_by_itself(tmp
             filler.unlink()
             await ear.count(Fetched, 8)
     assert names(small_disk / "rig") == {f"{n:06d}.JPG" for n in range(1, 9)}
+
+
+async def test_a_disk_that_becomes_read_only_is_told_once_and_tried_until_it_takes_files(
+    tmp_path: Path, small_disk: Path
+) -> None:
+    with start_simulated_camera(tmp_path) as camera:
+        async with connected(camera.address) as (link, ear):
+            (small_disk / "rig").mkdir()
+            remount(small_disk, "ro")
+            start = time.monotonic() + 0.3
+            await shoot(link, [order(n, start + 0.6 * n, small_disk / "rig") for n in range(1, 4)])
+            await ear.count(Preview, 3)
+            assert [trouble.code for trouble in ear.all(Trouble)] == ["disk-broken"]
+            assert len(ear.all(Released)) == 3
+            assert not ear.all(Fetched)
+            remount(small_disk, "rw")
+            await ear.count(Fetched, 3)
+    assert names(small_disk / "rig") == {f"{n:06d}.JPG" for n in range(1, 4)}
 
 
 async def test_fetching_is_paused_and_goes_on_by_word(tmp_path: Path) -> None:

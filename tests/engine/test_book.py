@@ -28,7 +28,7 @@ async def allow_pages(store: Store, pages: int) -> None:
 async def test_a_frames_way_is_counted_logged_and_told(store: Store):
     hub = Hub("run")
     book = Book(samples.SHOOT, store, hub, camera=samples.CAMERA)
-    await book.load(fetching=False)
+    await book.load()
     await book.intend(samples.due(1), 5)
     assert [frame.seq for frame in book.open_frames()] == [1]
     assert hub.last_id == "run-0"  # an intent is not news
@@ -48,13 +48,13 @@ async def test_what_was_open_is_taken_up_again(store: Store):
     await first.intend(samples.due(1), 5)
     await first.intend(samples.due(2), 5)
     await first.change(1, state=FrameState.WRITTEN, camera_file="/a/1.JPG")
-    for fetching, seqs in ((False, [2]), (True, [1, 2])):
-        again = Book(samples.SHOOT, store, Hub("b"), camera=samples.CAMERA)
-        await again.load(fetching=fetching)
-        assert sorted(again.frames) == seqs
-        assert again.counts.written == 1
-        assert again.last is not None
-        assert again.last.seq == 2
+    again = Book(samples.SHOOT, store, Hub("b"), camera=samples.CAMERA)
+    await again.load()
+    assert sorted(again.frames) == [2]
+    assert again.counts.written == 1
+    assert again.last is not None
+    assert again.last.seq == 2
+    assert [frame.seq for frame in await again.unfetched(0, 5, 1)] == [1]
 
 
 async def test_an_intent_that_is_taken_back_leaves_no_trace(store: Store):

@@ -39,7 +39,7 @@ class Rig:
             frames=self.frames, open_frames=self.open, rows_since=self.rows, note=self.note, change=self.change,
             forget=lambda seq: None, baseline=self.baseline,
         )  # fmt: skip
-        self.reports = SimpleNamespace(gone_cause="it was lost", on_card=self.on_card, ask_fetch=self.fetch)
+        self.reports = SimpleNamespace(gone_cause="it was lost", on_card=self.on_card, fetching=SimpleNamespace(ask=self.fetch))
         self.recovery = Recovery(self)  # type: ignore[arg-type]
 
     def open(self) -> list[Frame]:

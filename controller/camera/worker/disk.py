@@ -22,6 +22,9 @@ RESERVE = 32 << 20
 
 FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 
+BROKEN = frozenset({errno.EIO, errno.EROFS})
+"""Errors that no file is to blame for: the next one would fare no better."""
+
 
 class Disk:
     """One thread that does what it is given, in order."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from controller.camera.messages import Fetched, Trouble
-from controller.camera.worker.disk import FULL, Copy, Disk
+from controller.camera.worker.disk import BROKEN, FULL, Copy, Disk
 from controller.camera.worker.faults import Fault, Kind
 from controller.camera.worker.session import Session
 
@@ -21,7 +21,7 @@ _SHARE = 0.7  # of the time that there is: the line may be slower than it was
 _FIRST_RATE = 2e6  # bytes/s until it is known
 _CALL_S = 0.002  # what a call costs beside the bytes
 _TRIES = 3
-_AGAIN_S, _FULL_AGAIN_S = 0.1, 10.0
+_AGAIN_S, _DISK_AGAIN_S = 0.1, 10.0
 
 
 @dataclass(slots=True)
@@ -46,7 +46,7 @@ class Fetcher:
         self._in_pieces = True
         self._not_before = 0.0
         self._held = False  # by the daemon
-        self._full = False  # by the disk itself
+        self._refused = False  # by the disk itself
 
     def want(self, seq: int, camera_file: str, directory: str, stem: str) -> None:
         suffix = camera_file.rpartition(".")[2]
@@ -55,7 +55,7 @@ class Fetcher:
     def pause(self, paused: bool) -> None:
         self._held = paused
         if not paused:
-            self._full, self._not_before = False, 0.0
+            self._refused, self._not_before = False, 0.0
 
     def abandon(self) -> None:
         """The session is gone: what has come in part is taken away, what is whole is still synced."""
@@ -137,7 +137,7 @@ class Fetcher:
             else:
                 self._jobs.popleft()
             if copy.sha256 is not None:
-                self._full = False
+                self._refused = False
                 done = Fetched(job.seq, job.camera_file, str(copy.path), copy.written, copy.sha256, now_mono)
                 self._report(done)
             elif copy.error is not None:
@@ -146,14 +146,19 @@ class Fetcher:
     def _disk_refused(self, job: Job, error: OSError, now_mono: float) -> None:
         job.copy = None
         self._jobs.appendleft(job)
-        if error.errno not in FULL:
+        if error.errno not in FULL | BROKEN:
             self._again(job, f"could not be written: {error}", "Look at the rig's disk", now_mono)
             return
-        self._not_before = now_mono + _FULL_AGAIN_S
-        if not self._full:
-            self._full = True
-            what = f"the rig's disk is full ({job.path.parent}); frames stay on the card, releases go on"
-            self._report(Trouble("disk-full", what, "Make room on the rig's disk", job.seq))
+        self._not_before = now_mono + _DISK_AGAIN_S
+        if self._refused:
+            return
+        self._refused = True
+        rest = f"({job.path.parent}); frames stay on the card, releases go on"
+        if error.errno in FULL:
+            self._report(Trouble("disk-full", f"the rig's disk is full {rest}", "Make room on the rig's disk", job.seq))
+        else:
+            what = f"the rig's disk takes nothing, {error.strerror} {rest}"
+            self._report(Trouble("disk-broken", what, "Look at the rig's disk; fetching goes on by itself", job.seq))
 
     def _failed(self, job: Job, fault: Fault) -> None:
         now_mono = time.monotonic()

@@ -90,7 +90,7 @@ class Site(Table):
 
 
 class Files(Table):
-    """What is copied from the card to the rig; everything stays on the card."""
+    """What is copied from the card to the rig; and what may go once it is copied further, which is nothing else."""
 
     fetch: Annotated[
         str,
@@ -99,10 +99,38 @@ class Files(Table):
             description="all, preview, none, or 'every 10': whole files of every tenth frame, previews of the others",
         ),
     ] = "preview"
+    keep: Annotated[
+        str,
+        Field(
+            pattern=r"^(all|[1-9][0-9]{0,3} days?)$",
+            description="all, or '30 days': whole files on the rig that are older go once they are in a second place",
+        ),
+    ] = "all"
+    free_card: Annotated[
+        Literal["never", "after two copies"],
+        Field(description="whether a fetched frame goes from the card once it is verified in two places"),
+    ] = "never"
+
+    @model_validator(mode="after")
+    def _sense(self) -> Self:
+        if self.free_card != "never" and self.every is None:
+            what = f"nothing is copied from the card with fetch = {shown(self.fetch)}"
+            refuse("free_card", what, 'Use fetch = "all", or leave free_card out.')
+        return self
+
+    @property
+    def keep_days(self) -> int | None:
+        """Days for which whole files stay on the rig; None for ever."""
+        return None if self.keep == "all" else int(self.keep.split()[0])
+
+    @property
+    def every(self) -> int | None:
+        """Whole files are fetched of every so manyth frame; None where of none."""
+        return 1 if self.fetch == "all" else int(self.fetch[6:]) if self.fetch.startswith("every ") else None
 
     def fetch_of(self, seq: int) -> Literal["all", "preview", "none"]:
         """What to fetch of frame `seq`."""
-        if self.fetch == "all" or (self.fetch.startswith("every ") and seq % int(self.fetch[6:]) == 0):
+        if self.every is not None and seq % self.every == 0:
             return "all"
         return "none" if self.fetch == "none" else "preview"
 
