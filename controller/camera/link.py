@@ -24,6 +24,8 @@ from controller.camera.messages import (
     CardFile,
     ChangeSetting,
     Command,
+    Erase,
+    Erased,
     Fetch,
     Files,
     Gone,
@@ -54,6 +56,7 @@ from controller.words.settings import Setting, SettingNow
 log = logging.getLogger(__name__)
 
 _ANSWER_S = 60.0  # questions wait for a gap between releases
+_ERASE_S = 900.0  # a file is read whole in gaps before
 
 
 class CameraLink:
@@ -175,6 +178,16 @@ class CameraLink:
             raise Conflict("setting-refused", what, where=self.id, remedy=remedy)
         return told(answer.settings[0])
 
+    async def erase(self, path: str, sha256: str) -> Erased:
+        """Delete a file of the card, if what is read of it there has this SHA-256; what came of it.
+
+        Raises CameraError: then it is not known whether the file is still there.
+        """
+        number = next(self._numbers)
+        answer = await self._ask(number, Erase(number, path, sha256), _ERASE_S)
+        assert isinstance(answer, Erased)
+        return answer
+
     async def live(self, per_s: float) -> AsyncGenerator[bytes]:
         """JPEGs of live view, at most so many a second, until a release or the end of the session ends it.
 
@@ -217,12 +230,12 @@ class CameraLink:
     def _no_session(self) -> CameraError:
         return CameraError("no-camera", self.trouble or "the camera was just lost", where=self.id, retryable=True)
 
-    async def _ask(self, number: int, question: Question) -> Answer:
+    async def _ask(self, number: int, question: Question, patience_s: float = _ANSWER_S) -> Answer:
         future: asyncio.Future[Answer] = asyncio.get_running_loop().create_future()
         self._questions[number] = future
         try:
             await self._send(question)
-            return await asyncio.wait_for(future, _ANSWER_S + self._keeper.watch.longest_s)
+            return await asyncio.wait_for(future, patience_s + self._keeper.watch.longest_s)
         except TimeoutError:
             what = "the camera had no time to answer between releases"
             raise CameraError("camera-no-answer", what, where=self.id, retryable=True) from None
@@ -240,7 +253,7 @@ class CameraLink:
                     what = f"the camera process speaks version {message.version}, this service {VERSION}"
                     self._keeper.kill(Trouble("camera-process-version", what, "Start the service again", fatal=True))
                 log.debug("%s: process %d, %s priority", self.id, message.pid, message.priority)
-            case Files() | Status() | Shown():
+            case Files() | Status() | Shown() | Erased():
                 if isinstance(message, Shown) and self.opened is not None:
                     self.opened = with_clock(self.opened, message, time.monotonic())
                 future = self._questions.get(message.request)

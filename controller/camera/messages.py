@@ -106,6 +106,15 @@ class ChangeSetting:
 
 
 @dataclass(frozen=True, slots=True)
+class Erase:
+    """Delete a file of the card if its SHA-256 is this one, read on the card itself; answered by Erased."""
+
+    request: int
+    path: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class LookThrough:
     """Live view with so many pictures a second at most, 0 for none. A release ends it."""
 
@@ -180,13 +189,15 @@ class Settled:
 class Released:
     """The shutter was released: `at_mono` is when the call went out, `call_s` how long it took.
 
-    `late_s` is by how much the call went out after the frame's due time.
+    `late_s` is by how much the call went out after the frame's due time; `ready`: the body answers it once it can take
+    the next one.
     """
 
     seq: int
     at_mono: float
     call_s: float
     late_s: float = 0.0
+    ready: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,6 +293,15 @@ class Shown:
 
 
 @dataclass(frozen=True, slots=True)
+class Erased:
+    """It is deleted; or `refusal` says why it is not, `gone` that no such file was there."""
+
+    request: int
+    refusal: str = ""
+    gone: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class LiveImage:
     """A picture of live view, as payload; without bytes where the body gives none, and `why`."""
 
@@ -329,8 +349,8 @@ class Gone:
     seqs: list[int]
 
 
-Question = ListFiles | AskStatus | AskSettings | ChangeSetting
+Question = ListFiles | AskStatus | AskSettings | ChangeSetting | Erase
 Command = Release | Cancel | Fetch | PauseFetching | Question | LookThrough | Again | Close
-Answer = Files | Status | Shown
+Answer = Files | Status | Shown | Erased
 OfFrame = Settled | Released | Missed | Written | Preview | Fetched
 Report = Opened | OfFrame | Trouble | Answer | LiveImage | Alive | Gone | Tried

@@ -22,8 +22,9 @@ _LARGEST_HEADER, _LARGEST_PAYLOAD = 32 << 20, 64 << 20
 _KINDS: dict[str, type[Any]] = {
     name: getattr(messages, name)
     for name in (
-        "Release Cancel Fetch PauseFetching ListFiles AskStatus AskSettings ChangeSetting LookThrough Again Close "
-        "Hello Opened Settled Released Missed Written Preview Fetched Trouble Tried Files Status Shown LiveImage Alive"
+        "Release Cancel Fetch PauseFetching ListFiles AskStatus AskSettings ChangeSetting Erase LookThrough Again "
+        "Close Hello Opened Settled Released Missed Written Preview Fetched Trouble Tried Files Status Shown Erased "
+        "LiveImage Alive"
     ).split()
 }
 

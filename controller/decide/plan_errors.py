@@ -19,6 +19,7 @@ Models = Mapping[tuple[str, ...], type[BaseModel]]
 _PATTERN_REMEDY = {
     "name": "Use letters, digits, '.', '_' and '-', starting with a letter or digit, 64 at most.",
     "fetch": 'Use "all", "preview", "none" or "every 10".',
+    "keep": 'Use "all", or days such as "30 days".',
     "use": 'Write names such as "camera-1"; `duskhand cameras` lists them.',
     "lead": 'Write a name such as "camera-1"; `duskhand cameras` lists them.',
 }

@@ -198,6 +198,8 @@ def _why(frame: Frame) -> str:
         return "only on the card"
     if Path(frame.local_file).suffix.lower() not in JPEG:
         return "fetched as RAW only"
+    if frame.rig_freed_utc is not None:
+        return f"its file was deleted from the rig, and is in {(frame.copies or 'a second place').replace(' ', ', ')}"
     return "the file is missing"
 
 

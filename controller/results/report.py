@@ -273,7 +273,8 @@ def _brightness(frames: Sequence[Frame]) -> list[float]:
 
 
 def _stored(frames: Sequence[Frame]) -> Stored:
-    sizes = [frame.bytes or 0 for frame in frames if frame.local_file is not None]
+    there = [frame for frame in frames if frame.local_file is not None and frame.rig_freed_utc is None]
+    sizes = [frame.bytes or 0 for frame in there]
     return Stored(
         rig_files=len(sizes),
         rig_bytes=sum(sizes),

@@ -176,7 +176,9 @@ def _measures(report: Report) -> Iterator[str]:
         yield _line("Storage", "; ".join(parts) or "nothing on the rig")
     if report.integrity is not None:
         whole, checked = report.integrity.whole, report.integrity.checked
-        yield _line("Files", f"{whole} of {checked} read and found whole")
+        freed = report.integrity.freed
+        gone = f"; of {counted(freed, 'frame')} deleted from the rig once copied" if freed else ""
+        yield _line("Files", f"{whole} of {checked} read and found whole{gone}")
         for damage in report.integrity.damaged:
             yield from _wrap(f"              frame {damage.seq}: {damage.fault} ({damage.local_file})", indent=16)
 

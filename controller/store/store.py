@@ -9,6 +9,7 @@ from typing import Any
 
 from controller.store import access, bodies, frame_log, plans, shoots, tone_curves
 from controller.store.bodies import Times
+from controller.store.copy_log import CopyLog
 from controller.store.database import Database
 from controller.store.tone_curves import BodyKey, ToneCurve
 from controller.words.access import Rights, Session
@@ -25,6 +26,7 @@ class Store:
     def __init__(self, database: Database) -> None:
         self._database = database
         self.path = database.path
+        self.copies = CopyLog(database)
 
     @classmethod
     async def open(cls, path: Path, *, read_only: bool = False) -> Store:
@@ -151,9 +153,11 @@ class Store:
         """Slots whose end is not known ('due', 'released'), by number."""
         return await self._database.read(lambda c: frame_log.open_frames(c, shoot, camera))
 
-    async def unfetched(self, shoot: str, limit: int = 5000, camera: str | None = None) -> list[Frame]:
-        """The newest slots that are on the card only ('written'), by number."""
-        return await self._database.read(lambda c: frame_log.unfetched(c, shoot, limit, camera))
+    async def unfetched(
+        self, shoot: str, start: int, limit: int, every: int = 1, camera: str | None = None
+    ) -> list[Frame]:
+        """Slots from `start` on, of every so manyth, that are on the card only ('written'); the first ones."""
+        return await self._database.read(lambda c: frame_log.unfetched(c, shoot, start, limit, every, camera))
 
     async def withdraw(self, shoot: str, seq: int, camera: str) -> None:
         """Take back the intent to release a slot. Raises NotFound unless it is 'due'."""

@@ -73,6 +73,10 @@ class Frame(Document):
     skew_ms: float | None = Field(
         None, description="release against that of the first camera in the same slot; none for the first, or alone"
     )
+    companion_sha256: str | None = Field(None, description="of the fetched second file of a pair")
+    copies: str | None = Field(None, description="second places that have a verified copy, by name")
+    rig_freed_utc: Utc | None = Field(None, description="since when its files are no longer on the rig")
+    card_freed_utc: Utc | None = Field(None, description="since when its files are no longer on the card")
 
     def but(self, fields: dict[str, Any]) -> Self:
         """A copy with other values, which are not checked: `model_copy`, which takes three times as long."""
@@ -168,6 +172,50 @@ class HeaterNow(Document):
     trouble: str | None = None
 
 
+class Raised(Document):
+    """A finding that stands."""
+
+    check: str
+    camera: str | None = Field(None, description="id of the camera that it is about; null for the rig itself")
+    what: str
+    remedy: str
+    urgent: bool = Field(False, description="frames are being lost, or soon will be")
+    since_utc: Utc
+
+    @property
+    def key(self) -> tuple[str, str | None]:
+        """What tells it from others."""
+        return self.check, self.camera
+
+    @property
+    def line(self) -> str:
+        """As the page shows it."""
+        return f"{self.what}. {self.remedy}"
+
+
+class PostNow(Document):
+    """The rig's messages to people."""
+
+    waiting: int = Field(description="messages that were not sent yet")
+    trouble: str | None = Field(None, description="what the last one met; null where everybody has it")
+    last_utc: Utc | None = Field(None, description="when the last one went out, since the rig was started")
+
+
+class PlaceNow(Document):
+    """A second place, as the phone sees it."""
+
+    name: str
+    waiting: int = Field(description="frames that are still to be copied there")
+    trouble: str | None = Field(None, description="why nothing is copied there now")
+    remedy: str | None = None
+    by_itself: bool = Field(False, description="it may well mend itself")
+    retry_in_s: float | None = Field(None, description="until it is tried again by itself; wall seconds")
+    copying: str | None = Field(None, description="the frame's file that is on its way")
+    free_bytes: int | None = Field(None, description="null where the place does not tell")
+    hours_left: float | None = Field(None, description="until it is full at the present pace")
+    last_utc: Utc | None = Field(None, description="when a copy was last verified, since the rig was started")
+
+
 class Storage(Document):
     """Room that is left, and how long it lasts at the present pace."""
 
@@ -187,6 +235,32 @@ class Exposure(Document):
     iso: float
     ev: float
     label: str
+
+
+class ClockState(StrEnum):
+    RIGHT = "right"
+    UNSURE = "unsure"  # nothing has set it since the machine was started: it may be behind
+    WRONG = "wrong"  # it cannot be what it says
+
+
+class KeptBy(StrEnum):
+    """What the rig has its time from."""
+
+    NETWORK = "network"
+    BATTERY = "battery clock"
+    HAND = "hand"  # the machine's clock was set while the rig ran
+    PHONE = "phone"
+    CAMERA = "camera"
+
+
+class RigClock(Document):
+    """The rig's time, and what is known of it."""
+
+    utc: Utc
+    state: ClockState
+    kept_by: KeptBy | None = Field(None, description="null where nothing tells")
+    why: str | None = Field(None, description="why it is not right, in words")
+    windows_wait: bool = Field(False, description="planned windows wait until it is right")
 
 
 class Now(Document):
@@ -221,6 +295,11 @@ class Now(Document):
     camera: CameraNow | None = None
     beside: list[CameraNow] = Field(default_factory=list, description="the shoot's cameras beside the first")
     storage: Storage | None = None
+    findings: list[Raised] = Field(default_factory=list, description="what the rig's watch has found and that stands")
+    messages: PostNow | None = Field(None, description="messages to people; null where nobody is to be told")
+    places: list[PlaceNow] = Field(default_factory=list, description="second places that the rig's files are copied to")
+    places_trouble: str | None = Field(None, description="why places.toml cannot be used")
     heater: HeaterNow | None = Field(None, description="null where the rig has none")
+    clock: RigClock | None = None
     last_frame: Frame | None = None
     event_id: str | None = Field(None, description="id of the newest event, to resume the stream from")

@@ -47,3 +47,10 @@ class StoreError(DuskhandError):
 
 class WiringError(DuskhandError):
     """A pin, or what hangs on it, did not do what was asked of it."""
+
+
+@dataclass(eq=False)
+class CopyError(DuskhandError):
+    """A copy could not be made or read back; `file`: this file is to blame, not the place."""
+
+    file: bool = False

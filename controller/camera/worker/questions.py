@@ -6,8 +6,9 @@ import logging
 import time
 from collections.abc import Callable
 
-from controller.camera.messages import AskSettings, AskStatus, ChangeSetting, Files, ListFiles, Shown, Status
+from controller.camera.messages import Answer, AskSettings, AskStatus, ChangeSetting, Erase, ListFiles
 from controller.camera.messages import Question as Asked
+from controller.camera.worker.erasing import Erasing
 from controller.camera.worker.faults import Fault, Kind
 from controller.camera.worker.listing import Listing
 from controller.camera.worker.opening import Body
@@ -18,7 +19,7 @@ log = logging.getLogger("camera")
 
 _AGAIN_S = 1.0
 
-Question = Listing | AskStatus | Reading | Change
+Question = Listing | AskStatus | Reading | Change | Erasing
 
 
 class Questions:
@@ -40,6 +41,8 @@ class Questions:
                 self._open.append(Reading(asked))
             case ChangeSetting():
                 self._open.append(Change(asked))
+            case Erase():
+                self._open.append(Erasing(asked))
 
     @property
     def card_wanted(self) -> bool:
@@ -50,12 +53,13 @@ class Questions:
         """Whether a listing is asked for that a session of that age cannot give."""
         return any(_waits(question, opened_mono) for question in self._open)
 
-    def step(self, body: Body, now: float, limit: float) -> tuple[bool, Files | Status | Shown | None]:
+    def step(self, body: Body, now: float, limit: float) -> tuple[bool, Answer | None]:
         """One step for the first question for which there is time until `limit`: whether one was made, and an answer.
 
+        What takes a file off the card comes after all that somebody waits for.
         A body that will not answer now is asked again in a moment; raises Fault where the session is lost.
         """
-        for question in self._open:
+        for question in sorted(self._open, key=lambda each: isinstance(each, Erasing)):
             if now < self._not_before or now + self._cost(question, now) > limit or _waits(question, body.opened_mono):
                 continue
             try:
@@ -72,14 +76,16 @@ class Questions:
         return False, None
 
     def _cost(self, question: Question, now: float) -> float:
-        return question.cost_s if isinstance(question, Listing) else self._took.expected(_kind(question), now)
+        if isinstance(question, Listing | Erasing):
+            return question.cost_s
+        return self._took.expected(_kind(question), now)
 
-    def _one(self, question: Question, body: Body) -> Files | Status | Shown | None:
-        if isinstance(question, Listing):
+    def _one(self, question: Question, body: Body) -> Answer | None:
+        if isinstance(question, Listing | Erasing):
             return question.step(body.session)
         begun = time.monotonic()
         if isinstance(question, AskStatus):
-            answer: Status | Shown | None = body.status(question.request)
+            answer: Answer | None = body.status(question.request)
         else:
             answer = question.step(body.session)
             if isinstance(question, Change):

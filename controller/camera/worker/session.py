@@ -224,6 +224,11 @@ class Session:
         folder, _, name = path.rpartition("/")
         return self._do(doing, self._camera.file_get, folder, name, kind, None)
 
+    def delete(self, path: str) -> None:
+        """Take a file off the card, for good."""
+        folder, _, name = path.rpartition("/")
+        self._do(f"deleting {path}", self._camera.file_delete, folder, name)
+
     def read(self, path: str, offset: int, into: memoryview) -> int:
         """Read a piece of a file from `offset`; gives how many bytes came, fewer than asked at its end."""
         folder, _, name = path.rpartition("/")
