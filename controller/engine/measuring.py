@@ -88,6 +88,8 @@ class Measuring:
         self._add(written, "set", settled.took_s)
         self._add(written, "call", released.call_s)
         self._add(written, "late", released.late_s)
+        if released.ready and released.call_s >= settled.shutter_s:
+            self._add(written, "readout", released.call_s - settled.shutter_s)
         self._add(written, "write", written.at_mono - released.at_mono - settled.shutter_s)
 
     def _fetched(self, frame: _Frame, written: Written, report: Fetched) -> None:

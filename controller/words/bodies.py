@@ -36,6 +36,10 @@ class Timings(Document):
     call: Timing | None = Field(None, description="the call that releases the shutter")
     late: Timing | None = Field(None, description="from a frame's due time to that call")
     set: Timing | None = Field(None, description="setting the exposure, and reading it back")
+    readout: Timing | None = Field(
+        None,
+        description="from the end of the exposure until the body could take the next; null of bodies that do not tell",
+    )
     write: Timing | None = Field(
         None, description="from the end of the exposure until the body says that the frame is on the card"
     )

@@ -50,6 +50,19 @@ async def test_frames_by_the_makers_own_release_and_events(tmp_path: Path, maker
         assert ear.of(Settled)[each.seq].shutter_s == pytest.approx(each.shutter_s)
 
 
+@pytest.mark.parametrize("maker", ["generic", "nikon", "canon"])
+async def test_who_answers_a_release_when_the_next_one_can_be_taken(tmp_path: Path, maker: str) -> None:
+    """libgphoto2 2.5.34 asks a Nikon for DeviceReady until it is (camera_trigger_capture in camlibs/ptp2/library.c)."""
+    with start_simulated_camera(tmp_path, maker=maker, readout=0.6) as camera:
+        async with connected(camera.address) as (link, ear):
+            await link.release(order(1, time.monotonic() + 0.5, tmp_path, shutter_s=0.5, fetch="none"))
+            await ear.count(Written, 1)
+    (told,) = ear.all(Released)
+    assert told.ready == (maker == "nikon")
+    if told.ready:
+        assert told.call_s >= 0.5 + 0.6
+
+
 async def test_settings_by_the_makers_own_controls(tmp_path: Path) -> None:
     """libgphoto2 2.5.34's names and texts for this maker's properties."""
     with start_simulated_camera(tmp_path, maker="nikon", epoch_utc="2026-10-20T16:20:00Z") as camera:
@@ -76,6 +89,7 @@ async def test_settings_of_a_body_that_tells_them_as_events(tmp_path: Path) -> N
     with start_simulated_camera(tmp_path, maker="canon", capacity=1e9, epoch_utc="2026-10-20T16:20:00Z") as camera:
         async with connected(camera.address) as (link, _):
             shown = {each.setting: each for each in await link.settings()}
+            assert shown.pop(Setting.CLOCK).control == "datetime"
             assert {setting: (each.control, each.value) for setting, each in shown.items()} == {
                 Setting.SHUTTER: ("shutterspeed", "1/125"),
                 Setting.APERTURE: ("aperture", "2.8"),

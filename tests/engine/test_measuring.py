@@ -28,8 +28,9 @@ def frames(count: int, seed: int, interval_s: float = 30.0) -> tuple[list[Report
     draw = np.random.default_rng(seed)
     raw = {
         name: draw.lognormal(np.log(middle), 0.4, count)
-        for name, middle in zip(MEASURES, (0.004, 0.001, 0.05, 0.8, 0.06, 0.03), strict=True)
+        for name, middle in zip(MEASURES, (0.004, 0.001, 0.05, 0.2, 0.8, 0.06, 0.03), strict=True)
     }
+    raw["call"] = 0.25 + raw["readout"]  # a body that answers when it can take the next
     reports: list[Report] = []
     for n in range(count):
         seq, due = n + 1, 1000.0 + n * interval_s
@@ -39,7 +40,7 @@ def frames(count: int, seed: int, interval_s: float = 30.0) -> tuple[list[Report
         done = written + raw["fetch"][n] * sum(sizes) / 1e6
         reports += [
             Settled(seq, 0.25, 5.6, 100.0, raw["set"][n]),
-            Released(seq, at, raw["call"][n], raw["late"][n]),
+            Released(seq, at, raw["call"][n], raw["late"][n], ready=True),
             Written(seq, PAIR, written),
             Preview(seq, b"", written + raw["preview"][n]),
             Fetched(seq, PAIR[0], "a", sizes[0], "", (written + done) / 2),
@@ -87,7 +88,7 @@ async def test_a_shoot_that_counts_anew_is_counted_too(tmp_path: Path):
     async with await Store.open(tmp_path / "frames.sqlite3") as store:
         heard(bodies, [opened(), *frames(5, 1)[0], *frames(5, 2)[0]])
         (times,) = (await only(bodies, store)).timings
-    assert [getattr(times, name).count for name in MEASURES] == [10] * 6
+    assert [getattr(times, name).count for name in MEASURES] == [10] * len(MEASURES)
 
 
 @pytest.mark.parametrize("left_out", ["test frame", "other clock", "not written", "second file later"])
@@ -107,7 +108,7 @@ def test_what_is_not_counted(left_out: str):
         heard(bodies, [opened(), *reports], rate=60.0)
         measuring = bodies._watches["camera-1"].measuring
     counts = {name: each.count for name, each in measuring.taken().get("JPG+NEF", {}).items()}
-    expected = dict.fromkeys(("set", "call", "late", "write"), 1) if left_out == "second file later" else {}
+    expected = dict.fromkeys(("set", "call", "late", "readout", "write"), 1) if left_out == "second file later" else {}
     assert counts == expected
 
 
@@ -135,7 +136,7 @@ async def test_what_could_not_be_kept_is_kept_at_the_next_turn(tmp_path: Path):
     async with await Store.open(tmp_path / "frames.sqlite3") as again:
         two, one = await bodies.known(again)
         assert (one.model, two.model, two.timings) == ("Camera One", "Camera Two", [])
-        assert [getattr(one.timings[0], name).count for name in MEASURES] == [50] * 6
+        assert [getattr(one.timings[0], name).count for name in MEASURES] == [50] * len(MEASURES)
         await bodies.keep(again)
         assert (await bodies.known(again))[1].timings == one.timings
 

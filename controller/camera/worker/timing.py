@@ -27,10 +27,11 @@ class Durations:
     """How long each kind of camera call takes here, so that none is begun that would run into a release.
 
     The estimate follows the slowest of late and is forgotten slowly, so that one slow call does not shut a kind of
-    work out for good.
+    work out for good. Of a `lasting` kind it is not forgotten: what is seldom done takes as long the next time.
     """
 
-    def __init__(self, first_s: dict[str, float]) -> None:
+    def __init__(self, first_s: dict[str, float], lasting: frozenset[str] = frozenset()) -> None:
+        self._lasting = lasting
         self._known = {kind: (took_s, 0.0) for kind, took_s in first_s.items()}
 
     def took(self, kind: str, took_s: float, now_mono: float) -> None:
@@ -39,6 +40,6 @@ class Durations:
     def expected(self, kind: str, now_mono: float) -> float:
         """Seconds that a call of this kind will probably take at most."""
         took_s, at_mono = self._known[kind]
-        if at_mono == 0.0:
+        if at_mono == 0.0 or kind in self._lasting:
             return took_s
         return float(took_s * 0.5 ** ((now_mono - at_mono) / _HALF_LIFE_S))
