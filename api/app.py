@@ -21,6 +21,7 @@ from api.routes import (
     access,
     cameras,
     check,
+    clock,
     forecast,
     frames,
     health,
@@ -69,7 +70,8 @@ def create_app(rig: Rig) -> FastAPI:
     app.add_middleware(Guard, rig=rig)
     app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
     routers = [
-        part.router for part in (now, access, plans, plan_schema, forecast, shoots, frames, cameras, timing, check)
+        part.router
+        for part in (now, clock, access, plans, plan_schema, forecast, shoots, frames, cameras, timing, check)
     ]
     for router in (*routers, plans.defaults_router):
         app.include_router(router, prefix="/api/v1", dependencies=[Depends(known_query)])

@@ -23,6 +23,7 @@ from controller.engine.disk import RigDisk
 from controller.engine.hub import Hub
 from controller.engine.looking import Looking
 from controller.engine.now import Forecasts, RigFacts, describe
+from controller.engine.rig_time import LOOK_EVERY_S, RigTime
 from controller.engine.shelf import Shelf
 from controller.engine.shoots import Shoots
 from controller.engine.turn import Turn
@@ -65,6 +66,7 @@ class Rig:
         self.looking = Looking(self.links, self._turns, clock, self.directory)
         self.dials = Dials(self.links, self._turns, clock)
         self.wires = Wires(self)
+        self.time = RigTime(clock, self.directory, self._clock_judged)
 
     # ---- life
 
@@ -77,7 +79,8 @@ class Rig:
             raise BadInput("bad-directory", what, str(self.directory), "Name another with --dir") from error
         self.wires.read()
         self.store = await Store.open(database_path(self.directory))
-        self.access = Access(self.store)
+        await self.time.open()
+        self.access = Access(self.store, now_utc=self.clock.utc)
         await self.access.load()
         self.wires.open(self._chores)
         addresses = self._addresses or await _usb_cameras() or ["usb:"]
@@ -97,6 +100,7 @@ class Rig:
             self._chores,
             self._publish_now,
             self.wires,
+            self.time,
         )
         await self.shoots.take_up()
         if not self.shoots.runs and (past := await self.store.shoots()):
@@ -109,6 +113,7 @@ class Rig:
         self._chores.every(DISK_EVERY_S, "disk", self._disk.look)
         self._chores.every(STATUS_EVERY_S, "camera status", self._look_at_cameras)
         self._chores.every(NOW_EVERY_S, "now", self._tell_now)
+        self._chores.every(LOOK_EVERY_S, "clock", self.time.look)
         self._chores.start()
 
     def _last_seq(self) -> int:
@@ -124,6 +129,7 @@ class Rig:
         await self.wires.close()
         await asyncio.gather(*(link.stop() for link in self.links))
         await self.bodies.keep(self.store)
+        await self.time.close()
         self.hub.close()
         await self.store.close()
 
@@ -156,6 +162,8 @@ class Rig:
             past=self._past,
             heater=self.wires.heater(),
             wiring=self.wires.troubles(),
+            clock=self.time.now(),
+            clock_trouble=self.time.attention(),
         )
         return describe(facts, run, self._forecasts)
 
@@ -192,6 +200,13 @@ class Rig:
         return path if frame.preview and path.is_file() else None
 
     # ---- cameras and chores
+
+    def _clock_judged(self) -> None:
+        """What is known of the clock has changed: every shoot that waits looks again."""
+        if hasattr(self, "shoots"):
+            for run in self.shoots.all_runs:
+                run.waker.wake()
+            self._publish_now()
 
     async def _take(self, link: CameraLink, report: Report) -> None:
         if isinstance(report, Opened | Status):

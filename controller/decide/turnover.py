@@ -9,6 +9,7 @@ import itertools
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
+from controller.decide import anchors
 from controller.decide.plan import Plan
 from controller.decide.schedule import Window, windows
 from controller.words.errors import BadInput
@@ -59,6 +60,12 @@ def turnover(plan: Plan, created_utc: float, begun_utc: Collection[float], now_u
 def has_several(plan: Plan) -> bool:
     """Whether a plan may have another window after its first."""
     return plan.when.every is not None or plan.when.windows is not None
+
+
+def begins_now(plan: Plan) -> bool:
+    """Whether a plan begins when it is started, whatever time that is."""
+    starts = [anchors.parse_anchor(part.start) for part in plan.when.parts()]
+    return plan.when.every is None and all(isinstance(start, anchors.Now) for start in starts)
 
 
 def stepped(window: Window, step_s: float) -> Window:

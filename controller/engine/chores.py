@@ -1,16 +1,36 @@
-"""What a rig does by the wall's time: small regular work, and waking a shoot when its window comes."""
+"""What a rig does at its time: small regular work, and waking a shoot when its window comes.
+
+APScheduler goes by the machine's clock, which may be put forward or back by years. Put back, all that is planned is
+moved along with it: it would be left undone for as long. Put forward, a chore is done once: APScheduler's own trigger
+would count every turn that it takes as missed, one by one.
+"""
 
 from __future__ import annotations
 
+import asyncio
 import logging
 from collections.abc import Awaitable, Callable
 from datetime import UTC, datetime, timedelta
 
 from apscheduler.schedulers.asyncio import AsyncIOScheduler
+from apscheduler.triggers.base import BaseTrigger
 
+from controller.words.clock import Steps, WallClock
 from controller.words.errors import DuskhandError
 
 log = logging.getLogger(__name__)
+
+LOOK_EVERY_S = 10.0
+
+
+class _Every(BaseTrigger):  # type: ignore[misc]  # it comes without types
+    """The next turn comes so many seconds after the last one was taken."""
+
+    def __init__(self, seconds: float) -> None:
+        self._between = timedelta(seconds=seconds)
+
+    def get_next_fire_time(self, _: datetime | None, now: datetime) -> datetime:
+        return now + self._between
 
 
 class Chores:
@@ -18,6 +38,8 @@ class Chores:
 
     def __init__(self) -> None:
         self._scheduler = AsyncIOScheduler(timezone="UTC")
+        self._steps = Steps(WallClock())  # one that is told nothing is the machine's own
+        self._watching: asyncio.Task[None] | None = None
 
     def every(self, seconds: float, name: str, work: Callable[[], Awaitable[None]]) -> None:
         """Run `work` every `seconds`; a turn that comes while the last still runs is left out."""
@@ -28,7 +50,7 @@ class Chores:
             except DuskhandError as error:
                 log.warning("%s: %s", name, error)
 
-        self._scheduler.add_job(guarded, "interval", seconds=seconds, id=name, max_instances=1, coalesce=True)
+        self._scheduler.add_job(guarded, _Every(seconds), id=name, misfire_grace_time=None, coalesce=True)
 
     def wake(self, name: str, in_s: float | None, wake: Callable[[], object]) -> None:
         """Call `wake` in `in_s` wall seconds, in place of what was set under this name; not at all where that is None.
@@ -43,6 +65,21 @@ class Chores:
 
     def start(self) -> None:
         self._scheduler.start()
+        self._watching = asyncio.create_task(self._watch())
+
+    async def _watch(self) -> None:
+        while True:
+            await asyncio.sleep(LOOK_EVERY_S)
+            self.look()
+
+    def look(self) -> None:
+        """Move what is planned along with a clock that was put back or forward."""
+        if step := timedelta(seconds=self._steps.look()):
+            for job in self._scheduler.get_jobs():
+                if job.next_run_time is not None:
+                    job.modify(next_run_time=job.next_run_time + step)
 
     def stop(self) -> None:
+        if self._watching is not None:
+            self._watching.cancel()
         self._scheduler.shutdown(wait=False)

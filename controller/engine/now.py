@@ -12,7 +12,18 @@ from controller.decide.step import limits_in_force
 from controller.decide.sun import position
 from controller.engine.run import ShootRun
 from controller.results.intervals import offsets
-from controller.words.documents import ENDED, CameraNow, Exposure, Frame, HeaterNow, Now, Shoot, ShootState, Storage
+from controller.words.documents import (
+    ENDED,
+    CameraNow,
+    Exposure,
+    Frame,
+    HeaterNow,
+    Now,
+    RigClock,
+    Shoot,
+    ShootState,
+    Storage,
+)
 from controller.words.stops import exposure_label
 
 LOW_BATTERY_PERCENT = 15
@@ -39,6 +50,8 @@ class RigFacts:
     past: Shoot | None  # the last shoot, where none was taken up since the rig was started
     heater: HeaterNow | None
     wiring: list[str]  # what hangs on the rig's pins and does not work
+    clock: RigClock
+    clock_trouble: str | None
 
 
 class Forecasts:
@@ -111,6 +124,8 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
         found.extend(_running_out(camera, now, "Camera battery", "The card"))
     for other in facts.beside:
         found.extend(_running_out(other, now, f"{other.id}: battery", f"{other.id}: the card"))
+    if facts.clock_trouble is not None:
+        found.append(facts.clock_trouble)
     found.extend(facts.wiring)
     if facts.fetching_paused:
         found.append("The rig's disk is full: frames stay on the card. Free some space on the rig")
@@ -163,6 +178,7 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
         beside=facts.beside,
         heater=facts.heater,
         event_id=facts.event_id,
+        clock=facts.clock,
         last_frame=facts.pictured,
         storage=storage(facts, None, None),
     )

@@ -16,7 +16,15 @@ from controller.decide.exposure import Body
 from controller.decide.plan import Plan
 from controller.decide.schedule import Window
 from controller.decide.step import Adjust, Moment, Slot
-from controller.decide.turnover import SAME_S, WRONG_CLOCK_S, begun_before, has_several, rebased, turnover
+from controller.decide.turnover import (
+    SAME_S,
+    WRONG_CLOCK_S,
+    begins_now,
+    begun_before,
+    has_several,
+    rebased,
+    turnover,
+)
 from controller.engine.bodies import body_of
 from controller.engine.book import Book
 from controller.engine.company import Company
@@ -25,6 +33,7 @@ from controller.engine.moving import Moving
 from controller.engine.pulsed import Pulsed
 from controller.engine.recovery import Recovery
 from controller.engine.reports import Reports
+from controller.engine.rig_time import RigTime
 from controller.engine.slots import LOOK_AGAIN_S, Slots
 from controller.engine.transitions import require
 from controller.engine.turn import Turn
@@ -70,6 +79,7 @@ class ShootRun:
         metering: Callable[[ShootRun], Meter] = Metering,
         alarm: Alarm = no_alarm,
         company: Company | None = None,
+        time: RigTime | None = None,
     ) -> None:
         self.shoot, self.plan, self.camera, self.book, self.clock = shoot, plan, camera, book, clock
         self.directory = directory
@@ -82,9 +92,11 @@ class ShootRun:
         self.recovery = Recovery(self)
         self.slots = Slots(self)
         self.changed = changed
-        self._turn, self._alarm = turn, alarm
+        self._turn, self._alarm, self._time = turn, alarm, time
+        self.clock_set_mono = -math.inf  # until then it was not known which window it was time for
         self._steps = Steps(clock)
         self._begun_utc: list[float] = []
+        self._passed_utc: set[float] = set()
         self._stepped_s, self.stepped_mono = 0.0, -math.inf  # no slot was due before a step by the clock after it
         self.resumed = resumed
         self.up_mono = clock.mono()
@@ -170,15 +182,19 @@ class ShootRun:
             self._begun_utc.append((self.shoot.start_utc or 0.0) - 2 * SAME_S)
         while self.stop_cause is None:
             if not coming:
+                set_anew = await self._wait_for_clock()
+                if self.stop_cause is not None:
+                    break
+                created_utc = self.shoot.created_utc + (self._stepped_s if begins_now(self.plan) else 0.0)
                 try:
-                    found = turnover(self.plan, self.shoot.created_utc, self._begun_utc, self.clock.utc())
+                    found = turnover(self.plan, created_utc, self._begun_utc, self.clock.utc())
                 except BadInput as error:  # a plan that has become impossible, or is by this clock
                     if await self._clock_may_be_wrong():
                         continue
                     await self.set_state(ShootState.FAILED, str(error))
                     return str(error)
                 # Those that ended while the rig was off are gone through, so that their slots are logged as missed.
-                coming.extend(found.passed if resumed else await self._passed_over(found.passed))
+                coming.extend(found.passed if resumed and not set_anew else await self._passed_over(found.passed))
                 coming.extend(filter(None, (found.window,)))
                 if not coming and await self._clock_may_be_wrong():
                     continue
@@ -238,8 +254,10 @@ class ShootRun:
             self._begun_utc = rebased(self._begun_utc, step_s)
             self.stepped_mono = self.clock.mono()
             way = "forward" if step_s > 0 else "back"
-            text = f"the rig's clock was put {way} by {said_s(abs(step_s))}; the cadence goes on as it was"
-            await self.book.note("clock-step", text, self.clock.utc(), step_s=round(step_s, 3))
+            last = 0 if self.book.last is None else self.book.last.seq
+            before = f"; the times of rows up to slot {last} are by the clock as it was" if last else ""
+            text = f"the rig's clock was put {way} by {said_s(abs(step_s))}; the cadence goes on as it was{before}"
+            await self.book.note("clock-step", text, self.clock.utc(), step_s=round(step_s, 3), last_seq=last)
         return step_s
 
     async def shift(self, window: Window) -> None:
@@ -249,7 +267,8 @@ class ShootRun:
 
     async def _clock_may_be_wrong(self) -> bool:
         """Where the plan is over only by a clock that was put far forward meanwhile: wait until it is put again."""
-        if self._stepped_s < WRONG_CLOCK_S:
+        sure = (self._time is not None and self._time.sure) or (self._begun_utc and not has_several(self.plan))
+        if self._stepped_s < WRONG_CLOCK_S or sure:
             return False
         ahead = said_s(self._stepped_s)
         cause = f"by the rig's clock, put forward by {ahead}, the plan is over. Set the clock right, or stop the shoot"
@@ -258,8 +277,25 @@ class ShootRun:
             await self.waker.until(self.clock.mono() + LOOK_AGAIN_S * self.clock.rate)
         return self.stop_cause is None
 
+    async def _wait_for_clock(self) -> bool:
+        """No window is chosen while it is not known what time it is; what begins now needs no clock.
+
+        True where the clock was put forward or back meanwhile.
+        """
+        stepped_mono = self.stepped_mono
+        if self._time is None or begins_now(self.plan):
+            return False
+        while self.stop_cause is None and (why := self._time.unset()) is not None:
+            await self.set_state(ShootState.HELD if self.held else ShootState.WAITING, why)
+            await self.waker.until(self.clock.mono() + LOOK_AGAIN_S * self.clock.rate)
+            await self.clock_stepped()
+            self.clock_set_mono = self.clock.mono()
+        return self.stepped_mono != stepped_mono
+
     async def _passed_over(self, passed: tuple[Window, ...]) -> tuple[Window, ...]:
-        """Windows of which no slot is logged, since the clock came to stand behind them; noted."""
+        """Windows of which no slot is logged, since the clock came to stand behind them; noted, each once."""
+        passed = tuple(window for window in passed if window.start_utc not in self._passed_utc)
+        self._passed_utc.update(window.start_utc for window in passed)
         if passed:
             first, last = (datetime.fromtimestamp(w.start_utc, self.plan.site.zone) for w in (passed[0], passed[-1]))
             many = f"the window of {first:%Y-%m-%d %H:%M}"

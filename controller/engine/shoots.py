@@ -19,8 +19,9 @@ from controller.engine.book import Book
 from controller.engine.chores import Chores
 from controller.engine.company import Company
 from controller.engine.hub import Hub
+from controller.engine.rig_time import RigTime
 from controller.engine.run import ShootRun
-from controller.engine.starting import cameras_of, first_window, require_room, shoot_id
+from controller.engine.starting import cameras_of, first_window, require_clock, require_room, shoot_id
 from controller.engine.turn import Turn
 from controller.engine.wires import Wires
 from controller.store import Store, content_hash
@@ -48,10 +49,11 @@ class Shoots:
         chores: Chores,
         tell: Callable[[], None],
         wires: Wires,
+        time: RigTime,
     ) -> None:
         self._store, self._links, self._turns, self._clock = store, links, turns, clock
         self._directory, self._hub, self._chores, self._tell = directory, hub, chores, tell
-        self._wires = wires
+        self._wires, self._time = wires, time
         self.runs: dict[str, ShootRun] = {}
         self.last: ShootRun | None = None
         self._tasks: dict[str, asyncio.Task[None]] = {}
@@ -74,6 +76,7 @@ class Shoots:
         """Start or schedule a shoot; `keep` keeps its plan. Raises BadInput, Conflict."""
         async with self._starting:
             now = self._clock.utc()
+            require_clock(plan, self._time.now())
             window = first_window(plan, now)
             self._wires.require(plan)
             used = cameras_of(plan, [link.id for link in self._links], strict=True)
@@ -128,6 +131,7 @@ class Shoots:
             resumed=resumed,
             alarm=self._chores.wake,
             company=company,
+            time=self._time,
         )
         self._wires.equip(run)
         return run

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from controller.decide.plan import ByLight, ByPulse, BySun, Plan, Steady, Timed
 from controller.decide.schedule import Window, windows
+from controller.decide.turnover import begins_now
+from controller.words.documents import ClockState, RigClock
 from controller.words.errors import BadInput, Conflict
 
 if TYPE_CHECKING:
@@ -33,6 +35,14 @@ def first_window(plan: Plan, now: float) -> Window:
     raise BadInput(
         "no-window", "the plan has no time left to shoot", where="[when]", remedy="Give a stop in the future"
     )
+
+
+def require_clock(plan: Plan, clock: RigClock) -> None:
+    """Conflict where a plan names times and the rig's clock cannot be what it says: nobody knows when that is."""
+    if clock.state is ClockState.WRONG and not begins_now(plan):
+        what = f"the rig's clock is not set: {clock.why}"
+        remedy = "Take your phone's time on the page, or POST it to /api/v1/clock; a plan that starts now runs at once"
+        raise Conflict("clock-not-set", what, where="[when]", remedy=remedy)
 
 
 def cameras_of(plan: Plan, there: list[str], *, strict: bool) -> set[str]:

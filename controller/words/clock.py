@@ -70,12 +70,21 @@ def _call_at_wall(wall_mono: float, callback: Callable[[], object]) -> Timer:
 
 
 class WallClock:
-    """The rig's own time."""
+    """The rig's own time: the machine's, unless the rig was told another."""
 
     rate = 1.0
+    _told: float | None = None  # POSIX seconds minus `awake`
 
     def utc(self) -> float:
+        return self.machine_utc() if self._told is None else self.awake() + self._told
+
+    def machine_utc(self) -> float:
+        """What the machine's clock says."""
         return time.time()
+
+    def tell(self, utc: float | None) -> None:
+        """It is `utc`, whatever the machine's clock says from now on; None: that one is followed again."""
+        self._told = None if utc is None else utc - self.awake()
 
     def mono(self) -> float:
         return time.monotonic()
@@ -121,7 +130,7 @@ class ScaledClock:
 class Steps:
     """Tells by how much the wall's clock was put forward or back since the last look; a sleeping machine is no step."""
 
-    LEAST_S = 1.0
+    LEAST_S = 0.9
     """What is less is a clock that is being steered."""
 
     def __init__(self, clock: Clock) -> None:

@@ -45,6 +45,8 @@ async def test_the_schema_names_every_call_and_the_problem(client: httpx.AsyncCl
     assert calls == {
         "GET /api/v1/now",
         "GET /api/v1/events",
+        "GET /api/v1/clock",
+        "POST /api/v1/clock",
         "GET /api/v1/plans",
         "POST /api/v1/plans",
         "GET /api/v1/plans/{name}",

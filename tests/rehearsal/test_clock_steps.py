@@ -52,7 +52,7 @@ def jumps(rows: list[Frame]) -> list[float]:
     return [round(seconds, 3) for seconds in off if abs(seconds) > 1e-3]
 
 
-@pytest.mark.parametrize("seconds", [-1.5, 1.5, -HOUR_S, HOUR_S, -YEARS_S, YEARS_S])
+@pytest.mark.parametrize("seconds", [-1.0, 1.0, -HOUR_S, HOUR_S, -YEARS_S, YEARS_S])
 def test_a_step_in_mid_window_leaves_the_cadence_as_it_is(seconds: float):
     rows, notes = shoot([(6.5, seconds)], windows=1)
     assert len(rows) == FRAMES
@@ -64,7 +64,7 @@ def test_a_step_in_mid_window_leaves_the_cadence_as_it_is(seconds: float):
     assert ("forward" if seconds > 0 else "back") in notes[0]
 
 
-@pytest.mark.parametrize("seconds", [-1.5, 1.5, -HOUR_S, HOUR_S])
+@pytest.mark.parametrize("seconds", [-1.0, 1.0, -HOUR_S, HOUR_S])
 @pytest.mark.parametrize("hours", [5.9, 6.1, 6.9, 7.5, 20.0, 29.9])
 def test_every_day_has_its_window_once_whenever_the_clock_steps(hours: float, seconds: float):
     rows, _ = shoot([(hours, seconds)])

@@ -2,11 +2,13 @@
 
 import asyncio
 import io
+import time
+from datetime import datetime
 from typing import Any
 
 import pytest
 from PIL import Image
-from playwright.async_api import expect
+from playwright.async_api import Route, expect
 
 from tests.web.conftest import Phone
 
@@ -161,3 +163,24 @@ async def test_cameras_beside_the_first_have_a_line_each(phone: Phone) -> None:
     now["beside"] = []
     await phone.told(now)
     await expect(phone.page.locator("#beside")).to_be_hidden()
+
+
+async def test_a_clock_that_is_not_set_may_be_told_the_phones_time(phone: Phone) -> None:
+    now = await now_of(phone)
+    now["clock"] = {"utc": now["utc"], "state": "unsure", "kept_by": None, "why": "x", "windows_wait": True}
+    told = []
+
+    async def take(route: Route) -> None:
+        told.append(route.request.post_data_json)
+        await route.fulfill(json=now["clock"] | {"state": "right", "kept_by": "phone", "windows_wait": False})
+
+    await phone.page.route("**/api/v1/clock", take)
+    await phone.told(now)
+    assert "This phone says" in await phone.reads("#time-says")
+    await phone.picture("clock")
+    await phone.page.tap("#time-do")
+    await expect(phone.page.locator("#time")).to_be_hidden()
+    assert abs(datetime.fromisoformat(told[0]["utc"]).timestamp() - time.time()) < 60
+    now["clock"]["state"] = "right"
+    await phone.told(now)
+    await expect(phone.page.locator("#time")).to_be_hidden()

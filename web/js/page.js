@@ -4,6 +4,7 @@ import { ask, follow } from "./link.js";
 import * as face from "./face.js";
 import * as curves from "./curves.js";
 import * as orders from "./orders.js";
+import * as time from "./time.js";
 
 let drawn = null, fresh = false;
 
@@ -19,7 +20,7 @@ async function drawCurves() {
 }
 
 const take = {
-  now(document_) { face.take(document_); drawCurves(); },
+  now(document_) { face.take(document_); time.offer(document_.clock); drawCurves(); },
   shoot(document_) { face.takeShoot(document_); drawCurves(); },
   frame(document_) { face.takeFrame(document_); if (face.ours(document_)) curves.add(document_); },
 };
@@ -42,6 +43,7 @@ async function enter() {
 
 face.begin();
 orders.begin();
+time.begin();
 await enter();
 follow({
   async refused() { if ((await rights()) === null) location.reload(); },

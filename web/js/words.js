@@ -3,6 +3,7 @@
 export const NAMES = {
   "door-why": "This phone is not known to the rig. On the rig, the command “duskhand pair” shows a code.",
   "door-code-name": "Code", "door-phone-name": "Name of this phone (as you like)", "door-do": "Pair",
+  "time-do": "Take this phone's time",
   "view-only": "You may look. Changing needs other rights.",
   "done-name": "Frames done", "to-come-name": "To come", "missed-name": "Missed",
   "interval-name": "Interval", "exposure-name": "Exposure", "gap-name": "Gap",
@@ -40,6 +41,8 @@ export const NOT_PAIRED = "Not paired";
 export const NO_ANSWER = "The rig did not answer. Try again.";
 export const LIVE = "Live";
 export const noLink = (seconds) => `No link for ${span(seconds)}. What you see is that old. Trying again…`;
+
+export const phonesTime = (utc) => `This phone says ${clock(utc, 0)}. Is that right?`;
 
 // ---- what comes
 

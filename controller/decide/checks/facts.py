@@ -50,6 +50,7 @@ class RigFacts:
     temperature_c: float | None = None
     free_bytes: int | None = None
     synchronised: bool | None = None  # its clock, by the network or a receiver
+    battery_off_s: float | None = None  # its battery clock is ahead of it by so much; None where it has none
     cameras: tuple[CameraFacts, ...] = ()
     wired: bool = False  # something hangs on its pins
     motion_s: float | None = None  # from the end of an exposure until its motion rig stands still

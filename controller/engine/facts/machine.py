@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+import time
 from pathlib import Path
 
 from controller.decide.checks.facts import RigFacts
@@ -24,6 +25,7 @@ def machine(directory: Path, root: Path = Path("/")) -> RigFacts:
         temperature_c=temperature_c(root),
         free_bytes=free_bytes(directory),
         synchronised=synchronised(root),
+        battery_off_s=battery_off_s(time.time(), root),
     )
 
 
@@ -99,6 +101,21 @@ def synchronised(root: Path) -> bool | None:
         return True
     told = _asked("timedatectl", "show", "--property", "NTPSynchronized", "--value")
     return {"yes": True, "no": False}.get(told or "")
+
+
+def battery_off_s(utc: float, root: Path) -> float | None:
+    """What the first battery clock says, minus `utc`, seconds; None where there is none (sysfs-class-rtc)."""
+    for clock in sorted((root / "sys/class/rtc").glob("rtc*")):
+        try:
+            return int(_text(clock / "since_epoch") or "") - utc
+        except ValueError:
+            continue
+    return None
+
+
+def boot_id(root: Path) -> str | None:
+    """What the kernel calls this start of the machine (random(4))."""
+    return _text(root / "proc/sys/kernel/random/boot_id")
 
 
 def _text(path: Path) -> str | None:

@@ -14,6 +14,8 @@ from tests.decide.checks import plan, rig
         ({}, None, "warn"),
         ({"synchronised": False}, None, "warn"),
         ({"synchronised": True}, None, "pass"),
+        ({"synchronised": False, "battery_off_s": 0.6}, None, "pass"),
+        ({"synchronised": False, "battery_off_s": -86_400.0}, None, "warn"),
     ],
 )
 def test_levels(facts, wanted, level):

@@ -1,0 +1,30 @@
+// The rig's clock, where the rig does not know whether it is right: this phone's can be taken.
+
+import * as say from "./words.js";
+import { ask } from "./link.js";
+import { $, set } from "./face.js";
+
+/** Offer it where that helps; `clock` is what the rig says of its own. */
+export function offer(clock) {
+  const wanted = clock != null && clock.state !== "right" && document.body.dataset.rights === "all";
+  $("time").hidden = !wanted;
+  if (wanted) set("time-says", say.phonesTime(Date.now() / 1000));
+}
+
+async function take() {
+  $("time-do").disabled = true;
+  try {
+    offer(await ask("POST", "clock", { utc: new Date().toISOString() }));
+    $("time-trouble").hidden = true;
+  } catch (refusal) {
+    set("time-trouble", refusal.answered ? refusal.message : say.NO_ANSWER);
+    $("time-trouble").hidden = false;
+  } finally {
+    $("time-do").disabled = false;
+  }
+}
+
+/** The button does what it says. */
+export function begin() {
+  $("time-do").addEventListener("click", take);
+}
