@@ -16,12 +16,14 @@ from controller.camera.power import PowerCycle
 from controller.decide.exposure import Body
 from controller.engine import vitals
 from controller.engine.access import Access
+from controller.engine.anew import make_anew
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
 from controller.engine.dials import Dials, camera_now
 from controller.engine.disk import RigDisk
 from controller.engine.hub import Hub
 from controller.engine.looking import Looking
+from controller.engine.loose_ends import check_copies, tidy
 from controller.engine.now import Forecasts, RigFacts, describe
 from controller.engine.rig_time import LOOK_EVERY_S, RigTime
 from controller.engine.shelf import Shelf
@@ -58,6 +60,8 @@ class Rig:
         self.shoots: Shoots
         self.access: Access
         self._forecasts = Forecasts()
+        self._mended: list[str] = []  # what of the log was made anew at this start
+        self._checking: asyncio.Task[None] | None = None
         self._past: Shoot | None = None
         self._past_frame: Frame | None = None
         self._turns: dict[str, Turn] = {}
@@ -79,6 +83,10 @@ class Rig:
             raise BadInput("bad-directory", what, str(self.directory), "Name another with --dir") from error
         self.wires.read()
         self.store = await Store.open(database_path(self.directory))
+        self._mended = await make_anew(self.store, self.directory, self.clock)
+        if self.store.unclean:
+            await check_copies(self.store, self.directory, self.clock)
+            await tidy(self.store, self.directory, self.clock)
         await self.time.open()
         self.access = Access(self.store, now_utc=self.clock.utc)
         await self.access.load()
@@ -115,6 +123,8 @@ class Rig:
         self._chores.every(NOW_EVERY_S, "now", self._tell_now)
         self._chores.every(LOOK_EVERY_S, "clock", self.time.look)
         self._chores.start()
+        if self.store.unchecked:
+            self._checking = asyncio.create_task(self.store.check())
 
     def _last_seq(self) -> int:
         """A number below the last few slots of the past shoot."""
@@ -125,6 +135,8 @@ class Rig:
     async def close(self) -> None:
         """End the processes and close the log; shoots that run go on at the next start."""
         self._chores.stop()
+        if self._checking is not None:
+            self._checking.cancel()
         await self.shoots.close()
         await self.wires.close()
         await asyncio.gather(*(link.stop() for link in self.links))
@@ -162,6 +174,7 @@ class Rig:
             past=self._past,
             heater=self.wires.heater(),
             wiring=self.wires.troubles(),
+            log=[*self._mended, *([str(self.store.damage)] if self.store.damage else [])],
             clock=self.time.now(),
             clock_trouble=self.time.attention(),
         )

@@ -53,7 +53,10 @@ async def _begin(run: ShootRun, planned: Window, window: Window, light: Light | 
         soonest = moment.mono + last.interval_s  # where the clock came up behind, the cadence does not wait for it
         return replace(progress, due_mono=min(progress.due_mono, soonest))
     # Whoever starts a plan late starts now; what the rig itself slept or waited through is logged as missed.
-    begun = moment.mono + min(run.shoot.created_utc, moment.utc) - moment.utc
+    begun_utc = run.shoot.created_utc
+    if last is not None and of_this:  # slots up to the last are in the log; only its exposure is not known
+        begun_utc = max(begun_utc, last.due_utc + last.interval_s)
+    begun = moment.mono + min(begun_utc, moment.utc) - moment.utc
     by_hand = begun_by_hand(run, planned)
     earliest = moment.mono + _soon_s(run) if by_hand else max(begun, run.stepped_mono)
     progress = begin(run.plan, window, moment, earliest_mono=earliest)

@@ -50,6 +50,7 @@ class RigFacts:
     past: Shoot | None  # the last shoot, where none was taken up since the rig was started
     heater: HeaterNow | None
     wiring: list[str]  # what hangs on the rig's pins and does not work
+    log: list[str]  # what of the frame log is damaged, or was made anew
     clock: RigClock
     clock_trouble: str | None
 
@@ -109,6 +110,7 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
     elif not camera.connected:
         name = f"{camera.id} not there, the others go on" if facts.beside else "Camera not there"
         found.append(f"{name}: {camera.trouble}")
+    found.extend(facts.log)
     if run is not None and run.book.trouble is not None:
         found.append(f"The frame log cannot be written: {run.book.trouble}")
     if run is not None and run.reports.blind is not None:

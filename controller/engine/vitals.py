@@ -38,4 +38,6 @@ async def trouble(shoots: Shoots, links: Sequence[CameraLink], store: Store) -> 
         return "the frame log's writer does not answer"
     except StoreError:
         pass  # it answers; what is wrong with the disk is told where it is noticed
+    if store.damage is not None:
+        return "the frame log is damaged; the next start makes it anew"
     return None

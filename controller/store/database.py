@@ -12,12 +12,13 @@ import os
 import queue
 import sqlite3
 import threading
+import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any, TypeVar
 
-from controller.store import schema
+from controller.store import damage, schema
 from controller.words.errors import StoreError
 
 T = TypeVar("T")
@@ -34,6 +35,9 @@ class Database:
         """Raises StoreError or NotFound, see `schema.prepare` and `schema.inspect`."""
         self.path = path
         self.read_only = read_only
+        self.aside: tuple[Path, str] | None = None  # a damaged one that stood here: its new name, and why
+        self.unclean = False  # the last one that wrote to it did not close it
+        self.damage: StoreError | None = None  # found since it was opened
         self._jobs: queue.SimpleQueue[tuple[Job, Future[Any]] | None] = queue.SimpleQueue()
         self._closed = False
         self._lock: int | None = None
@@ -56,6 +60,8 @@ class Database:
             else:
                 self.path.parent.mkdir(parents=True, exist_ok=True)
                 self._lock = _lock(self.path)
+                self.unclean = self.path.with_name(self.path.name + "-wal").exists()
+                self.aside = damage.put_aside(self.path, time.time())
                 schema.prepare(self.path)
                 self._writer = schema.connect(self.path)
             for _ in range(READERS):
@@ -114,11 +120,22 @@ class Database:
             connection.execute("BEGIN")  # one snapshot for all that the job reads
             return job(connection)
         except sqlite3.Error as error:
-            raise explain(error, self.path) from error
+            raise self._explain(error) from error
         finally:
             if connection.in_transaction:
                 connection.execute("ROLLBACK")
             self._idle.put(connection)
+
+    def _explain(self, error: sqlite3.Error) -> StoreError:
+        told = explain(error, self.path)
+        if damage.is_damage(error) and not self.read_only:
+            self.found(told)
+        return told
+
+    def found(self, error: StoreError) -> None:
+        """It is damaged: the next start puts it aside."""
+        self.damage = error
+        damage.mark(self.path)
 
     def _work(self) -> None:
         ending = False
@@ -148,7 +165,7 @@ class Database:
                 for entry in batch:
                     self._commit([entry])
                 return
-            batch[0][1].set_exception(explain(error, self.path))
+            batch[0][1].set_exception(self._explain(error))
             return
         for answer in answers:
             answer()
@@ -163,7 +180,7 @@ class Database:
                 raise  # a full disk or an I/O error rolls the whole transaction back
             connection.execute("ROLLBACK TO job")
             connection.execute("RELEASE job")
-            told = explain(error, self.path) if isinstance(error, sqlite3.Error) else error
+            told = self._explain(error) if isinstance(error, sqlite3.Error) else error
             return lambda: future.set_exception(told)
         connection.execute("RELEASE job")
         return lambda: future.set_result(result)
@@ -193,13 +210,15 @@ def explain(error: sqlite3.Error, path: Path) -> StoreError:
         return StoreError(
             "disk-full", "the disk is full, the frame log cannot grow", where, "Free some space on that disk", True
         )
-    if name == "SQLITE_NOTADB":
-        return StoreError("store-damaged", "this is not a database", where, "Move it away, or choose another --dir")
-    if name.startswith("SQLITE_CORRUPT"):
-        remedy = "Stop duskhand, move the file away and recover it with `sqlite3 FILE .recover`"
-        return StoreError("store-damaged", "the frame log is damaged", where, remedy)
+    if damage.is_damage(error):
+        return explain_damage(str(error), path)
     if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):
         return StoreError("store-unreachable", str(error), where, "Check the directory, its owner and its permissions")
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
         return StoreError("store-busy", "another program holds the frame log", where, "End that program", True)
     return StoreError("store-failed", str(error), where, "Check the disk", True)
+
+
+def explain_damage(what: str, path: Path) -> StoreError:
+    remedy = "Start `duskhand serve` again: it puts the file aside and makes the log anew from pictures and card"
+    return StoreError("store-damaged", f"the frame log is damaged: {what}", str(path), remedy)

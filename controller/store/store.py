@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import sqlite3
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from controller.store import access, bodies, frame_log, plans, shoots, tone_curves
+from controller.store import access, bodies, damage, frame_log, plans, shoots, tone_curves
 from controller.store.bodies import Times
 from controller.store.copy_log import CopyLog
-from controller.store.database import Database
+from controller.store.database import Database, explain_damage
+from controller.store.sidecar import Sidecars
 from controller.store.tone_curves import BodyKey, ToneCurve
 from controller.words.access import Rights, Session
 from controller.words.bodies import BeatFound, BodySeen
 from controller.words.documents import Frame, FrameCounts, Note, PlanVersion, Shoot
+from controller.words.errors import StoreError
 
 
 class Store:
@@ -26,6 +30,7 @@ class Store:
     def __init__(self, database: Database) -> None:
         self._database = database
         self.path = database.path
+        self._sidecars = Sidecars(database.path.parent)
         self.copies = CopyLog(database)
 
     @classmethod
@@ -51,6 +56,37 @@ class Store:
     async def touch(self) -> None:
         """Have the writer take its turn and commit; nothing is changed."""
         await self._database.write(lambda c: None)
+
+    # ---- the database itself
+
+    @property
+    def aside(self) -> tuple[Path, str] | None:
+        """The new name of a damaged database that stood here when this one was opened, and what was wrong with it."""
+        return self._database.aside
+
+    @property
+    def unclean(self) -> bool:
+        """Whether the last one that wrote to it did not close it, as after a power cut."""
+        return self._database.unclean
+
+    @property
+    def unchecked(self) -> bool:
+        """Whether all of it is still to be checked, see `check`."""
+        return self.unclean and self.path.stat().st_size > damage.CHECK_BYTES
+
+    @property
+    def damage(self) -> StoreError | None:
+        """What was found damaged since it was opened; the next start puts the database aside."""
+        return self._database.damage
+
+    async def check(self) -> None:
+        """Have SQLite check all of it, which takes a time that grows with it; `damage` tells what it found."""
+        try:
+            found = await asyncio.to_thread(damage.check, self.path)
+        except sqlite3.Error as error:
+            found = str(error) if damage.is_damage(error) else None
+        if found is not None:
+            self._database.found(explain_damage(found, self.path))
 
     # ---- plans
 
@@ -98,11 +134,16 @@ class Store:
 
     async def add_shoot(self, shoot: Shoot) -> Shoot:
         """Raises Conflict where the id is taken."""
-        return await self._database.write(lambda c: shoots.add_shoot(c, shoot))
+        added = await self._database.write(lambda c: shoots.add_shoot(c, shoot))
+        with contextlib.suppress(StoreError):  # it is in the log; the next change of it writes it again
+            await self._sidecars.keep(added)
+        return added
 
     async def change_shoot(self, shoot: str, **fields: Any) -> Shoot:
         """Set fields of a shoot, any but `id` and `counts`. Raises NotFound; TypeError for a field it has not."""
-        return await self._database.write(lambda c: shoots.change_shoot(c, shoot, fields))
+        changed = await self._database.write(lambda c: shoots.change_shoot(c, shoot, fields))
+        await self._sidecars.keep(changed)
+        return changed
 
     async def shoot(self, shoot: str) -> Shoot:
         """With its counts. Raises NotFound."""

@@ -37,6 +37,11 @@ def _of(shoot: str, camera: str) -> Path:
     return Path("shoots") / shoot / ("" if camera == FIRST_CAMERA else camera)
 
 
+def shoot_document_path(shoot: str) -> Path:
+    """What a shoot says of itself beside its pictures, relative to the rig's directory."""
+    return Path("shoots") / shoot / "shoot.json"
+
+
 def frame_stem(seq: int) -> str:
     """File name of a slot, without extension."""
     return f"{seq:06d}"
