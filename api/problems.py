@@ -88,7 +88,7 @@ def _malformed(request: Request, error: Exception) -> Response:
         what, where = f"the document came as {shown(kind)}", "Content-Type"
         remedy = "Send JSON as application/json, or a plan's TOML as application/toml."
     else:
-        (what, remedy), where = plain(first), ".".join(str(part) for part in place)
+        (what, remedy), where = plain(first), ".".join(str(part) for part in place if part != "[key]")
     remedy = f"{remedy} The shape of each call stands in /openapi.json".lstrip()
     return answer(422, "bad-request", what, where=where, remedy=remedy)
 

@@ -47,6 +47,8 @@ async def frames(
     as_csv = "text/csv" in accept
     batches = _batches(rig, shoot, after, limit or (ALL if as_csv else BATCH), every, camera)
     first = await anext(batches)  # an unknown shoot is refused before an answer has begun
+    if camera is not None and not first:
+        await _require(rig, shoot, camera)
     if as_csv:
         return StreamingResponse(
             _csv(first, batches),
@@ -70,6 +72,18 @@ async def _batches(
         limit -= len(wanted)
         yield wanted
     yield []
+
+
+async def _require(rig: Rig, shoot: str, camera: str) -> None:
+    """Raise NotFound where the shoot has frames, and none of this camera; or where the rig has no such camera."""
+    if await rig.store.last_frame(shoot, camera) is not None:
+        return
+    last = await rig.store.last_frame(shoot)
+    known = [each.id for each in rig.cameras()]
+    if last is not None or camera not in known:
+        remedy = f"Leave camera out for all of them; there are frames of {last.camera}" if last else ""
+        remedy = remedy or f"The rig has {', '.join(known) or 'no camera'}"
+        raise NotFound("no-such-camera", "the shoot has no frame of this camera", where=camera, remedy=remedy)
 
 
 async def _csv(first: list[Frame], rest: AsyncIterator[list[Frame]]) -> AsyncIterator[str]:

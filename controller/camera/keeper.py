@@ -179,7 +179,7 @@ class Keeper:
                 kept.id, kept.address, self.known, settings, kept.take, shutter_open=bool(self.held_open)
             )
         except OSError as error:
-            what = f"no camera process could be started: {error}"
+            what = f"no camera process could be started: {error.strerror or error}"
             kept.absent(Trouble("no-process", what, "Free some memory, or start the service again"))
             return 0
         watching = asyncio.create_task(self._keep_watch(), name=f"camera {kept.id} watch")

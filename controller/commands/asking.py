@@ -89,8 +89,13 @@ def call(
     except urllib.error.HTTPError as error:
         raise _told(error, url) from None
     except (OSError, ValueError, http.client.HTTPException) as error:
-        what = f"no service answers: {getattr(error, 'reason', error)}"
+        what = f"no service answers: {_why(getattr(error, 'reason', error))}"
         raise DuskhandError("no-service", what, url, "Start duskhand serve, or name its address with --rig") from None
+
+
+def _why(error: object) -> str:
+    """An operating system's reason without its number."""
+    return str((isinstance(error, OSError) and error.strerror) or error).lower()
 
 
 def _told(error: Any, url: str) -> DuskhandError:
@@ -103,5 +108,8 @@ def _told(error: Any, url: str) -> DuskhandError:
     except (OSError, ValueError, KeyError, TypeError):
         what = f"what answers is no Duskhand service (status {error.code})"
         return DuskhandError("no-service", what, url, "Start duskhand serve, or name its address with --rig")
+    if error.code == 401:
+        remedy = "Put a token of `duskhand pair --token NAME`, run on the rig's machine, into DUSKHAND_TOKEN"
+        return DuskhandError(code, "this machine is not let in by the rig", url, remedy)
     kind = BadInput if error.code in (400, 403, 404, 409, 413, 422) else DuskhandError
     return kind(code, what, str(told.get("where") or ""), str(told.get("remedy") or ""))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -24,6 +25,7 @@ async def attached(addresses: list[str]) -> AsyncIterator[list[CameraLink]]:
 
     Raises BadInput where an address is none, CameraError where USB cannot be searched.
     """
+    logging.getLogger("controller.camera").setLevel(logging.ERROR)  # troubles are told by the command, and once
     links = [CameraLink(address, id=f"camera-{n}") for n, address in enumerate(addresses or await _on_usb(), 1)]
     started = []
     try:

@@ -26,7 +26,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print every camera. Raises BadInput, CameraError, DuskhandError."""
+    """Print every camera; 1 where one that was named is not there. Raises BadInput, CameraError, DuskhandError."""
     import asyncio
     import json
 
@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps([_document(*camera) for camera in found], indent=2, ensure_ascii=False))
     else:
         print("\n\n".join(render(*camera) for camera in found) or NONE)
-    return 0
+    return 1 if args.camera and not all(camera.connected for camera, _, _ in found) else 0
 
 
 def _document(camera: CameraNow, settings: list[SettingNow], timed: BodyTimed | None) -> dict[str, Any]:
@@ -88,6 +88,7 @@ async def _here(addresses: list[str], directory: Path) -> list[Shown]:
 
 def render(camera: CameraNow, settings: list[SettingNow], timed: BodyTimed | None) -> str:
     """One camera in words: its ranges, what its settings are, battery, card, what it takes; or its trouble."""
+    from controller.decide.checks.power_off import timer
     from controller.words.phrases import grouped, size
     from controller.words.settings import Setting
     from controller.words.stops import aperture_label, iso_label, shutter_label
@@ -111,7 +112,8 @@ def render(camera: CameraNow, settings: list[SettingNow], timed: BodyTimed | Non
     for now in settings:
         if now.setting not in ranged:
             only = "" if now.writable else " (shown only)"
-            lines.append(f"  {_name(now.setting):16} {now.value or 'not told'}{only}")
+            value = timer(now.value) if now.setting is Setting.POWER_OFF else now.value
+            lines.append(f"  {_name(now.setting):16} {value or 'not told'}{only}")
     battery = "not told" if camera.battery_percent is None else f"{camera.battery_percent} %"
     room = "not told" if camera.card_free_bytes is None else f"{size(camera.card_free_bytes)} free"
     if camera.card_free_frames is not None:

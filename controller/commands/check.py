@@ -91,6 +91,18 @@ def _over_rest(args: argparse.Namespace) -> Checked | None:
     return Checked.model_validate(call(url, "/api/v1/check", {"plan": plan, "fix": args.fix}))
 
 
+def _file(plan: str) -> str:
+    """The name of a plan's file. Raises BadInput where there is none: a name alone is the service's to know."""
+    from pathlib import Path
+
+    from controller.words.errors import BadInput
+
+    if plan != "-" and not Path(plan).exists():
+        remedy = "Give a plan's file, or start `duskhand serve`: plans by name are kept there, and none answers"
+        raise BadInput("no-such-file", "there is no such file", plan, remedy)
+    return plan
+
+
 async def _here(args: argparse.Namespace) -> Checked:
     from controller.commands.attached import attached, kept_bodies
     from controller.commands.plan_file import read
@@ -102,7 +114,7 @@ async def _here(args: argparse.Namespace) -> Checked:
     from controller.engine.turn import Turn
     from controller.words.clock import WallClock
 
-    plan, clock = None if args.plan is None else read(args.plan), WallClock()
+    plan, clock = None if args.plan is None else read(_file(args.plan)), WallClock()
     seen = await kept_bodies(args.dir)
     async with attached(args.camera) as links:
         facts = None

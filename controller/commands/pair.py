@@ -58,12 +58,12 @@ def _say(args: argparse.Namespace, answer: Any, text: str) -> None:
 
 
 def _addresses(url: str) -> list[str]:
-    """Where a phone in the same network reaches the page, as far as this machine knows its own addresses."""
-    from controller.commands.service import own_addresses
+    """Where a phone in the same network reaches the page: those of this machine's addresses at which it answers."""
+    from controller.commands.service import answers, own_addresses
 
     scheme, _, rest = url.partition("://")
     port = rest.rpartition(":")[2]
-    return [f"{scheme}://{address}:{port}/" for address in own_addresses()]
+    return [f"{scheme}://{address}:{port}/" for address in own_addresses() if answers(address, int(port))]
 
 
 def _show(made: dict[str, Any]) -> None:
@@ -75,10 +75,11 @@ def _show(made: dict[str, Any]) -> None:
         link = f"{address}#code={made['code'].replace('-', '')}"  # what stands after # is sent to nobody
         print(f"\n{address}\n")
         segno.make(link, micro=False, error="m").terminal(out=sys.stdout, compact=True, border=2)
-    if not made["addresses"]:
-        print("This machine has no address in a network yet.")
-    print("Scan it with the phone, or open the address there and enter the code.")
-    print("No answer there? The service listens on this machine alone until it is started with --host 0.0.0.0.")
+    if made["addresses"]:
+        print("Scan it with the phone, or open the address there and enter the code.")
+        return
+    print("No other machine can reach the service now: it listens on this machine alone, or is in no network.")
+    print("Start it with `duskhand serve --host 0.0.0.0`, in a network that you trust; then run this again.")
 
 
 def _listed(sessions: list[dict[str, Any]]) -> str:

@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
 async def _serve(args: argparse.Namespace) -> int:
     from controller.camera.power import PowerCycle
     from controller.commands.notify import Notifier
-    from controller.commands.service import on_signal, own_addresses, serving, start_log
+    from controller.commands.service import answers, on_signal, own_addresses, serving, start_log
     from controller.daemon import Rig
     from controller.words.clock import WallClock
 
@@ -65,9 +65,11 @@ async def _serve(args: argparse.Namespace) -> int:
             print("Open that address in a browser; only this machine can reach it.", flush=True)
             print("For a phone: --host 0.0.0.0, then let it in with `duskhand pair`.", flush=True)
         else:
-            for address in own_addresses() if args.host == "0.0.0.0" else []:
-                print(f"On a phone in the same network: http://{address}:{port}/", flush=True)
-            rig = "" if port == str(DEFAULT_PORT) else f" --rig http://127.0.0.1:{port}"
+            for address in own_addresses():
+                if answers(address, int(port)):
+                    print(f"On a phone in the same network: http://{address}:{port}/", flush=True)
+            here = server.url.rstrip("/")
+            rig = "" if here == f"http://127.0.0.1:{DEFAULT_PORT}" else f" --rig {here}"
             print(f"A phone is let in by a code, which `duskhand pair{rig}` shows.", flush=True)
         notifier = Notifier()
         notifier.send(READY=1, STATUS=f"serves {server.url}")

@@ -57,6 +57,15 @@ def own_addresses() -> list[str]:
     return [address for address in found if not address.startswith("127.")]
 
 
+def answers(address: str, port: int) -> bool:
+    """Whether something listens there."""
+    try:
+        with socket.create_connection((address, port), timeout=1.0):
+            return True
+    except (OSError, OverflowError):
+        return False
+
+
 @asynccontextmanager
 async def serving(rig: Rig, host: str, port: int) -> AsyncIterator[Server]:
     """The rig opened and its page answering; both ended on the way out. Raises BadInput where the port is taken."""

@@ -212,7 +212,7 @@ def plain(error: Any) -> tuple[str, str]:
     if kind in _BOUNDS:
         bound = _BOUNDS[kind]
         return f"{shown(value)} is out of range", f"Use {_BOUND_WORDS[bound]} {_plain(ctx[bound])}."
-    if kind == "literal_error":
+    if kind in ("literal_error", "enum"):
         near = plan_hints.nearest(value, re.findall(r"'([^']+)'", ctx["expected"])) if isinstance(value, str) else None
         return f"{shown(value)} is not known here", f"Did you mean '{near}'?" if near else f"Use {ctx['expected']}."
     if kind == "missing":
@@ -220,7 +220,7 @@ def plain(error: Any) -> tuple[str, str]:
     if kind == "extra_forbidden":
         return "unknown key", "Remove it."
     if kind in ("too_short", "too_long"):
-        return f"{shown(value)} is no list of the right length", ""
+        return (f"{shown(value)} is no list of the right length", "") if value else ("is empty", "Give at least one.")
     if kind == "value_error":
         return str(ctx["error"]), ""
     what, remedy = _TYPES.get(kind.partition("_")[0], ("not what is asked for here", ""))

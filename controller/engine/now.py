@@ -238,7 +238,7 @@ def _ahead(now: Now, facts: RigFacts, run: ShootRun, forecasts: Forecasts) -> No
     if slot is not None:
         if facts.camera is not None and facts.camera.connected:
             now.next_release_utc = slot.due_utc
-            now.next_release_in_s = round(slot.due_mono - run.clock.mono(), 3)
+            now.next_release_in_s = round(max(0.0, slot.due_mono - run.clock.mono()), 3)
         now.interval_s, now.gap_s = round(slot.interval_s, 3), round(slot.gap_s, 3)
         now.target_ev = round(slot.target_ev, 3)
         exposure = slot.exposure

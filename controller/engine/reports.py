@@ -163,12 +163,13 @@ class Reports:
 
     async def _gone(self, report: Gone) -> None:
         run = self._run
-        self.gone_cause = f"{report.what}. {report.remedy}" if report.remedy else report.what
+        self.gone_cause = report.what
         self.unmetered = False
         run.recovery.set_adrift()
         if run.slots.ordered is not None and (slot := self._slots.get(run.slots.ordered)) is not None:
             run.slots.outcome(slot, released=False)
-        await run.book.note("camera-gone", self.gone_cause, run.clock.utc(), code=report.code, seqs=report.seqs)
+        text = f"{report.what}. {report.remedy}" if report.remedy else report.what
+        await run.book.note("camera-gone", text, run.clock.utc(), code=report.code, seqs=report.seqs)
 
     # ---- a frame's way
 

@@ -110,11 +110,11 @@ class ShootRun:
     # ---- controls
 
     async def hold(self) -> None:
-        """No more releases until `resume`. Conflict where the shoot has ended."""
+        """No more releases until `resume`; nothing where it is held already. Conflict where the shoot has ended."""
         require(self.shoot.id, self.shoot.state, ShootState.HELD)
-        if not self.held:
-            self._before_hold = self.shoot.state
-        self.held = True
+        if self.held:
+            return
+        self._before_hold, self.held = self.shoot.state, True
         if self.pulsed is not None:
             self.pulsed.forget()
         await self.set_state(ShootState.HELD, "held by hand")

@@ -329,7 +329,7 @@ class Slots:
         if slot.due_mono < run.clock_set_mono:
             return "the rig's clock was not set"
         if run.camera.opened is None:
-            return run.camera.trouble or "the camera was not there"
+            return (run.camera.trouble or "the camera was not there").partition(". ")[0]  # its remedy is told once
         if slot.due_mono < run.reports.opened_mono:
             return run.reports.gone_cause or "the camera was not there"
         if run.moving is not None and slot.due_mono < run.moving.still_at:

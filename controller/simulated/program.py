@@ -88,7 +88,7 @@ def parser() -> argparse.ArgumentParser:
         "--faults", type=script, default="", help="what goes wrong at which release; see controller/simulated/script.py"
     )
     add("--maker", choices=list(MAKERS), default="generic", help="whose dialect of the protocol the camera speaks")
-    add("--files", choices=["jpeg", "raw+jpeg"], default="jpeg")
+    add("--files", choices=["jpeg", "raw+jpeg"], default="jpeg", help="what a frame leaves on the card; RAW is a DNG")
     add("--size", type=size, default=(1620, 1080), help="pixels, WIDTHxHEIGHT")
     add("--readout", type=within(0, 60), default=0.05, help="seconds to read the sensor, by the scene's clock")
     add("--write", type=within(0, 60), default=0.15, help="seconds to write a frame, by the scene's clock")

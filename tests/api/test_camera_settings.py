@@ -46,5 +46,8 @@ async def test_what_cannot_be_done_is_a_problem(client: httpx.AsyncClient) -> No
     assert (absent.status_code, absent.json()["code"]) == (503, "no-camera")
     unknown = await client.put(SETTINGS, json={"settings": {"shuter": "1/100"}})
     assert unknown.status_code == 422
+    assert unknown.json()["detail"] == "'shuter' is not known here"
+    assert unknown.json()["remedy"].startswith("Did you mean 'shutter'?")
     empty = await client.put(SETTINGS, json={"settings": {}})
     assert empty.status_code == 422
+    assert empty.json()["detail"] == "is empty"

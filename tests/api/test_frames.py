@@ -30,6 +30,11 @@ async def test_frames_come_by_number_and_page(client: httpx.AsyncClient, rig: Ri
     assert rest[55 - 25]["state"] == "missed"
     assert rest[55 - 25]["cause"] == "the camera was busy"
     assert (await client.get(at, params={"after": 60})).json() == []
+    assert len((await client.get(at, params={"camera": "camera-1", "limit": 5})).json()) == 5
+    assert (await client.get(at, params={"camera": "camera-1", "after": 60})).json() == []
+    other = await client.get(at, params={"camera": "camera-9"})
+    assert (other.status_code, other.json()["code"]) == (404, "no-such-camera")
+    assert "camera-1" in other.json()["remedy"]
 
 
 async def test_frames_thin_out(client: httpx.AsyncClient, rig: Rig) -> None:

@@ -5,6 +5,7 @@ from typing import Any
 import httpx
 import pytest
 
+from controller.daemon import Rig
 from controller.words.documents import ENDED, Shoot
 from tests.support.serving import PLAN
 
@@ -26,14 +27,18 @@ async def until(client: httpx.AsyncClient, at: str, wanted: Callable[[str], bool
     raise AssertionError(f"the shoot stays {state}")
 
 
-async def test_a_shoot_is_started_from_a_kept_plan_held_resumed_and_stopped(client: httpx.AsyncClient) -> None:
+async def test_a_shoot_is_started_from_a_kept_plan_held_resumed_and_stopped(
+    client: httpx.AsyncClient, rig: Rig
+) -> None:
     await client.post("/api/v1/plans", json=PLAN)
     started = await client.post("/api/v1/shoots", json={"plan": PLAN["name"]})
     assert (started.status_code, started.json()["plan_name"]) == (201, PLAN["name"])
     at = started.headers["location"]
     held = await client.post(f"{at}/hold")
     assert (held.status_code, held.json()["state"]) == (200, "held")
+    assert (await client.post(f"{at}/hold")).json()["state"] == "held"
     assert (await client.get(at)).json()["state"] == "held"
+    assert len(await rig.store.notes(at.rpartition("/")[2], kind="held")) == 1
     resumed = await client.post(f"{at}/resume")
     assert resumed.status_code == 200
     assert await until(client, at, lambda state: state != "held") not in ENDED

@@ -59,8 +59,11 @@ def test_no_camera_fails_and_says_where(tmp_path, capsys):
     code, found = checked(capsys, "--camera", NOWHERE, "--dir", str(tmp_path))
     assert code == 1
     assert NOWHERE in found.findings[0].what
-    assert main(["cameras", "--camera", NOWHERE]) == 0
-    assert "not there" in capsys.readouterr().out
+    capsys.readouterr()
+    assert main(["cameras", "--camera", NOWHERE]) == 1
+    told = capsys.readouterr()
+    assert "not there" in told.out
+    assert told.err == ""
 
 
 @pytest.mark.parametrize(
@@ -95,6 +98,11 @@ def test_over_a_service_that_holds_the_camera(tmp_path, capsys):
         assert camera["connected"]
         assert camera["settings"]
         assert camera["timing"]["safe"] is None
+        assert main(["pair", "--rig", service.url]) == 0
+        shown = capsys.readouterr().out
+        assert "No other machine can reach the service" in shown  # it listens on this machine alone
+        assert "--host 0.0.0.0" in shown
+        assert not {"█", "▀", "▄"} & set(shown)
         shoot = service.shoot(plan(interval_s=2.0))
         while service.get(f"/api/v1/shoots/{shoot}")["state"] != "shooting":
             pass

@@ -6,7 +6,8 @@ import { $, set } from "./face.js";
 
 /** The code that came with the link, which is taken out of the address before anything else. */
 function codeOfLink() {
-  const code = new URLSearchParams(location.hash.slice(1)).get("code");
+  const after = location.hash.slice(1);
+  const code = /^[0-9a-z-]{8,9}$/i.test(after) ? after : new URLSearchParams(after).get("code");
   if (code !== null) history.replaceState(null, "", location.pathname);
   return code;
 }

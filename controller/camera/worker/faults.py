@@ -69,6 +69,11 @@ def kind_of(code: int, reason: str) -> Kind:
     return _BY_CODE.get(code, Kind.REFUSED)
 
 
+_PLAINER = {
+    "i/o error": "the line to it broke",
+    "timeout": "it did not answer in time",
+    "general error": "it gave no reason",
+}
 _IN_BRACKETS = re.compile(r"\(0x[0-9a-f]{4}: PTP ([^)]+)\)")
 
 
@@ -77,7 +82,8 @@ def plain(reason: str) -> str:
     found = _IN_BRACKETS.search(reason)
     if found is None and not reason.startswith("PTP "):
         return reason
-    return (found[1] if found else reason.removeprefix("PTP ")).strip().rstrip(".").lower()
+    word = (found[1] if found else reason.removeprefix("PTP ")).strip().rstrip(".").lower()
+    return _PLAINER.get(word, word)
 
 
 CARD_REMEDY = "Make room on the camera's card or put in another one"

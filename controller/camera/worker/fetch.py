@@ -147,7 +147,7 @@ class Fetcher:
         job.copy = None
         self._jobs.appendleft(job)
         if error.errno not in FULL | BROKEN:
-            self._again(job, f"could not be written: {error}", "Look at the rig's disk", now_mono)
+            self._again(job, f"could not be written: {error.strerror or error}", "Look at the rig's disk", now_mono)
             return
         self._not_before = now_mono + _DISK_AGAIN_S
         if self._refused:

@@ -99,7 +99,7 @@ class Trigger:
         try:
             self._kept.keep(self._body, way.name)
         except OSError as error:
-            remedy = f"That could not be kept for the next start ({error}): look at the rig's disk"
+            remedy = f"That could not be kept for the next start ({error.strerror or error}): look at the rig's disk"
         return Trouble("release-way", what, remedy, seq)
 
     def let_go(self) -> None:

@@ -24,12 +24,19 @@ def power_off(camera: CameraFacts, plan: PlanFacts | None) -> Finding:
     shown, after_s = camera.settings[Setting.POWER_OFF].value, seconds(value)
     fix = mending(camera, Setting.POWER_OFF, is_off)
     if after_s is None or plan is None:
-        return doubt(NAME, f"The power-off timer is set ({shown})", _REMEDY, camera.id, fix)
+        return doubt(NAME, f"The power-off timer is set, {timer(shown)}", _REMEDY, camera.id, fix)
     if after_s > plan.longest_interval_s:
         what = f"The power-off timer, {length(after_s)}, is longer than the longest interval"
         return fine(NAME, f"{what}, {length(plan.longest_interval_s)}", camera.id)
     what = f"The body may switch itself off after {length(after_s)}, and intervals grow to"
     return doubt(NAME, f"{what} {length(plan.longest_interval_s)}", _REMEDY, camera.id, fix)
+
+
+def timer(value: str) -> str:
+    """A timer as people read it, whatever the body's own text."""
+    folded = value.strip().casefold()
+    after_s = seconds(folded)
+    return "off" if is_off(folded) else length(after_s) if after_s is not None else value
 
 
 def is_off(value: str) -> bool:
