@@ -22,6 +22,7 @@ from api.routes import (
     cameras,
     check,
     clock,
+    copies,
     forecast,
     frames,
     health,
@@ -71,7 +72,7 @@ def create_app(rig: Rig) -> FastAPI:
     app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
     routers = [
         part.router
-        for part in (now, clock, access, plans, plan_schema, forecast, shoots, frames, cameras, timing, check)
+        for part in (now, clock, access, plans, plan_schema, forecast, shoots, frames, cameras, timing, check, copies)
     ]
     for router in (*routers, plans.defaults_router):
         app.include_router(router, prefix="/api/v1", dependencies=[Depends(known_query)])

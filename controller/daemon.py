@@ -19,8 +19,10 @@ from controller.engine.access import Access
 from controller.engine.anew import make_anew
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
+from controller.engine.copying import Copying
 from controller.engine.dials import Dials, camera_now
 from controller.engine.disk import RigDisk
+from controller.engine.freeing import Freeing
 from controller.engine.hub import Hub
 from controller.engine.looking import Looking
 from controller.engine.loose_ends import check_copies, tidy
@@ -33,12 +35,12 @@ from controller.engine.wires import Wires
 from controller.store import Store
 from controller.store.files import database_path, preview_path
 from controller.words.clock import Clock
-from controller.words.documents import CameraNow, Frame, Now, Shoot, ShootState
+from controller.words.documents import CameraNow, ClockState, Frame, Now, Shoot, ShootState
 from controller.words.errors import BadInput, CameraError
 
 log = logging.getLogger(__name__)
 
-DISK_EVERY_S, STATUS_EVERY_S, NOW_EVERY_S = 10.0, 60.0, 2.0
+DISK_EVERY_S, STATUS_EVERY_S, NOW_EVERY_S, FREE_EVERY_S = 10.0, 60.0, 2.0, 60.0
 
 
 class Rig:
@@ -70,6 +72,7 @@ class Rig:
         self.looking = Looking(self.links, self._turns, clock, self.directory)
         self.dials = Dials(self.links, self._turns, clock)
         self.wires = Wires(self)
+        self.copying = Copying(self)
         self.time = RigTime(clock, self.directory, self._clock_judged)
 
     # ---- life
@@ -122,6 +125,9 @@ class Rig:
         self._chores.every(STATUS_EVERY_S, "camera status", self._look_at_cameras)
         self._chores.every(NOW_EVERY_S, "now", self._tell_now)
         self._chores.every(LOOK_EVERY_S, "clock", self.time.look)
+        await self.copying.open()
+        freeing = Freeing(self, self.copying, self.links, lambda: self.time.now().state is ClockState.RIGHT)
+        self._chores.every(FREE_EVERY_S, "freeing", freeing.look)
         self._chores.start()
         if self.store.unchecked:
             self._checking = asyncio.create_task(self.store.check())
@@ -138,6 +144,7 @@ class Rig:
         if self._checking is not None:
             self._checking.cancel()
         await self.shoots.close()
+        await self.copying.close()
         await self.wires.close()
         await asyncio.gather(*(link.stop() for link in self.links))
         await self.bodies.keep(self.store)
@@ -177,6 +184,8 @@ class Rig:
             log=[*self._mended, *([str(self.store.damage)] if self.store.damage else [])],
             clock=self.time.now(),
             clock_trouble=self.time.attention(),
+            places=self.copying.now(),
+            places_trouble=self.copying.trouble,
         )
         return describe(facts, run, self._forecasts)
 

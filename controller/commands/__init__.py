@@ -24,6 +24,7 @@ COMMANDS: dict[str, str] = {
     "cameras": "what is attached, with what each can do",
     "check": "is this rig ready for this plan: what to mend first, and the camera's tone curve",
     "pair": "let a phone or a script in by a code, see who was, take it back",
+    "copies": "what is copied to second places, what waits and why; try again now",
     "shoots": "list the shoots of this rig",
     "frames": "print the frame log of a shoot",
     "report": "what was planned, what was got, and why anything is missing",

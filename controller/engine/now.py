@@ -19,6 +19,7 @@ from controller.words.documents import (
     Frame,
     HeaterNow,
     Now,
+    PlaceNow,
     RigClock,
     Shoot,
     ShootState,
@@ -53,6 +54,8 @@ class RigFacts:
     log: list[str]  # what of the frame log is damaged, or was made anew
     clock: RigClock
     clock_trouble: str | None
+    places: list[PlaceNow]
+    places_trouble: str | None
 
 
 class Forecasts:
@@ -179,6 +182,8 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
         camera=facts.camera,
         beside=facts.beside,
         heater=facts.heater,
+        places=facts.places,
+        places_trouble=facts.places_trouble,
         event_id=facts.event_id,
         clock=facts.clock,
         last_frame=facts.pictured,
@@ -212,9 +217,19 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
             now.exposure = _exposure(last.shutter_s, last.aperture, last.iso, last.exposure_ev)
             now.gap_s = last.gap_s
     now.storage = storage(facts, now.interval_s, run.plan.files.fetch)
+    if facts.bytes_per_frame and now.interval_s and run.plan.files.every is not None:
+        frames_per_h = 3600 / now.interval_s / run.plan.files.every
+        now.places = [_lasting(place, facts.bytes_per_frame * frames_per_h) for place in facts.places]
     now.attention = attention(facts, run, now)
     now.well = not now.attention
     return now
+
+
+def _lasting(place: PlaceNow, bytes_per_h: float) -> PlaceNow:
+    """A second place with the hours until it is full at this pace."""
+    if place.free_bytes is None:
+        return place
+    return place.model_copy(update={"hours_left": round(place.free_bytes / bytes_per_h, 2)})
 
 
 def _past(now: Now, shoot: Shoot) -> None:

@@ -40,6 +40,8 @@ class Erasing:
                 session.delete(self._order.path)
                 Erasing.delete_s = max(time.monotonic() - begun, 0.7 * self.delete_s)
                 return self._answer()
+            if self._offset == 0:
+                session.info(self._order.path)  # tells by its code that no such file is there; reading does not
             came = session.read(self._order.path, self._offset, self._buffer)
         except Fault as fault:
             if fault.kind in (Kind.LOST, Kind.BUSY):
