@@ -26,6 +26,7 @@ from api.routes import (
     forecast,
     frames,
     health,
+    messages,
     metrics,
     now,
     plan_schema,
@@ -33,7 +34,7 @@ from api.routes import (
     shoots,
     timing,
 )
-from controller.aside import Aside
+from controller.aside.process import Aside
 
 _PROBLEM = {
     "description": "What, where and the remedy",
@@ -72,7 +73,21 @@ def create_app(rig: Rig) -> FastAPI:
     app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
     routers = [
         part.router
-        for part in (now, clock, access, plans, plan_schema, forecast, shoots, frames, cameras, timing, check, copies)
+        for part in (
+            now,
+            clock,
+            access,
+            plans,
+            plan_schema,
+            forecast,
+            shoots,
+            frames,
+            cameras,
+            timing,
+            check,
+            copies,
+            messages,
+        )
     ]
     for router in (*routers, plans.defaults_router):
         app.include_router(router, prefix="/api/v1", dependencies=[Depends(known_query)])

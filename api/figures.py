@@ -24,6 +24,7 @@ class _Told(Collector):
         yield from _cameras(self._cameras)
         yield from _shoot(self._now)
         yield from _room(self._now)
+        yield from _watching(self._now)
 
 
 def _one(name: str, text: str, value: float | None, unit: str = "") -> Metric:
@@ -84,6 +85,20 @@ def _room(now: Now) -> Iterator[Metric]:
         yield _one(
             "duskhand_fetching_paused", "1 while the rig's disk is too full to fetch", storage.fetching == "paused"
         )
+
+
+def _watching(now: Now) -> Iterator[Metric]:
+    """A gauge for each finding that stands, their number, and the messages."""
+    found = GaugeMetricFamily(
+        "duskhand_finding", "1 for each finding of the rig's watch that stands", labels=["check", "camera", "urgent"]
+    )
+    for finding in now.findings:
+        found.add_metric([finding.check, finding.camera or "", str(finding.urgent).lower()], 1.0)
+    yield found
+    yield _one("duskhand_findings", "Findings that stand", len(now.findings))
+    if now.messages is not None:
+        yield _one("duskhand_messages_waiting", "Messages to people that were not sent yet", now.messages.waiting)
+        yield _one("duskhand_messages_well", "0 while the last message met trouble", now.messages.trouble is None)
 
 
 def exposition(now: Now, cameras: Iterable[CameraNow], health: dict[str, object]) -> bytes:

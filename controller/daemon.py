@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from controller.aside import FORECAST_S, REHEARSAL_S, Aside
+from controller.aside.process import FORECAST_S, MESSAGE_S, REHEARSAL_S, Aside
 from controller.camera.detect import detect
 from controller.camera.link import CameraLink
 from controller.camera.messages import Opened, Report, Status, Trouble
@@ -27,10 +27,14 @@ from controller.engine.hub import Hub
 from controller.engine.looking import Looking
 from controller.engine.loose_ends import check_copies, tidy
 from controller.engine.now import Forecasts, RigFacts, describe
+from controller.engine.post import LOOK_EVERY_S as POST_EVERY_S
+from controller.engine.post import Post
 from controller.engine.rig_time import LOOK_EVERY_S, RigTime
 from controller.engine.shelf import Shelf
 from controller.engine.shoots import Shoots
 from controller.engine.turn import Turn
+from controller.engine.watching import LOOK_EVERY_S as WATCH_EVERY_S
+from controller.engine.watching import Watching
 from controller.engine.wires import Wires
 from controller.store import Store
 from controller.store.files import database_path, preview_path
@@ -61,6 +65,7 @@ class Rig:
         self._status: dict[str, Status | Opened] = {}
         self.shoots: Shoots
         self.access: Access
+        self.watching: Watching
         self._forecasts = Forecasts()
         self._mended: list[str] = []  # what of the log was made anew at this start
         self._checking: asyncio.Task[None] | None = None
@@ -113,6 +118,9 @@ class Rig:
             self.wires,
             self.time,
         )
+        send = Aside("message", MESSAGE_S).answer
+        self.watching = Watching(self, Post(self.directory, self.wires.wiring.messages, send))
+        self.watching.open()
         await self.shoots.take_up()
         if not self.shoots.runs and (past := await self.store.shoots()):
             self._past = past[-1]
@@ -125,6 +133,8 @@ class Rig:
         self._chores.every(STATUS_EVERY_S, "camera status", self._look_at_cameras)
         self._chores.every(NOW_EVERY_S, "now", self._tell_now)
         self._chores.every(LOOK_EVERY_S, "clock", self.time.look)
+        self._chores.every(WATCH_EVERY_S, "health", self.watching.look)
+        self._chores.every(POST_EVERY_S, "messages", self.watching.post.look)
         await self.copying.open()
         freeing = Freeing(self, self.copying, self.links, lambda: self.time.now().state is ClockState.RIGHT)
         self._chores.every(FREE_EVERY_S, "freeing", freeing.look)
@@ -144,6 +154,7 @@ class Rig:
         if self._checking is not None:
             self._checking.cancel()
         await self.shoots.close()
+        await self.watching.close()
         await self.copying.close()
         await self.wires.close()
         await asyncio.gather(*(link.stop() for link in self.links))
@@ -182,6 +193,8 @@ class Rig:
             heater=self.wires.heater(),
             wiring=self.wires.troubles(),
             log=[*self._mended, *([str(self.store.damage)] if self.store.damage else [])],
+            findings=self.watching.standing,
+            messages=self.watching.post.now(),
             clock=self.time.now(),
             clock_trouble=self.time.attention(),
             places=self.copying.now(),

@@ -9,8 +9,8 @@ from pydantic import Field
 
 from api.asked import while_asked
 from api.rig import Rig, TheRig
-from controller.aside import Aside
 from controller.aside.check import plan_facts_aside
+from controller.aside.process import Aside
 from controller.decide.advice.needs import Known
 from controller.engine.checking import Checking
 from controller.words.checks import Checked

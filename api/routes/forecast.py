@@ -9,7 +9,7 @@ from fastapi import APIRouter, Query, Request
 
 from api.asked import while_asked
 from api.rig import Rig, TheRig
-from controller.aside import forecast_aside
+from controller.aside.forecast import forecast_aside
 from controller.decide.advice.needs import Known
 from controller.decide.advice.questions import Question
 from controller.decide.anchors import FIRST_YEAR, LAST_YEAR

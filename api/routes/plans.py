@@ -10,7 +10,7 @@ from fastapi import APIRouter, Header, Request, Response
 from api.asked import while_asked
 from api.rig import TheRig
 from api.toml_body import IN_TOML, TomlRoute
-from controller.aside import RehearsalAnswer, RehearsalWanted, rehearse_aside
+from controller.aside.rehearsal import RehearsalAnswer, RehearsalWanted, rehearse_aside
 from controller.decide.plan import plan_from
 from controller.store import content_hash
 from controller.words.documents import Document, PlanVersion

@@ -24,6 +24,8 @@ COMMANDS: dict[str, str] = {
     "cameras": "what is attached, with what each can do",
     "check": "is this rig ready for this plan: what to mend first, and the camera's tone curve",
     "pair": "let a phone or a script in by a code, see who was, take it back",
+    "messages": "who is told of trouble far away, and a test",
+    "support": "one file that tells what is needed to help, without secrets, pictures or the exact place",
     "copies": "what is copied to second places, what waits and why; try again now",
     "shoots": "list the shoots of this rig",
     "frames": "print the frame log of a shoot",

@@ -66,9 +66,15 @@ def _require_free(url: str, addresses: list[str]) -> None:
 
 
 def call(
-    url: str, path: str, body: dict[str, Any] | None = None, *, patience_s: float = _ANSWER_S, method: str | None = None
+    url: str,
+    path: str,
+    body: dict[str, Any] | None = None,
+    *,
+    patience_s: float = _ANSWER_S,
+    method: str | None = None,
+    text: bool = False,
 ) -> Any:
-    """One call's JSON, None where it has none: POST where there is a body, unless `method` says.
+    """One call's JSON, or its `text`; None where it has none. POST where there is a body, unless `method` says.
 
     Raises what the service answers, DuskhandError where it does not.
     """
@@ -84,8 +90,8 @@ def call(
             headers["Authorization"] = f"Bearer {token}"
         request = urllib.request.Request(url + path, data, headers, method=method)
         with urllib.request.urlopen(request, timeout=patience_s) as answer:
-            text = answer.read()
-            return json.loads(text) if text else None
+            came = answer.read()
+            return came.decode() if text else json.loads(came) if came else None
     except urllib.error.HTTPError as error:
         raise _told(error, url) from None
     except (OSError, ValueError, http.client.HTTPException) as error:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import math
+import time
 from collections import deque
-from collections.abc import Awaitable, Callable, Collection
+from collections.abc import Awaitable, Callable, Collection, Sequence
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
 from controller.camera.messages import Opened, Preview
+from controller.decide.health.pictures import Look, look
 from controller.decide.meter import SRGB, Curve, Reading, meter
 from controller.decide.response import STEP_EV, Learned, NotLearned, Shot, cells, from_steps
 from controller.decide.step import Slot
@@ -36,6 +39,10 @@ BRACKET_ENDS_S = 10.0
 
 BRACKET_S = 90.0
 """Wall seconds that a bracket may take where the window is open already."""
+
+LOOKS_KEPT, LOOKS_APART_S = 30, 4.0
+"""Pictures of which it is remembered how sharp they are, and the wall seconds between two: enough to see a lens fog up,
+and light on a small machine."""
 
 KEEP_S = 0.25
 """Wall seconds for which a picture's way to the disk is waited for: what the camera tells next must not wait longer."""
@@ -67,6 +74,11 @@ class Meter(Protocol):
     @property
     def keeping(self) -> Collection[int]:
         """Slots whose picture is still on its way to the disk."""
+        ...
+
+    @property
+    def looks(self) -> Sequence[Look]:
+        """What the last pictures tell of the lens and what is before it, the newest last."""
         ...
 
     async def take(self, report: Preview, slot: Slot | None) -> Reading:
@@ -108,6 +120,8 @@ class Metering:
         self._kept: list[Shot] = []
         self._last: Shot | None = None
         self._after = 0
+        self.looks: deque[Look] = deque(maxlen=LOOKS_KEPT)
+        self._looked_mono = -math.inf
 
     async def know_body(self) -> bool:
         """Take up the curve of the body that is there; whether one is known. A body met before keeps what it has."""
@@ -165,6 +179,9 @@ class Metering:
         self._shape = reading.shape or self._shape
         if slot is not None and len(self._kept) < SHOTS_KEPT:
             self._keep(Shot(cells(jpeg, self._shape, EVERY_CELL), slot.exposure.ev, slot.mid_utc, slot.sky_ev))
+        if slot is not None and (mono := time.monotonic()) - self._looked_mono >= LOOKS_APART_S:
+            self._looked_mono = mono
+            self.looks.append(look(jpeg, reading, slot, self._curve))
         return reading
 
     def _keep(self, shot: Shot) -> None:

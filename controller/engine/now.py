@@ -20,6 +20,8 @@ from controller.words.documents import (
     HeaterNow,
     Now,
     PlaceNow,
+    PostNow,
+    Raised,
     RigClock,
     Shoot,
     ShootState,
@@ -27,7 +29,6 @@ from controller.words.documents import (
 )
 from controller.words.stops import exposure_label
 
-LOW_BATTERY_PERCENT = 15
 OFF_TARGET_EV = 0.75
 """More than steps and hysteresis put between exposure and target."""
 
@@ -52,6 +53,8 @@ class RigFacts:
     heater: HeaterNow | None
     wiring: list[str]  # what hangs on the rig's pins and does not work
     log: list[str]  # what of the frame log is damaged, or was made anew
+    findings: list[Raised]  # those that stand, urgent ones first
+    messages: PostNow | None
     clock: RigClock
     clock_trouble: str | None
     places: list[PlaceNow]
@@ -102,7 +105,7 @@ def storage(facts: RigFacts, interval_s: float | None, fetch: str | None) -> Sto
 def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
     """What needs a person, most urgent first, each with what to do."""
     found: list[str] = []
-    camera = facts.camera
+    camera, missed = facts.camera, False
     if run is not None and run.shoot.state is ShootState.FAILED:
         found.append(f"The shoot has failed: {run.shoot.cause}")
     found.extend(
@@ -123,28 +126,30 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
         for each in run.company.runs:
             if each.camera.id not in there and (text := _missed(facts, each)) is not None:
                 found.append(f"{each.camera.id}: {text}" if run.company.several else text)
+                missed = True
         if (text := _off_target(run, now)) is not None:
             found.append(text)
-    if camera is not None:
-        found.extend(_running_out(camera, now, "Camera battery", "The card"))
-    for other in facts.beside:
-        found.extend(_running_out(other, now, f"{other.id}: battery", f"{other.id}: the card"))
     if facts.clock_trouble is not None:
         found.append(facts.clock_trouble)
     found.extend(facts.wiring)
     if facts.fetching_paused:
         found.append("The rig's disk is full: frames stay on the card. Free some space on the rig")
+    found.extend(finding.line for finding in facts.findings if not _told_anyway(finding, facts, missed))
     return found
 
 
-def _running_out(camera: CameraNow, now: Now, battery: str, card: str) -> list[str]:
-    found = []
-    if camera.battery_percent is not None and camera.battery_percent <= LOW_BATTERY_PERCENT:
-        found.append(f"{battery} at {camera.battery_percent} %. Change it or connect power")
-    room = camera.card_free_frames
-    if room is not None and now.frames_left is not None and room < now.frames_left:
-        found.append(f"{card} has room for {room} of {now.frames_left} frames. Change it or free some space")
-    return found
+def _told_anyway(finding: Raised, facts: RigFacts, missed: bool) -> bool:
+    """Whether it is told above, in the words of this moment."""
+    shown = {each.id for each in [facts.camera, *facts.beside] if each is not None}
+    match finding.check:
+        case "camera":
+            return finding.camera in shown
+        case "missed slots":
+            return missed
+        case "rig disk":
+            return facts.fetching_paused
+        case check:
+            return check in ("shoot", "frame log", "rig clock")
 
 
 def _missed(facts: RigFacts, run: ShootRun) -> str | None:
@@ -182,8 +187,10 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
         camera=facts.camera,
         beside=facts.beside,
         heater=facts.heater,
+        findings=facts.findings,
         places=facts.places,
         places_trouble=facts.places_trouble,
+        messages=facts.messages,
         event_id=facts.event_id,
         clock=facts.clock,
         last_frame=facts.pictured,

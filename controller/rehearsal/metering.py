@@ -14,6 +14,7 @@ class ModelMetering:
     """The camera's curve is sRGB, which is known: there is nothing to learn, and no file to keep."""
 
     keeping: frozenset[int] = frozenset()
+    looks: tuple[()] = ()
 
     def __init__(self, camera: ModelCamera) -> None:
         self._camera = camera

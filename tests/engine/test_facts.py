@@ -52,7 +52,14 @@ def test_the_pis_own_answer(told, bits, tmp_path, monkeypatch):
     write(tmp_path / "vcgencmd", f"#!/bin/sh\necho {told}\n")
     (tmp_path / "vcgencmd").chmod(0o755)
     monkeypatch.setenv("PATH", str(tmp_path), prepend=os.pathsep)
-    assert machine.throttled() == bits
+    assert machine.throttled(tmp_path / "nothing") == bits
+
+
+def test_the_firmware_s_own_file_is_read_without_asking_anybody(tmp_path, monkeypatch):
+    monkeypatch.setenv("PATH", str(tmp_path / "nothing"))
+    assert machine.throttled(tmp_path) is None
+    write(tmp_path / "sys/devices/platform/soc/soc:firmware/get_throttled", "50005\n")  # in hexadecimal (from memory)
+    assert machine.throttled(tmp_path) == 0x50005
 
 
 def test_the_clock_and_the_disk(tmp_path, monkeypatch):

@@ -21,7 +21,7 @@ def machine(directory: Path, root: Path = Path("/")) -> RigFacts:
         holders=holders(root),
         denied=denied(root),
         is_pi=is_pi(root),
-        throttled=throttled() if is_pi(root) else None,
+        throttled=throttled(root) if is_pi(root) else None,
         temperature_c=temperature_c(root),
         free_bytes=free_bytes(directory),
         synchronised=synchronised(root),
@@ -68,11 +68,17 @@ def is_pi(root: Path) -> bool:
     return (_text(root / "proc/device-tree/model") or "").startswith("Raspberry Pi")
 
 
-def throttled() -> int | None:
-    """The bits of `vcgencmd get_throttled`, which answers throttled=0x50000."""
-    told = _asked("vcgencmd", "get_throttled")
+def throttled(root: Path) -> int | None:
+    """The bits of decide/pi.py: as the firmware's driver tells them under /sys, which a service that is shut in may
+    read, or as `vcgencmd get_throttled` answers, such as throttled=0x50000. The place under /sys is from memory."""
+    for told in sorted((root / "sys/devices/platform").glob("soc*/*firmware/get_throttled")):
+        try:
+            return int(_text(told) or "", 16)
+        except ValueError:
+            continue
+    answer = _asked("vcgencmd", "get_throttled")
     try:
-        return None if told is None else int(told.partition("=")[2], 16)
+        return None if answer is None else int(answer.partition("=")[2], 16)
     except ValueError:
         return None
 

@@ -1,0 +1,28 @@
+"""The same picture again and again."""
+
+from __future__ import annotations
+
+from controller.decide.health.facts import Readings, Sign, says
+
+NAME = "frozen picture"
+IN_A_ROW = 6
+_NOTHING_IN_IT = 0.9  # of its pixels black or blown out: such a picture may well repeat
+
+
+def frozen(now: Readings) -> list[Sign]:
+    """To the last pixel: a sensor's noise alone makes two pictures differ (common practice, no source)."""
+    signs = []
+    for camera in now.cameras:
+        if not camera.shooting:
+            signs.append(Sign(NAME, "clear", "The shoot is over", camera=camera.id))
+        if len(camera.pictures) < IN_A_ROW or not camera.shooting:
+            continue
+        last = camera.pictures[-IN_A_ROW:]
+        same = len({p.fingerprint for p in last}) == 1
+        bad = same and all(p.black < _NOTHING_IN_IT and p.clipped < _NOTHING_IN_IT for p in last)
+        good = last[-1].fingerprint != last[-2].fingerprint
+        what = f"The last {IN_A_ROW} pictures are the same to the last pixel"
+        what = what if not good else "Pictures differ again"
+        remedy = "Switch the camera off and on, and look at a frame on its card"
+        signs.append(Sign(NAME, says(bad, good), what, remedy, camera.id, raise_s=60.0, urgent=True))
+    return signs

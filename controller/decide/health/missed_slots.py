@@ -1,0 +1,29 @@
+"""Slots that passed without a release."""
+
+from __future__ import annotations
+
+from controller.decide.health.facts import Readings, Sign, says
+from controller.words.phrases import count
+
+NAME = "missed slots"
+
+LATELY = 20
+"""Slots that are looked back on."""
+
+MANY = 0.1
+"""Their share that is raised; it is cleared when none is missed among as many (common practice, no source)."""
+
+
+def missed_slots(now: Readings) -> list[Sign]:
+    """Not while the camera is away: that is told by itself."""
+    signs = []
+    for camera in now.cameras:
+        if not camera.shooting:
+            signs.append(Sign(NAME, "clear", "The shoot is over", camera=camera.id))
+        elif camera.connected and camera.slots >= LATELY:
+            bad, good = camera.missed >= MANY * camera.slots, camera.missed == 0
+            what = f"{camera.missed} of the last {count(camera.slots, 'slot')} missed"
+            what = f"{what}: {camera.cause}" if camera.missed and camera.cause else what
+            remedy = "See `duskhand report`, or a longer interval"
+            signs.append(Sign(NAME, says(bad, good), what, remedy, camera.id, urgent=camera.missed > camera.slots / 2))
+    return signs

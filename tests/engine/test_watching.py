@@ -1,0 +1,188 @@
+"""The watch over a rig: what its checks find reaches log, page, figures and messages, once when it begins and ends."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from api.figures import exposition
+from controller.daemon import Rig
+from controller.decide.messages.document import Messages
+from controller.engine.post import Post
+from controller.engine.watching import FILE, Watching
+from tests.support.rigs import Evening, camera_there, ended, plan, until
+
+NOWHERE = "ptpip:127.0.0.1:1:1"
+SENT = {"went": [{"number": 1, "way": "json", "ok": True}]}
+
+
+class Time:
+    mono = 0.0
+
+    def __call__(self) -> float:
+        return self.mono
+
+
+class Stand:
+    """A rig, and a watch over it whose time and machine are the test's."""
+
+    def __init__(self, rig: Rig, root: Path, **rules: Any) -> None:
+        self.rig, self.root, self.time, self.sent = rig, root, Time(), []
+        post = Post(rig.directory, Messages(**rules), self._send, self.time)
+        rig._chores._scheduler.pause()  # the rig's own watch looks no more
+        rig.watching = self.watching = Watching(rig, post, self.time, root)
+        self.watching.open()
+
+    async def _send(self, **task: Any) -> dict[str, Any]:
+        self.sent.append(task)
+        return SENT
+
+    async def look(self, after_s: float = 0.0) -> set[str]:
+        """A look, so much later; the checks whose findings stand."""
+        self.time.mono += after_s
+        await self.watching.look()
+        await self.watching.post.look()
+        await until(lambda: self.watching.post._sending is None)
+        return {finding.check for finding in self.watching.standing}
+
+    def machine(self, **files: str) -> None:
+        places = {
+            "model": "proc/device-tree/model",
+            "temp": "sys/class/thermal/thermal_zone0/temp",
+            "throttled": "sys/devices/platform/soc/soc:firmware/get_throttled",
+        }
+        for name, text in files.items():
+            path = self.root / places[name]
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text)
+
+
+@pytest.fixture
+async def rig(tmp_path: Path) -> AsyncIterator[Rig]:
+    async with Evening().rig(tmp_path, NOWHERE) as rig:
+        yield rig
+
+
+def kinds(notes: list[Any]) -> list[tuple[str, str]]:
+    return [(note.kind, note.facts["check"]) for note in notes if note.kind in ("raised", "cleared")]
+
+
+async def test_a_pi_that_gets_hot(rig: Rig, tmp_path: Path) -> None:
+    """By two lines, and only after its time; lines and times are those of decide/health/temperature.py."""
+    stand = Stand(rig, tmp_path / "root")
+    stand.machine(model="Raspberry Pi 4 Model B Rev 1.4\0", temp="82000\n", throttled="0\n")
+    assert await stand.look() == set()
+    assert await stand.look(60) == set()
+    assert await stand.look(61) == {"temperature"}
+    now = await rig.now()
+    (finding,) = now.findings
+    assert "82 °C" in finding.what
+    assert f"{finding.what}. {finding.remedy}" in now.attention
+    assert not now.well
+    text = exposition(now, [], rig.healthz()).decode()
+    assert 'duskhand_finding{camera="",check="temperature",urgent="false"} 1.0' in text
+    assert "duskhand_findings 1.0" in text
+    stand.machine(temp="77000\n")
+    assert await stand.look(3600) == {"temperature"}
+    stand.machine(temp="60000\n")
+    assert await stand.look(10) == {"temperature"}
+    assert await stand.look(601) == set()
+    assert kinds(await rig.store.notes()) == [("raised", "temperature"), ("cleared", "temperature")]
+    assert [task["title"] for task in stand.sent] == [
+        "Duskhand: temperature (rig)",
+        "Duskhand: over: temperature (rig)",
+    ]
+    assert "duskhand_findings 0.0" in exposition(await rig.now(), [], rig.healthz()).decode()
+
+
+async def test_a_dip_of_the_supply_between_two_looks(rig: Rig, tmp_path: Path) -> None:
+    """Bit 16 of get_throttled says that it was so since the start (Raspberry Pi documentation, from memory)."""
+    stand = Stand(rig, tmp_path / "root")
+    stand.machine(model="Raspberry Pi 4 Model B Rev 1.4\0", throttled="0\n")
+    assert await stand.look() == set()
+    stand.machine(throttled="10000\n")
+    assert await stand.look(15) == {"supply of the Pi"}
+    assert await stand.look(15) == {"supply of the Pi"}
+    assert await stand.look(3700) == set()
+    again = Stand(rig, tmp_path / "root")
+    assert await again.look() == set(), "what was before the rig began is the readiness check's"
+
+
+async def test_a_camera_that_stays_away_is_in_the_shoots_log(rig: Rig, tmp_path: Path) -> None:
+    stand = Stand(rig, tmp_path / "root")
+    shoot = await rig.start_shoot(plan())
+    await until(lambda: rig.cameras()[0].trouble != "the camera is being connected")
+    assert await stand.look() == set()
+    assert await stand.look(121) == {"camera"}
+    now = await rig.now()
+    assert sum("Camera not there" in line for line in now.attention) == 1
+    assert now.findings[0].urgent
+    assert stand.sent[0]["title"] == "Duskhand: now: camera (camera-1)"
+    await rig.shoots.stop(shoot.id)
+    await ended(rig, shoot)
+    assert await stand.look(1) == set()
+    assert ("raised", "camera") in kinds(await rig.store.notes(shoot.id))
+
+
+async def test_what_stands_is_known_after_a_restart(rig: Rig, tmp_path: Path) -> None:
+    stand = Stand(rig, tmp_path / "root")
+    stand.machine(temp="85000\n")
+    await stand.look()
+    await stand.look(121)
+    await stand.watching.close()
+    again = Stand(rig, tmp_path / "root")
+    assert [finding.check for finding in again.watching.standing] == ["temperature"]
+    await again.look(200)
+    assert again.sent == [], "people know it already"
+    stand.machine(temp="40000\n")
+    await again.look(1)
+    await again.look(601)
+    assert [task["title"] for task in again.sent] == ["Duskhand: over: temperature (rig)"]
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"raised": [{}]}', '{"raised": [], "usual": 3}'])
+async def test_a_file_that_is_torn_is_as_none(rig: Rig, tmp_path: Path, text: str) -> None:
+    (rig.directory / FILE).write_text(text)
+    stand = Stand(rig, tmp_path / "root")
+    assert await stand.look() == set()
+
+
+async def test_a_dusk_with_a_camera_raises_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A shoot that goes well, looked at as if days passed between two looks; then its battery runs down."""
+    monkeypatch.setattr("controller.engine.metering.LOOKS_APART_S", 0.0)
+    evening = Evening(30.0)
+    with evening.camera(tmp_path) as camera:
+        async with evening.rig(tmp_path, camera.address) as rig:
+            stand = Stand(rig, tmp_path / "root", digest="08:00", picture=True)
+            await camera_there(rig)
+            light = {"kind": "follow", "shutter_s": [0.0005, 15.0], "iso": [100, 3200], "aperture": [2.8, 2.8]}
+            shoot = await rig.start_shoot(plan(interval_s=20.0, light=light))
+            run = rig.shoots.runs[shoot.id]
+            found: set[str] = set()
+            async with asyncio.timeout(180):
+                while len(run.reports.metering.looks) < 7:
+                    found |= await stand.look(100_000)
+                    await asyncio.sleep(0.2)
+            assert found <= {"missed slots"}, "which a busy machine may miss"
+            looks = list(run.reports.metering.looks)
+            assert all(look.sharpness > 0 for look in looks)
+            assert len({look.fingerprint for look in looks}) == len(looks)
+            camera.control("fault", word="battery(9)")
+            await rig._look_at_cameras()
+            assert "battery" in await stand.look(15)
+            assert any("9 %" in line for line in (await rig.now()).attention)
+            post = stand.watching.post  # the digest: its hour has passed since the last one
+            hour = int(rig.clock.utc() // 3600 % 24)
+            post.rules = Messages(digest=f"{hour:02}:00", timezone="UTC", picture=True)
+            stand.watching.daily._last_utc = rig.clock.utc() - 86_400.0
+            await stand.look(7200)
+            (digest,) = [task for task in stand.sent if task["title"].endswith("the day")]
+            assert "Stands: Camera battery at 9 %" in digest["body"]
+            assert "frames in the last day" in digest["body"]
+            assert Path(digest["picture"]).read_bytes()[:2] == b"\xff\xd8"  # noqa: ASYNC240
+            assert await stand.look(60)
+            assert sum(task["title"].endswith("the day") for task in stand.sent) == 1
