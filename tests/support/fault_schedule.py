@@ -230,24 +230,30 @@ def compare(
     camera: SimulatedCamera,
 ) -> None:
     """The camera's own record is the truth."""
-    on_card = {path.name for path in camera.card.rglob("*.JPG")}
+    on_card = {path.name for path in camera.card.rglob("DUSK*.*")}
     beside = {file.rpartition("/")[2] for note in notes if note.kind in BESIDE for file in note.facts.get("files", ())}
     claims = {name(frame.camera_file): frame for frame in log if frame.camera_file and frame.state in HAVE}
     if len(claims) != sum(frame.state in HAVE and frame.camera_file is not None for frame in log):
         outcome.trouble.append("a file stands in the log twice")
-    truth = {shot["files"][0].rpartition("/")[2]: shot for shot in record}
+    companions = {name(frame.companion_file): frame for frame in log if frame.companion_file and frame.state in HAVE}
+    truth = {name(shot["files"][0]): shot for shot in record}
     outcome.slots, outcome.taken = len(log), len(record)
     outcome.done = sum(frame.state in HAVE for frame in log)
     outcome.missed = sum(frame.state is FrameState.MISSED for frame in log)
     outcome.lost = sum(frame.state is FrameState.LOST for frame in log)
     noted = {name(file) for note in notes if note.kind == "unknown-files" for file in note.facts.get("files", ())}
-    outcome.noted = len(on_card & noted - set(claims))
-    outcome.log_lacks = sorted(on_card - set(claims) - beside - noted)
+    named = {*claims, *companions}
+    outcome.noted = len((on_card & noted - named) & set(truth))
+    outcome.log_lacks = sorted(on_card - named - beside - noted)
     outcome.camera_lacks = [
-        f"{frame.seq}: {frame.state} {frame.camera_file}"
+        f"{frame.seq}: {frame.state} {file}"
         for frame in log
-        if frame.state in HAVE and name(frame.camera_file) not in on_card
+        for file in (frame.camera_file, frame.companion_file)
+        if frame.state in HAVE and (file or file is frame.camera_file) and name(file) not in on_card
     ]
+    for file, frame in claims.items():  # both files of a pair stand at one frame
+        if file in truth and {file, name(frame.companion_file)} - {""} != {*map(name, truth[file]["files"])}:
+            outcome.misplaced.append(f"{frame.seq} has {file} and {frame.companion_file}")
     unwritten = {file: shot for file, shot in truth.items() if not shot["written"] and file not in beside}
     if outcome.lost > len(unwritten):
         outcome.trouble.append(f"{outcome.lost} frames are said to be lost, {len(unwritten)} were not written")

@@ -238,7 +238,7 @@ class Loop:
         call_s, kept = time.monotonic() - at_mono, as_kept(order, self._told)
         nikon = self._body.answers_in_vain and not bulb
         doubtful = nikon and self._doubts.arise(call_s, kept.exposure_s)
-        told = Released(order.seq, at_mono, call_s, at_mono - order.due_mono, ready=nikon)
+        told = Released(order.seq, at_mono, call_s, at_mono - order.due_mono, ready=nikon and not doubtful)
         shot = self._frames.released(kept, opened_mono, told, doubtful)
         self._next_poll = min(at_mono + _POLL_S["exposing"], self._frames.exposing_until)
         if shot.untold is None:
