@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import contextlib
 import json
 import shutil
 import sys
@@ -36,13 +37,15 @@ def main(module: str, about: str, one: One, ends: int, each: int) -> int:
                 shutil.copytree(directory, args.keep / str(args.seed), dirs_exist_ok=True)
         print(json.dumps(result.document()), flush=True)
         return 0 if result.outcome.well else 1
-    results = asyncio.run(_all(module, args))
+    results: list[Endings] = []
+    with contextlib.suppress(KeyboardInterrupt):  # what is done by then is summed up
+        asyncio.run(_all(module, args, results))
     _summary(results)
     return 0 if all(result.outcome.well for result in results) else 1
 
 
-async def _all(module: str, args: argparse.Namespace) -> list[Endings]:
-    free, results = asyncio.Semaphore(args.jobs), list[Endings]()
+async def _all(module: str, args: argparse.Namespace, results: list[Endings]) -> None:
+    free = asyncio.Semaphore(args.jobs)
 
     async def run(seed: int) -> None:
         command = [sys.executable, "-m", module, "--one", f"--seed={seed}", f"--each={args.each}"]
@@ -57,7 +60,6 @@ async def _all(module: str, args: argparse.Namespace) -> list[Endings]:
         print(_line(result), flush=True)
 
     await asyncio.gather(*(run(seed) for seed in range(args.seed, args.seed + -(-args.ends // args.each))))
-    return results
 
 
 def _line(result: Endings) -> str:

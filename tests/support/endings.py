@@ -25,7 +25,7 @@ from tests.support.rigs import Evening, plan
 from tests.support.service import Service
 from tests.support.simcam import SimulatedCamera
 
-BACK_S = 60.0
+BACK_S = 120.0
 """Wall seconds for which a frame is waited for after a start."""
 
 SOON = 0.15
