@@ -15,6 +15,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from controller.camera.messages import Release, Released
+from controller.camera.worker.names import Names
 
 _NUMBER = re.compile(r"(\d{4})(?=\.[^.]*$|$)")
 _FAR = 1000  # a distance between numbers beyond which they tell nothing
@@ -85,11 +86,12 @@ class Roll:
     """`seen` are the files that were on the card at `at_mono`, `clock_s` the camera's clock then, where it has one."""
 
     def __init__(self, seen: Iterable[str] = (), clock_s: float | None = None, at_mono: float = 0.0) -> None:
-        self._seen = set(seen)
+        there = list(seen)
+        self._seen = Names(there)
         self._released = 0
         self._pending: list[Shot] = []  # without a file
         self._known: deque[Shot] = deque(maxlen=_KEPT)  # with one
-        newest = max((path for path in self._seen if number(path) is not None), default="")
+        newest = max((path for path in there if number(path) is not None), default="")
         self._base = _Base(-1, number(newest), clock_s, at_mono, at_mono)
         self.unsure = False  # a file came that may be one of several frames': the whole card has to be looked at
 
