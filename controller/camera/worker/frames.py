@@ -33,7 +33,7 @@ class Frames:
 
     def __init__(self, report: Callable[[Report], None], fetcher: Fetcher, body: Body) -> None:
         self._report, self._fetcher = report, fetcher
-        self._roll = Roll(body.files, body.clock_s, body.opened_mono)
+        self._roll = Roll(body.take_files(), body.clock_s, body.opened_mono)
         self._per_frame: int | None = None  # files that a frame of this body has
         self._previews: list[_Wanted] = []
         self._not_before = 0.0
@@ -100,7 +100,7 @@ class Frames:
         """Take in the listing of a new session; frames that it shows to be missing are told of. Raises Fault."""
         now_mono = self._looked_mono = time.monotonic()
         overdue = self._overdue(now_mono)
-        fresh = [path for path in body.files if not self._roll.knows(path)]
+        fresh = [path for path in body.take_files() if not self._roll.knows(path)]
         for shot in self._roll.found([_entry(body.session, path, now_mono) for path in fresh]):
             self._complete(shot)
         for shot in overdue:

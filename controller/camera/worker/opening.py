@@ -80,6 +80,11 @@ class Body:
         nikon = "nikon" in self._model.model.lower() or self.exposure.shutter.name == widgets.NIKON_SHUTTER
         return nikon and self.trigger.by_call
 
+    def take_files(self) -> list[str]:
+        """The card's paths on opening, once: a card holds tens of thousands."""
+        files, self.files = self.files, []
+        return files
+
     def reopen(self) -> Body:
         """A new session in place of this one, which learns the card afresh; raises Fault."""
         self.session.close()
