@@ -257,10 +257,11 @@ def _ahead(now: Now, facts: RigFacts, run: ShootRun, forecasts: Forecasts) -> No
         if coming.frames_left is not None:
             now.clip_end_s = round((now.frames_done + coming.frames_left) / run.plan.releases_per_clip_s, 2)
     slot = run.slots.slot
+    coming_slot = next((each.slots.slot for each in run.company.runs if each.camera.opened is not None), None)
+    if coming_slot is not None:
+        now.next_release_utc = coming_slot.due_utc
+        now.next_release_in_s = round(max(0.0, coming_slot.due_mono - run.clock.mono()), 3)
     if slot is not None:
-        if facts.camera is not None and facts.camera.connected:
-            now.next_release_utc = slot.due_utc
-            now.next_release_in_s = round(max(0.0, slot.due_mono - run.clock.mono()), 3)
         now.interval_s, now.gap_s = round(slot.interval_s, 3), round(slot.gap_s, 3)
         now.target_ev = round(slot.target_ev, 3)
         exposure = slot.exposure

@@ -160,6 +160,13 @@ async def test_cameras_beside_the_first_have_a_line_each(phone: Phone) -> None:
     await phone.told(now)
     assert await phone.reads("#beside") == "camera-2: there, battery 64 %, card 32 GB\ncamera-3: not there"
     await phone.picture("beside")
+    lost_camera(now)  # the first; the others go on
+    now |= {"next_release_in_s": 500.0}
+    now["shoot"] |= {"state": "recovering", "cause": TROUBLE}
+    await phone.told(now)
+    assert await phone.reads("#coming-name") == "Next release in"
+    assert await phone.reads("#countdown") != "Camera not there"
+    await expect(phone.page.locator("#gauge")).to_be_visible()
     now["beside"] = []
     await phone.told(now)
     await expect(phone.page.locator("#beside")).to_be_hidden()

@@ -96,7 +96,9 @@ async def test_the_first_may_be_away_from_the_start(tmp_path: Path):
             await until(lambda: rig.cameras()[1].connected)
             shoot = await rig.start_shoot(plan(1.0, when={"start": "now", "duration": "10s"}))
             await until(lambda: rig.shoots.runs[shoot.id].document().counts.written >= 3)
-            now = await rig.now()
+            async with asyncio.timeout(60):
+                while (now := await rig.now()).next_release_in_s is None:  # that of the other camera
+                    await asyncio.sleep(0.02)
             shoot = await ended(rig, shoot)
             log = await rows(rig, shoot)
     each = by_camera(log)

@@ -40,12 +40,12 @@ export function takeShoot(shoot) {
 /** Whether a frame is of the shoot and the camera that are shown; of several cameras that is the first. */
 export const ours = (frame) => frame.shoot === now?.shoot?.id && frame.camera === now.camera?.id;
 
-/** A frame was released: the next one is due an interval later. */
+/** A frame was released, of whichever camera: the next one is due an interval later. */
 export function takeFrame(frame) {
-  if (!now || !ours(frame) || now.shoot.state !== "shooting") return;
+  if (!now || frame.shoot !== now.shoot?.id || !["shooting", "recovering"].includes(state())) return;
   const due = seconds(frame.due_utc) + frame.interval_s;
   if (next !== null && due > next) next = due;
-  if (frame.preview && frame.seq >= (now.last_frame?.seq ?? 0)) {
+  if (ours(frame) && frame.preview && frame.seq >= (now.last_frame?.seq ?? 0)) {
     now.last_frame = frame;
     drawPicture();
   }
@@ -68,11 +68,12 @@ function attention() {
 /** Why the shoot is in its state, unless that is said above: a shoot recovers for the trouble of a camera that is away. */
 function cause(said) {
   const why = now.shoot?.cause;
-  const told = said.some((text) => text.includes(why)) || (state() === "recovering" && away());
+  const told = said.some((text) => text.includes(why)) || (state() === "recovering" && !now.camera?.connected);
   return why && !told ? why : null;
 }
 
-const away = () => !now.camera?.connected;
+/** No camera is there that could release the next frame. */
+const away = () => ![now.camera, ...now.beside].some((each) => each?.connected);
 
 function draw() {
   const name = state(), ended = ENDED.includes(name), running = now.shoot !== null && !ended;
