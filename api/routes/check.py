@@ -54,5 +54,6 @@ async def _check(rig: Rig, request: Request, wanted: CheckWanted) -> Checked:
         aside: Aside = request.app.state.checks
         known = Known(seen[0] if seen else None)
         facts = await plan_facts_aside(aside, plan, rig.clock.utc(), rig.body(), known)
-    checking = Checking(rig.links, rig.dials, rig.directory, seen, rig.wires.troubles())
+    places, trouble = rig.copying.now(), rig.copying.trouble
+    checking = Checking(rig.links, rig.dials, rig.directory, seen, rig.wires.troubles(), places, trouble)
     return await checking.check(facts, fix=wanted.fix)

@@ -17,6 +17,7 @@ from controller.engine.facts.machine import machine
 from controller.wiring.document import wiring_in
 from controller.words.bodies import BodySeen
 from controller.words.checks import Checked, Mended
+from controller.words.documents import PlaceNow
 from controller.words.errors import BadInput, DuskhandError
 from controller.words.settings import Finding, Level
 
@@ -25,9 +26,17 @@ class Checking:
     """Looks at the cameras of `links` and at the machine under `directory`."""
 
     def __init__(
-        self, links: list[CameraLink], dials: Dials, directory: Path, seen: list[BodySeen], troubles: Iterable[str] = ()
+        self,
+        links: list[CameraLink],
+        dials: Dials,
+        directory: Path,
+        seen: list[BodySeen],
+        troubles: Iterable[str] = (),
+        places: Iterable[PlaceNow] = (),
+        places_trouble: str | None = None,
     ) -> None:
-        """`troubles` is what does not work of the wiring, where a service drives it."""
+        """`troubles` is what does not work of the wiring, where a service drives it; `places` are its second places."""
+        self._places: dict[str, Any] = {"places": tuple(places), "places_trouble": places_trouble}
         self._links, self._dials, self._directory, self._seen = links, dials, directory, seen
         self._troubles = tuple(troubles)
 
@@ -48,7 +57,7 @@ class Checking:
     async def _facts(self) -> RigFacts:
         rig = await asyncio.to_thread(machine, self._directory)
         cameras = [await camera_facts(link, self._dials, self._seen, rig.synchronised) for link in self._links]
-        return replace(rig, cameras=tuple(cameras), **self._wiring())
+        return replace(rig, cameras=tuple(cameras), **self._wiring(), **self._places)
 
     def _wiring(self) -> dict[str, Any]:
         """What hangs on the rig's pins, as its document has it now."""

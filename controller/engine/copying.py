@@ -234,8 +234,8 @@ class PlaceAtWork:
             await note(self._rig, "copies-again", f"copies go to {self.name} again", place=self.name)
 
     async def _ill(self, error: CopyError, again_s: float) -> None:
-        """Noted when it begins and when it becomes another trouble, not at every try."""
-        news = self._trouble is None or (self._trouble.code, self._trouble.what) != (error.code, error.what)
+        """Noted when it begins and when it becomes another kind of trouble, not at every try nor in other words."""
+        news = self._trouble is None or self._trouble.code != error.code
         self._trouble, self._retry_mono = error, time.monotonic() + again_s
         if news:
             text = f"copies to {self.name} wait: {error}"

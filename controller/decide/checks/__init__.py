@@ -25,6 +25,7 @@ from controller.decide.checks.plan_cameras import plan_cameras
 from controller.decide.checks.power_off import power_off
 from controller.decide.checks.rig_clock import rig_clock
 from controller.decide.checks.rig_disk import rig_disk
+from controller.decide.checks.second_places import second_places
 from controller.decide.checks.stabilisation import stabilisation
 from controller.decide.checks.usb_rights import usb_rights
 from controller.decide.checks.volume_monitor import volume_monitor
@@ -58,6 +59,7 @@ OF_RIG: tuple[Callable[[RigFacts, PlanFacts | None], Finding | None], ...] = (
     rig_clock,
     motion,
     wiring,
+    second_places,
 )
 
 _ORDER = (Level.FAIL, Level.WARN, Level.PASS)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pydantic import ConfigDict
 
 from controller.decide.safe_interval import Needs
-from controller.words.documents import Document
+from controller.words.documents import Document, PlaceNow
 from controller.words.settings import Finding, Level, Setting, SettingNow
 
 
@@ -58,6 +58,8 @@ class RigFacts:
     contacts_of: str | None = None  # the camera whose release contacts are wired
     wiring_refusal: str | None = None  # why its document cannot be used
     wiring_troubles: tuple[str, ...] = ()  # of the service that runs
+    places: tuple[PlaceNow, ...] = ()  # of the service that runs too
+    places_trouble: str | None = None  # why places.toml cannot be used
 
 
 class PlanFacts(Document):
@@ -79,6 +81,7 @@ class PlanFacts(Document):
     frame_bytes_assumed: bool = False
     card_bytes: float | None = None
     rig_bytes: float | None = None
+    frees: bool = False  # it lets files go once they are copied
 
 
 def fine(check: str, what: str, camera: str | None = None) -> Finding:

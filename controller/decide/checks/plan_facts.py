@@ -40,4 +40,5 @@ def plan_facts(plan: Plan, now_utc: float, body: Body | None, known: Known) -> P
         frame_bytes_assumed=need.assumed,
         card_bytes=need.card_bytes,
         rig_bytes=need.rig_bytes,
+        frees=plan.files.keep_days is not None or plan.files.free_card != "never",
     )
