@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 from collections import Counter
+from collections.abc import Collection
 from typing import Any
 
 from controller.engine.log import Log, Teller
@@ -145,6 +146,11 @@ class Book:
         """The first `limit` frames from slot `start` on that are on the card only, of every so manyth slot."""
         await self._writing.settled()
         return await self.store.unfetched(self.shoot, start, limit, every, self.camera)
+
+    async def unnamed(self, paths: Collection[str]) -> set[str]:
+        """Those of a card's files that are no slot's."""
+        await self._writing.settled()
+        return await self.store.unnamed(self.shoot, paths, self.camera)
 
     def take_up(self, frame: Frame) -> None:
         """More is expected of a frame of the log."""

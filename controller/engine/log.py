@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any, Protocol
 
 from pydantic import BaseModel
@@ -34,6 +35,8 @@ class Log(Protocol):
     async def unfetched(
         self, shoot: str, start: int, limit: int, every: int = 1, camera: str | None = None
     ) -> list[Frame]: ...
+
+    async def unnamed(self, shoot: str, paths: Collection[str], camera: str) -> set[str]: ...
 
     async def note(self, note: Note) -> Note: ...
 

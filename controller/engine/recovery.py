@@ -163,8 +163,9 @@ class Recovery:
                 await self._without_file(frame)
         await self._say_unknown(path for shot in found.unknown for path in shot.paths)
         if final:  # no frame is in hand any more, so that whatever else is new belongs to none
-            rest = shots(files, _files_of(await run.book.rows_since(0)), self._baseline)
-            await self._say_unknown(path for shot in rest for path in shot.paths)
+            rest = [path for shot in shots(files, (), self._baseline) for path in shot.paths]
+            unnamed = await run.book.unnamed(rest)
+            await self._say_unknown(path for path in rest if path in unnamed)
 
     async def _say_unknown(self, paths: Iterable[str]) -> None:
         """Files that came during the shoot and belong to no slot; each is told once."""

@@ -5,7 +5,7 @@ Implements engine.log.Log, as far as the engine asks within one run.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Collection, Coroutine
 from typing import Any, cast
 
 from controller.engine.book import OPEN
@@ -100,6 +100,9 @@ class MemoryLog:
     ) -> list[Frame]:
         left = (row for row in self._rows.values() if row.state is FrameState.WRITTEN and row.seq >= start)
         return [row.model_copy() for row in left if row.seq % every == 0][:limit]
+
+    async def unnamed(self, shoot: str, paths: Collection[str], camera: str) -> set[str]:
+        return set(paths) - {path for row in self._rows.values() for path in (row.camera_file, row.companion_file)}
 
     async def notes(self, shoot: str | None = None, limit: int = 200, kind: str | None = None) -> list[Note]:
         return [note for note in self.heard if kind is None or note.kind == kind][-limit:]

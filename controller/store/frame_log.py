@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from controller.store.shoots import shoot_key
@@ -99,9 +99,22 @@ def open_frames(connection: sqlite3.Connection, shoot: str, camera: str | None) 
 def unfetched(
     connection: sqlite3.Connection, shoot: str, start: int, limit: int, every: int, camera: str | None
 ) -> list[Frame]:
-    """Slots from `start` on, of every so manyth, that are on the card only ('written'); the first `limit`, by number."""
+    """Slots from `start` on, of every so manyth, that are on the card only ('written'); the first `limit`."""
     where = f"shoot = ? AND seq >= ? AND seq % ? = 0 AND state = 'written'{_BY_CAMERA} ORDER BY seq, camera LIMIT ?"
     return _select(connection, where, (shoot, start, every, camera, camera, limit))
+
+
+def unnamed(connection: sqlite3.Connection, shoot: str, paths: Collection[str], camera: str) -> set[str]:
+    """Those of a card's files that no row of this camera names. The rows are gone through and not kept."""
+    left = set(paths)
+    rows = connection.execute(
+        "SELECT camera_file, companion_file FROM frames WHERE shoot = ?"
+        " AND camera = (SELECT key FROM cameras WHERE name = ?) AND camera_file IS NOT NULL",
+        (shoot_key(connection, shoot), camera),
+    )
+    for row in rows:
+        left.difference_update(row)
+    return left
 
 
 def withdraw(connection: sqlite3.Connection, shoot: str, seq: int, camera: str) -> None:

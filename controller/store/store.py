@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import sqlite3
+from collections.abc import Collection
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -199,6 +200,10 @@ class Store:
     ) -> list[Frame]:
         """Slots from `start` on, of every so manyth, that are on the card only ('written'); the first ones."""
         return await self._database.read(lambda c: frame_log.unfetched(c, shoot, start, limit, every, camera))
+
+    async def unnamed(self, shoot: str, paths: Collection[str], camera: str) -> set[str]:
+        """Those of a card's files that no row of this camera names."""
+        return await self._database.read(lambda c: frame_log.unnamed(c, shoot, paths, camera))
 
     async def withdraw(self, shoot: str, seq: int, camera: str) -> None:
         """Take back the intent to release a slot. Raises NotFound unless it is 'due'."""

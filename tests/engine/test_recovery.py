@@ -37,9 +37,11 @@ class Rig:
         self.camera = SimpleNamespace(opened=object(), files=self.files)
         self.book = SimpleNamespace(
             frames=self.frames, open_frames=self.open, rows_since=self.rows, note=self.note, change=self.change,
-            forget=lambda seq: None, baseline=self.baseline,
+            forget=lambda seq: None, baseline=self.baseline, unnamed=self.unnamed,
         )  # fmt: skip
-        self.reports = SimpleNamespace(gone_cause="it was lost", on_card=self.on_card, fetching=SimpleNamespace(ask=self.fetch))
+        self.reports = SimpleNamespace(
+            gone_cause="it was lost", on_card=self.on_card, fetching=SimpleNamespace(ask=self.fetch)
+        )
         self.recovery = Recovery(self)  # type: ignore[arg-type]
 
     def open(self) -> list[Frame]:
@@ -54,6 +56,9 @@ class Rig:
 
     async def rows(self, _seq: int) -> list[Frame]:
         return list(self.frames.values())
+
+    async def unnamed(self, paths: list[str]) -> set[str]:
+        return set(paths) - {frame.camera_file for frame in self.frames.values()}
 
     async def baseline(self) -> str:
         return ""

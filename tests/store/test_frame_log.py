@@ -47,6 +47,20 @@ async def test_due_slots_are_internal(store: Store) -> None:
     assert await store.counts(SHOOT) == FrameCounts(released=1)
 
 
+async def test_files_that_no_row_names(store: Store) -> None:
+    """Both files of a pair count, and those of another camera and of another shoot do not."""
+    await store.add_shoot(shoot("2026-10-21-quay"))
+    for seq, camera in ((1, CAMERA), (2, "camera-2")):
+        await store.intend(due(seq, camera=camera))
+        await store.change_frame(SHOOT, seq, camera, camera_file=f"/a/{seq}.JPG", companion_file=f"/a/{seq}.NEF")
+    await store.intend(due(3))
+    card = [f"/a/{n}.{kind}" for n in (1, 2, 3) for kind in ("JPG", "NEF")]
+    assert await store.unnamed(SHOOT, card, CAMERA) == set(card[2:])
+    assert await store.unnamed(SHOOT, card, "camera-2") == {*card[:2], *card[4:]}
+    assert await store.unnamed("2026-10-21-quay", card, CAMERA) == set(card)
+    assert await store.unnamed(SHOOT, [], CAMERA) == set()
+
+
 async def test_pages_hold_every_frame_once(store: Store) -> None:
     for seq in range(1, 8):
         await store.add_missed([due(seq, camera=name, state="missed", cause="held") for name in ("east", "west")])
