@@ -34,6 +34,7 @@ from api.routes import (
     shoots,
     timing,
 )
+from api.sealed import Sealed
 from controller.aside.process import Aside
 
 _PROBLEM = {
@@ -70,6 +71,7 @@ def create_app(rig: Rig) -> FastAPI:
     add_problems(app)
     app.add_middleware(BodyLimit)
     app.add_middleware(Guard, rig=rig)
+    app.add_middleware(Sealed)
     app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
     routers = [
         part.router

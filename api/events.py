@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import asyncio
+from collections import Counter
 from collections.abc import AsyncGenerator, AsyncIterator
 from contextlib import aclosing
 from functools import lru_cache
-from typing import cast
+from typing import ClassVar, cast
 
 from fastapi.sse import format_sse_event
 from pydantic import Field
+from starlette.exceptions import HTTPException
+from starlette.types import Send
 
 from api.patient import PatientStream
 from api.rig import Rig
@@ -22,6 +25,9 @@ HEARTBEAT_S = 5.0
 
 SLOW_S = 20.0
 """Wall seconds in which a client must take what is sent to it, or be let go; it comes back with its last id."""
+
+MOST, MOST_EACH = 100, 8
+"""Streams in all, and of one session: each takes memory, and a share of every event's sending."""
 
 RETRY_MS = 2000
 """How long a browser waits before it comes back."""
@@ -64,5 +70,22 @@ class EventStream(PatientStream):
     media_type = "text/event-stream"
     slow_s, of = SLOW_S, "the event stream"
 
-    def __init__(self, chunks: AsyncIterator[bytes]) -> None:
+    _open: ClassVar[Counter[int | None]] = Counter()
+
+    def __init__(self, chunks: AsyncIterator[bytes], session: int | None) -> None:
+        """Raises HTTPException 503 where there are too many. `session` is None for this machine itself."""
+        theirs = 0 if session is None else self._open[session]
+        if theirs >= MOST_EACH or self._open.total() >= MOST:
+            whose = "this device follows" if theirs >= MOST_EACH else "others follow"
+            raise HTTPException(503, f"{whose} the rig too many times at once", headers={"Retry-After": "30"})
         super().__init__(chunks, headers={"Cache-Control": "no-store", "X-Accel-Buffering": "no"})
+        self._session = session
+
+    async def stream_response(self, send: Send) -> None:
+        self._open[self._session] += 1
+        try:
+            await super().stream_response(send)
+        finally:
+            self._open[self._session] -= 1
+            if not self._open[self._session]:
+                del self._open[self._session]

@@ -90,7 +90,7 @@ def _is_here(asked: HTTPConnection) -> bool:
     own = asked.scope.get("server") or ("", 0)
     if passed_on or asked.client is None:
         return False
-    if not _loopback(asked.client.host) and asked.client.host != own[0]:  # from the address that it is asked at
+    if not loopback(asked.client.host) and asked.client.host != own[0]:  # from the address that it is asked at
         return False
     name = _name(asked.headers.get("host", ""))
     return name in ("localhost", socket.gethostname().lower()) or _is_address(name)
@@ -112,7 +112,8 @@ def _is_address(name: str) -> bool:
     return True
 
 
-def _loopback(host: str) -> bool:
+def loopback(host: str) -> bool:
+    """Whether an address is this machine's own."""
     try:
         address = ipaddress.ip_address(host)
     except ValueError:

@@ -16,8 +16,6 @@ HEADERS = {
     # No build step gives files a name per version, so a browser asks each time whether its copy is still right.
     "Cache-Control": "no-cache",
     "Content-Security-Policy": "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'",
-    "Referrer-Policy": "no-referrer",
-    "X-Content-Type-Options": "nosniff",
 }
 
 mimetypes.add_type("application/manifest+json", ".webmanifest")

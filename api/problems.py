@@ -31,6 +31,7 @@ BY_STATUS: dict[int, tuple[str, str]] = {
     400: ("bad-request", "Send JSON in UTF-8, tables in tables a few deep"),
     404: ("no-such-path", "The calls that there are stand in /openapi.json"),
     405: ("wrong-method", "The calls that there are stand in /openapi.json"),
+    503: ("too-many-listeners", "Close a page that shows the rig, or try again later"),
     413: ("too-large", "Send a smaller document"),
 }
 """Code and remedy of what the HTTP layer itself refuses."""

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 import uvicorn
 
 from api.app import create_app
+from api.connections import Connection
 from api.rig import Rig
 from controller.words.errors import BadInput
 
@@ -30,6 +31,8 @@ class Server(uvicorn.Server):
                 access_log=False,
                 proxy_headers=False,  # who asks is who is connected
                 log_config=None,
+                http=Connection,
+                ws="none",
                 server_header=False,
                 timeout_graceful_shutdown=3,
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Header, Response
+from fastapi import APIRouter, Header, Request, Response
 from fastapi.responses import StreamingResponse
 
 from api.events import EventStream, follow
@@ -27,8 +27,11 @@ async def now(rig: TheRig) -> Response:
     responses={200: {"content": {EventStream.media_type: {"schema": {"type": "string"}}}}},
 )
 async def events(
-    rig: TheRig, last_event_id: Annotated[str | None, Header(description="id of the last event received")] = None
+    rig: TheRig,
+    request: Request,
+    last_event_id: Annotated[str | None, Header(description="id of the last event received")] = None,
 ) -> EventStream:
     """Server-sent events, each a document: `now` (first of all, and as it changes), `frame`, `shoot`, `note`,
     and `heartbeat` every 5 seconds. Ids resume with `Last-Event-ID`."""
-    return EventStream(follow(rig, last_event_id))
+    session = request.state.visitor.session
+    return EventStream(follow(rig, last_event_id), session and session.id)
