@@ -112,7 +112,9 @@ async def rehearse_plan(
 ) -> RehearsalAnswer:
     """Run a plan in seconds before a model of sky and camera, from the rig's time on, with the body's own choices."""
     plan = plan_from(await rig.plans.get(name))
-    work = rehearse_aside(rig.rehearsals, plan, wanted or RehearsalWanted(), rig.clock.utc(), rig.body())
+    motion = rig.wires.wiring.motion
+    moves_s = None if motion is None else motion.needs_s
+    work = rehearse_aside(rig.rehearsals, plan, wanted or RehearsalWanted(), rig.clock.utc(), rig.body(), moves_s)
     return await while_asked(request, work)
 
 

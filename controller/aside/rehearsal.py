@@ -11,6 +11,7 @@ from controller.aside.bodies import body_of, choices_of
 from controller.aside.process import Aside
 from controller.decide.exposure import Body
 from controller.decide.plan import Plan, plan_from
+from controller.decide.wiring.motion import with_gap
 from controller.engine.starting import first_window
 from controller.rehearsal import CameraModel, Spread, Weather, clear, cloudy, from_table, rehearse_now
 from controller.results.curves import Collector, Curves
@@ -49,23 +50,24 @@ class RehearsalAnswer(Document):
 
 
 async def rehearse_aside(
-    aside: Aside, plan: Plan, wanted: RehearsalWanted, now_utc: float, body: Body | None
+    aside: Aside, plan: Plan, wanted: RehearsalWanted, now_utc: float, body: Body | None, moves_s: float | None = None
 ) -> RehearsalAnswer:
-    """Rehearse `plan` as if started at `now_utc`.
+    """Rehearse `plan` as if started at `now_utc`, on a rig whose moves take `moves_s` from the end of an exposure.
 
     Raises BadInput as `rehearse_now` does, Conflict (rehearsal-busy) while another runs, and as `Aside.answer`.
     """
     if aside.busy:
         remedy = f"Ask again in a while; it takes {aside.patience_s:.0f} s at most"
         raise Conflict("rehearsal-busy", "another rehearsal is running", "rehearsal", remedy)
-    came = await aside.answer(plan=plan.document(), wanted=wanted.model_dump(), now_utc=now_utc, body=choices_of(body))
+    task = {"plan": plan.document(), "wanted": wanted.model_dump(), "now_utc": now_utc, "body": choices_of(body)}
+    came = await aside.answer(**task, moves_s=moves_s)
     return RehearsalAnswer.model_validate(came)
 
 
 def work_out(task: dict[str, Any]) -> RehearsalAnswer:
     """In the process of its own. Raises BadInput."""
     wanted = RehearsalWanted.model_validate(task["wanted"])
-    plan, curves = plan_from(task["plan"]), Curves()
+    plan, curves = with_gap(plan_from(task["plan"]), task["moves_s"]), Curves()
     came = rehearse_now(
         plan,
         now_utc=task["now_utc"],

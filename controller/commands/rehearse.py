@@ -69,17 +69,20 @@ def run(args: argparse.Namespace) -> int:
     from controller.commands.drawing import Style
     from controller.commands.plan_file import in_file, read
     from controller.commands.rehearse_text import render
+    from controller.decide.wiring.motion import with_gap
     from controller.engine.starting import first_window
     from controller.rehearsal import rehearse_now
     from controller.results.curves import Collector, Curves
     from controller.results.plots import format_of
+    from controller.wiring.document import wiring_in
     from controller.words.errors import BadInput
 
     if not 1 <= args.windows <= 1000:
         raise BadInput("bad-windows", f"{args.windows} is out of range", "--windows", "Give 1 to 1000")
     picture = Path(args.plot) if args.plot else None
     kind = format_of(picture) if picture is not None else ""
-    plan, camera = read(args.file), _camera(args)
+    plan, camera, motion = read(args.file), _camera(args), wiring_in(args.dir).motion
+    moves_s = None if motion is None else motion.needs_s
     try:
         now_utc = _begun(plan, args.date)
         start_utc = first_window(plan, now_utc).start_utc
@@ -97,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
                 write(frame)
 
         came = rehearse_now(
-            plan,
+            with_gap(plan, moves_s),
             now_utc=now_utc,
             weather=weather,
             settings=camera,
@@ -118,6 +121,8 @@ def run(args: argparse.Namespace) -> int:
 
         if drawn := charts(curves, plan.site.zone, style, columns):
             print("", *drawn, sep="\n")
+        if moves_s is not None and moves_s > plan.pace.min_gap_s:
+            print(f"The gap is {moves_s:.3g} s at least, not {plan.pace.min_gap_s:.3g} s: the motion rig needs it")
         for name in filter(None, (args.csv, args.plot)):
             print(f"written: {name}")
     return 0

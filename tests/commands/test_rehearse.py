@@ -47,6 +47,28 @@ def test_every_example_is_rehearsed(path: Path):
     assert max(map(len, done.stdout.splitlines())) <= 45
 
 
+def test_gaps_hold_the_move_of_a_motion_rig(tmp_path: Path):
+    """docs/wiring.md: what a move needs is after_s, pulse_s and settle_s together; 0.1 and 0.2 s where left out."""
+    rig, table = tmp_path / "rig", tmp_path / "quay.csv"
+    rig.mkdir()
+    args = (str(QUAY), *DAY, "--csv", str(table))
+
+    def least_gap_s() -> float:
+        with table.open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        due = [datetime.fromisoformat(row["due_utc"]).timestamp() for row in rows]
+        return min(b - a - float(row["shutter_s"]) for (a, b), row in zip(pairwise(due), rows, strict=False))
+
+    still = run(*args, "--dir", str(rig))
+    assert "motion rig" not in still.stdout
+    without = least_gap_s()
+    (rig / "rig.toml").write_text("[motion]\npin = 17\nsettle_s = 3.7\n")
+    moved = run(*args, "--dir", str(rig))
+    assert moved.returncode == 0, moved.stderr
+    assert without < 4.0 - 0.01 <= least_gap_s()
+    assert "The gap is 4 s at least" in moved.stdout
+
+
 def test_the_window_is_the_day_s_and_the_clip_what_its_frames_make(tmp_path: Path):
     table = tmp_path / "quay.csv"
     found = summary(str(QUAY), *DAY, "--csv", str(table))

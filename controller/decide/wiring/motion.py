@@ -40,13 +40,18 @@ def moves_after(plan: Plan, seq: int) -> bool:
 
 
 def with_motion(plan: Plan, motion: Motion | None) -> Plan:
-    """The plan whose least gap holds a move: exposures are decided to leave it.
+    """The plan whose least gap holds a move, as `with_gap`."""
+    return with_gap(plan, None if motion is None else motion.needs_s)
+
+
+def with_gap(plan: Plan, needs_s: float | None) -> Plan:
+    """The plan whose least gap is `needs_s` at least: exposures are decided to leave it.
 
     Within a bracket the gaps grow too, though the rig stands still there.
     """
-    if motion is None or motion.needs_s <= plan.pace.min_gap_s:
+    if needs_s is None or needs_s <= plan.pace.min_gap_s:
         return plan
-    pace = plan.pace.model_copy(update={"min_gap_s": motion.needs_s})
+    pace = plan.pace.model_copy(update={"min_gap_s": needs_s})
     return plan.model_copy(update={"pace": pace})
 
 
