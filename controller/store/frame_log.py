@@ -18,6 +18,13 @@ _INSERT = (
     f"INSERT INTO frames ({', '.join(_COLUMNS)}) VALUES ({', '.join(':' + name for name in _COLUMNS)}) RETURNING id"
 )
 _ALL = 2**62
+_STEM = "rtrim(camera_file, replace(camera_file, '.', ''))"  # up to its last dot
+_COMPANION = f"CASE WHEN instr(companion_file, '/') = 0 THEN {_STEM} || companion_file ELSE companion_file END"
+_SHORTEN = (
+    f"UPDATE frames SET companion_file = substr(companion_file, length({_STEM}) + 1) WHERE id = ?"
+    f" AND length({_STEM}) > 0 AND substr(companion_file, 1, length({_STEM})) = {_STEM}"
+    f" AND instr(substr(companion_file, length({_STEM}) + 1), '/') = 0"
+)
 _LIST = "List them with `duskhand frames`"
 _BY_CAMERA = " AND (? IS NULL OR camera = ?)"
 
@@ -36,6 +43,8 @@ def add_frame(connection: sqlite3.Connection, frame: Frame) -> int:
             raise
         where = f"{frame.shoot}, frame {frame.seq}, {frame.camera}"
         raise Conflict("frame-exists", "this slot is in the log already", where, "Take the next number") from error
+    if frame.companion_file is not None:
+        connection.execute(_SHORTEN, (added["id"],))
     return int(added["id"])
 
 
@@ -49,6 +58,8 @@ def change_frame(connection: sqlite3.Connection, shoot: str, seq: int, camera: s
     if unknown or not fields:
         raise TypeError(f"a frame's {', '.join(sorted(unknown)) or 'nothing'} cannot be changed")
     sets = ", ".join(f"{name} = ?" for name in fields)
+    if "camera_file" in fields and "companion_file" not in fields:
+        sets += f", companion_file = {_COMPANION}"  # by the name that it has until now
     changed = connection.execute(
         f"UPDATE frames SET {sets} WHERE shoot = (SELECT key FROM shoots WHERE id = ?) AND seq = ?"
         " AND camera = (SELECT key FROM cameras WHERE name = ?) RETURNING id",
@@ -56,6 +67,8 @@ def change_frame(connection: sqlite3.Connection, shoot: str, seq: int, camera: s
     ).fetchone()
     if changed is None:
         raise NotFound("no-such-frame", "this frame is not in the log", f"{shoot}, frame {seq}, {camera}", _LIST)
+    if fields.keys() & {"camera_file", "companion_file"}:
+        connection.execute(_SHORTEN, (changed["id"],))
     return get_frame(connection, changed["id"])
 
 
@@ -108,7 +121,7 @@ def unnamed(connection: sqlite3.Connection, shoot: str, paths: Collection[str], 
     """Those of a card's files that no row of this camera names. The rows are gone through and not kept."""
     left = set(paths)
     rows = connection.execute(
-        "SELECT camera_file, companion_file FROM frames WHERE shoot = ?"
+        f"SELECT camera_file, {_COMPANION} FROM frames WHERE shoot = ?"
         " AND camera = (SELECT key FROM cameras WHERE name = ?) AND camera_file IS NOT NULL",
         (shoot_key(connection, shoot), camera),
     )

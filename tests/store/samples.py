@@ -50,5 +50,6 @@ def outcome(seq: int) -> dict[str, Any]:
         "local_file": f"shoots/{SHOOT}/2026-12-01/{seq:06d}.jpg",
         "bytes": 8_123_456 + seq,
         "sha256": f"{seq:064x}",
+        "companion_sha256": f"{seq + 1:064x}",
         "preview": True,
     }

@@ -221,3 +221,33 @@ async def test_last_frame_of_an_empty_shoot(store: Store) -> None:
         await store.frames("other")
     with pytest.raises(NotFound):
         await store.frame(7)
+
+
+@pytest.mark.parametrize(
+    "pair",
+    [
+        ("/store/DCIM/100DUSKH/DSC_0001.JPG", "/store/DCIM/100DUSKH/DSC_0001.NEF"),
+        ("/store_1/DCIM/100DUSKH/DSC_0001.JPG", "/store_2/DCIM/100DUSKH/DSC_0001.NEF"),
+        ("/store/DCIM/1.0/DSC_0001.JPG", "/store/DCIM/1.0/DSC_0002.NEF"),
+        ("/store/DCIM/1.0/nameless", "/store/DCIM/1.0/other"),
+        ("/store/DCIM/100DUSKH/DSC_0001.JPG", None),
+    ],
+)
+async def test_the_names_of_a_pair_come_back_as_they_were(store: Store, pair: tuple[str, str | None]) -> None:
+    """However they are kept: set together, one after the other, changed, and with a row that is added whole."""
+    first, second = pair
+    for seq in (1, 2, 3):
+        await store.intend(due(seq))
+    await store.change_frame(SHOOT, 1, CAMERA, camera_file=first, companion_file=second)
+    await store.change_frame(SHOOT, 2, CAMERA, camera_file=first)
+    await store.change_frame(SHOOT, 2, CAMERA, companion_file=second)
+    await store.change_frame(SHOOT, 3, CAMERA, camera_file="/store/other.JPG", companion_file=second)
+    changed = await store.change_frame(SHOOT, 3, CAMERA, camera_file=first)
+    await store.add_missed([due(4, camera_file=first, companion_file=second)])
+    await store.change_frame(SHOOT, 4, CAMERA, scene_ev=3.0)
+    assert (changed.camera_file, changed.companion_file) == pair
+    for seq in (1, 2, 4):
+        last = await store.change_frame(SHOOT, seq, CAMERA, cause="looked at")
+        assert (last.camera_file, last.companion_file) == pair
+    named = {path for path in pair if path}
+    assert await store.unnamed(SHOOT, named | {"/store/DCIM/new.JPG"}, CAMERA) == {"/store/DCIM/new.JPG"}

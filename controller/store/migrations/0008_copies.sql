@@ -1,6 +1,8 @@
 -- Copies of fetched frames in second places, and what was deleted once they were there. A row of `copies` is an order
 -- until it is verified; it is made by the transaction in which a frame becomes fetched, whoever runs it.
 
+-- Of a pair's second name only the ending is kept where it is the first one's otherwise: its checksum takes the room.
+
 ALTER TABLE frames ADD COLUMN companion_sha256 BLOB CHECK (companion_sha256 IS NULL OR length(companion_sha256) = 32);
 ALTER TABLE frames ADD COLUMN rig_freed_utc REAL;
 ALTER TABLE frames ADD COLUMN card_freed_utc REAL;
@@ -40,7 +42,12 @@ SELECT
   f.aperture, f.iso, f.exposure_ev, f.scene_ev, f.target_ev, f.sun_altitude_deg, f.sun_azimuth_deg,
   f.moon_altitude_deg, f.state, f.camera_file, f.local_file, f.bytes,
   CASE WHEN f.sha256 IS NOT NULL THEN lower(hex(f.sha256)) END AS sha256,
-  f.cause, f.gap_s, f.clipped, f.black, f.companion_file, f.preview,
+  f.cause, f.gap_s, f.clipped, f.black,
+  CASE
+    WHEN instr(f.companion_file, '/') = 0 THEN rtrim(f.camera_file, replace(f.camera_file, '.', '')) || f.companion_file
+    ELSE f.companion_file
+  END AS companion_file,
+  f.preview,
   round(f.late_ms - (
     SELECT o.late_ms FROM frames AS o JOIN cameras AS oc ON oc.key = o.camera
     WHERE o.shoot = f.shoot AND o.seq = f.seq AND oc.name < c.name ORDER BY oc.name LIMIT 1
