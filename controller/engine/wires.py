@@ -57,7 +57,7 @@ class Wires:
         """Take in the document. Raises BadInput (bad-wiring, no-gpio)."""
         self.wiring = wiring_in(self._rig.directory)
         if self.wiring.wants_pins:
-            require_gpiozero()
+            require_gpiozero(str(self._rig.directory / NAME))
 
     def open(self, chores: Chores) -> None:
         """Take the pins; those that cannot be taken are told of, and tried again."""
@@ -144,7 +144,12 @@ class Wires:
         """What does not work, in words."""
         heater = self.heater()
         told = [str(error) for error in self._troubles.values()]
-        return [*told, *([heater.trouble] if heater is not None and heater.trouble else [])]
+        told += [heater.trouble] if heater is not None and heater.trouble else []
+        return [self._with_path(text) for text in told]
+
+    def _with_path(self, text: str) -> str:
+        """What names the document names its place too: a service has its directory from elsewhere."""
+        return text.replace(f"{NAME}, [", f"{self._rig.directory / NAME}, [")
 
     def health(self) -> dict[str, object]:
         """What `healthz` says of it, where the rig has any."""
@@ -197,7 +202,7 @@ class Wires:
     async def _note(self, kind: str, text: str) -> None:
         """Into the log of every shoot that is open, or into the rig's own."""
         shooting = [run for run in self._runs if run.shoot.state not in ENDED and run.company.first is run]
-        await self._note_in(shooting, kind, text)
+        await self._note_in(shooting, kind, self._with_path(text))
 
     async def _note_in(self, shooting: list[ShootRun], kind: str, text: str) -> None:
         utc = self._rig.clock.utc()

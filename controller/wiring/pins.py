@@ -19,13 +19,13 @@ from controller.words.pins import gpiozero_with_pins
 REMEDY = "See that the pin is free, that this user is in the group gpio, and that lgpio is installed"
 
 
-def require_gpiozero() -> None:
-    """Raise BadInput (no-gpio) where pins are asked for and the library is not installed."""
+def require_gpiozero(document: str) -> None:
+    """Raise BadInput (no-gpio) where a document asks for pins and the library is not installed."""
     try:
         import gpiozero  # noqa: F401
     except ImportError as error:
         what = f"it names pins, and gpiozero cannot be loaded: {error}"
-        raise BadInput("no-gpio", what, "rig.toml", "Run .venv/bin/pip install '.[gpio]', or remove it") from error
+        raise BadInput("no-gpio", what, document, "Run .venv/bin/pip install '.[gpio]', or remove it") from error
 
 
 @cache

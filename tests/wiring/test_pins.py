@@ -102,7 +102,7 @@ def test_the_library_beneath_has_a_place_of_its_own_and_the_process_stays_where_
 def test_without_the_library_the_document_is_refused(monkeypatch):
     monkeypatch.setitem(sys.modules, "gpiozero", None)
     with pytest.raises(BadInput) as refusal:
-        require_gpiozero()
+        require_gpiozero("/rig/rig.toml")
     assert refusal.value.code == "no-gpio"
     assert "pip install" in refusal.value.remedy
 

@@ -117,7 +117,7 @@ async def test_what_is_wrong_with_a_pin_is_told_and_the_rig_goes_on(pins, tmp_pa
         await until(lambda: len(rig.wires.troubles()) == 2)
         await until(lambda: (heater := rig.wires.heater()) is not None and heater.on is False)
         now, health = await rig.now(), rig.healthz()
-        assert any("pin 17" in text for text in now.attention)
+        assert any("pin 17" in text and str(tmp_path / "rig" / "rig.toml") in text for text in now.attention)
         assert any("/nowhere/air: No such file" in text for text in now.attention)
         assert len(health["wiring"]) == 2
         assert health["ok"]
