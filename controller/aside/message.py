@@ -49,7 +49,6 @@ def work_out(task: dict[str, Any]) -> Sending:
     file = task["file"]
     told = addresses(None if file is None else Path(file))
     for name in ("apprise", "urllib3", "requests"):  # they write addresses into their logs
-        logging.getLogger(name).propagate = False
         logging.getLogger(name).addHandler(logging.NullHandler())
     return Sending(went=[_send(number, address, task) for number, address in enumerate(told, 1)])
 

@@ -177,8 +177,10 @@ class Book:
         if self.camera != FIRST_CAMERA:
             facts["camera"] = self.camera
         note = Note(utc=utc, shoot=self.shoot, kind=kind, text=text, facts=facts)
-        told = {"shoot": self.shoot, "camera": self.camera, "kind": kind, "code": facts.get("code")}
-        log.info("%s: %s: %s", self.shoot, kind, text, extra={"duskhand": told})
+        code = facts.get("code") or facts.get("check")
+        told = {"shoot": self.shoot, "camera": facts.get("camera", self.camera), "kind": kind, "code": code}
+        level = logging.WARNING if kind == OF_HEALTH[0] else logging.INFO
+        log.log(level, "%s: %s: %s", self.shoot, kind, text, extra={"duskhand": told})
         await self._writing.write(lambda: self.store.note(note))
         self._hub.publish("note", note)
 

@@ -102,7 +102,11 @@ class Post:
             self.box = self.box.sent(parcel, self._mono()) if ok else self.box.failed(self._mono())
             if ok:
                 self.last_utc = time.time()
-            log.log(logging.INFO if ok else logging.WARNING, "message %s: %s", "sent" if ok else "not sent", why or "")
+            log.log(
+                logging.INFO if ok else logging.WARNING,
+                "message %s",
+                f"sent: {parcel.title}" if ok else f"not sent: {why}",
+            )
         finally:
             self._sending = None
         await self.keep()

@@ -186,12 +186,6 @@ class Watching:
         kind, key = ("raised", "cleared")[over is not None], f"{finding.check} ({finding.camera or 'rig'})"
         utc = self._rig.clock.utc()
         facts = {"check": finding.check, "urgent": finding.urgent, "since_utc": finding.since_utc}
-        log.log(
-            logging.WARNING if over is None else logging.INFO,
-            "%s",
-            text,
-            extra={"duskhand": {"code": finding.check, "camera": finding.camera}},
-        )
         await self._note(kind, text, utc, facts | ({"camera": finding.camera} if finding.camera else {}))
         if over is None:
             self.post.put(Message("raised", key, finding.line, utc, finding.urgent))
@@ -205,6 +199,8 @@ class Watching:
             for run in open_ones:
                 await run.company.first.book.note(kind, text, utc, **facts)
             if not open_ones:
+                told = {"kind": kind, "code": facts["check"], "camera": facts.get("camera")}
+                log.log(logging.WARNING if kind == "raised" else logging.INFO, "%s", text, extra={"duskhand": told})
                 await self._rig.store.note(Note(utc=utc, kind=kind, text=text, facts=facts))
         except StoreError as error:
             log.error("%s; nor could that be logged: %s", text, error)
