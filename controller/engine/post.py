@@ -102,11 +102,8 @@ class Post:
             self.box = self.box.sent(parcel, self._mono()) if ok else self.box.failed(self._mono())
             if ok:
                 self.last_utc = time.time()
-            log.log(
-                logging.INFO if ok else logging.WARNING,
-                "message %s",
-                f"sent: {parcel.title}" if ok else f"not sent: {why}",
-            )
+            outcome = "sent" if ok else "not sent"
+            log.log(logging.WARNING if why else logging.INFO, "message %s: %s", outcome, why or parcel.title)
         finally:
             self._sending = None
         await self.keep()

@@ -127,10 +127,19 @@ class Watching:
             clock=now.clock,
             failed=failed,
             unlogged=str(unlogged[0]) if unlogged else None,
+            damaged=self._damage(),
             places=tuple(now.places),
             places_trouble=now.places_trouble,
             cameras=tuple(self._camera(camera, runs.get(camera.id), now) for camera in self._rig.cameras()),
         )
+
+    def _damage(self) -> str | None:
+        store = self._rig.store
+        if store.damage is not None:
+            return str(store.damage).rstrip(".")
+        if store.aside is None:
+            return None
+        return f"The frame log was damaged and is made anew from what lies on the rig; {store.aside[0].name} has it"
 
     def _machine(self) -> tuple[bool, int | None, float | None]:
         root = self._root

@@ -186,3 +186,16 @@ async def test_a_dusk_with_a_camera_raises_nothing(tmp_path: Path, monkeypatch: 
             assert Path(digest["picture"]).read_bytes()[:2] == b"\xff\xd8"  # noqa: ASYNC240
             assert await stand.look(60)
             assert sum(task["title"].endswith("the day") for task in stand.sent) == 1
+
+
+async def test_a_damaged_log_is_told_to_people(tmp_path: Path) -> None:
+    """Not on the page alone: nobody may look at it for weeks."""
+    directory = tmp_path / "rig"
+    directory.mkdir()
+    (directory / "frames.sqlite3").write_bytes(b"torn pages " * 1000)
+    async with Evening().rig(tmp_path, NOWHERE) as rig:
+        stand = Stand(rig, tmp_path / "root")
+        assert await stand.look() == {"frame log"}
+        (task,) = stand.sent
+        assert "made anew" in task["body"]
+        assert sum("made anew" in line for line in (await rig.now()).attention) == 1

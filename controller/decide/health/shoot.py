@@ -15,7 +15,9 @@ def shoot(now: Readings) -> list[Sign]:
 
 
 def frame_log(now: Readings) -> list[Sign]:
-    """Releases go on meanwhile, and are written down when it can be."""
+    """Releases go on meanwhile, and are written down when it can be. Damage is told until the rig is started again."""
+    if now.damaged is not None:
+        return [Sign(LOG, "raise", now.damaged, "Copy the rig's directory away, and look at its disk", urgent=True)]
     what = "The frame log is written" if now.unlogged is None else f"The frame log cannot be written: {now.unlogged}"
     bad = now.unlogged is not None
     return [Sign(LOG, says(bad, not bad), what, "Look at the rig's disk", raise_s=30.0, urgent=True)]

@@ -75,6 +75,7 @@ def clock(state: ClockState, **facts: object) -> Readings:
         (shoot, Readings(), "clear"),
         (frame_log, Readings(unlogged="the disk is full"), "raise"),
         (frame_log, Readings(), "clear"),
+        (frame_log, Readings(damaged="The frame log was damaged"), "raise"),
         (missed_slots, of_camera(missed=5, slots=19), None),
         (missed_slots, of_camera(missed=2, slots=20), "raise"),
         (missed_slots, of_camera(missed=1, slots=20), "stay"),
