@@ -78,6 +78,7 @@ class Rig:
         self.dials = Dials(self.links, self._turns, clock)
         self.wires = Wires(self)
         self.copying = Copying(self)
+        self.freeing = Freeing(self, self.copying, self.links, lambda: self.time.now().state is ClockState.RIGHT)
         self.time = RigTime(clock, self.directory, self._clock_judged)
 
     # ---- life
@@ -136,8 +137,7 @@ class Rig:
         self._chores.every(WATCH_EVERY_S, "health", self.watching.look)
         self._chores.every(POST_EVERY_S, "messages", self.watching.post.look)
         await self.copying.open()
-        freeing = Freeing(self, self.copying, self.links, lambda: self.time.now().state is ClockState.RIGHT)
-        self._chores.every(FREE_EVERY_S, "freeing", freeing.look)
+        self._chores.every(FREE_EVERY_S, "freeing", self.freeing.look)
         self._chores.start()
         if self.store.unchecked:
             self._checking = asyncio.create_task(self.store.check())

@@ -175,26 +175,35 @@ class PlaceAtWork:
                     await self._copy(frame)
                     await self._well()
                     idle_mono, again_s = time.monotonic(), FIRST_AGAIN_S
-                self._waiting = await self._rig.store.copies.waiting_count(self.name)
             except CopyError as error:
                 await self._ill(error, again_s)
-                await asyncio.sleep(again_s)
+                if again_s > IDLE_S:
+                    await self._process.close()
+                await self._rest(again_s)
                 again_s = min(2 * again_s, LONGEST_AGAIN_S)
                 self._retry_mono = None
                 continue
+            except StoreError as error:  # the log cannot be read or written now: told where it is noticed
+                log.info("copies to %s wait: %s", self.name, error)
+                frames = []
             except Exception as error:  # a fault of ours must not end the copies of a winter
                 log.exception("copies to %s", self.name)
                 what = f"Duskhand failed at it: {type(error).__name__}"
                 await self._ill(CopyError("copy-process", what, remedy="See the service's log"), LONGEST_AGAIN_S)
-                await asyncio.sleep(LONGEST_AGAIN_S)
-                frames = []
-            except StoreError as error:  # the log cannot be read or written now: told where it is noticed
-                log.info("copies to %s wait: %s", self.name, error)
-                frames = []
+                await self._rest(LONGEST_AGAIN_S)
+                continue
             if not frames:
                 if time.monotonic() - idle_mono > IDLE_S:
                     await self._process.close()
-                await asyncio.sleep(LOOK_EVERY_S)
+                await self._rest(LOOK_EVERY_S)
+
+    async def _rest(self, seconds: float) -> None:
+        """Wait, and know meanwhile how many wait."""
+        until = time.monotonic() + seconds
+        while (left := until - time.monotonic()) > 0:
+            with contextlib.suppress(StoreError):
+                self._waiting = await self._rig.store.copies.waiting_count(self.name)
+            await asyncio.sleep(min(left, LOOK_EVERY_S))
 
     async def _copy(self, frame: Frame) -> None:
         """One frame, all its files. Raises CopyError where the place is to blame, StoreError."""
