@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from controller.camera.messages import TOOK_NONE, Missed, Released, Trouble, Written
 from controller.camera.worker.doubt import Doubt, Doubts
+from controller.camera.worker.frames import Frames
 from controller.camera.worker.roll import CardEntry, Roll
 from tests.camera.ear import connected, order
 from tests.camera.test_roll import order as of_shutter
@@ -111,6 +113,23 @@ def test_a_listing_passes_it_by_too() -> None:
     shots = [roll.released(of_shutter(n), 10.0 + 0.4 * n) for n in (1, 2, 3)]
     shots[1].doubtful = True
     assert roll.found([CardEntry(path(n), None, 15.0) for n in (1, 2)]) == [shots[0], shots[2]]
+
+
+def test_what_is_told_of_a_release_in_doubt() -> None:
+    """What is sure at once; what is not with its file, or where earlier frames lack theirs, so that nothing is proven."""
+    told: list[object] = []
+    body = SimpleNamespace(take_files=list, clock_s=None, opened_mono=0.0)
+    frames = Frames(told.append, None, body)  # type: ignore[arg-type]
+    sayings = [Released(n, 10.0 * n, 0.5) for n in (1, 2, 3)]
+    frames.released(of_shutter(1), 10.0, sayings[0], False)
+    second = frames.released(of_shutter(2), 20.0, sayings[1], True)
+    assert told == sayings[:1]
+    assert not frames.untaken(second)
+    assert told == sayings[:2]
+    alone = Frames(told.append, None, body)  # type: ignore[arg-type]
+    third = alone.released(of_shutter(3), 30.0, sayings[2], True)
+    assert alone.untaken(third)
+    assert told == sayings[:2]
 
 
 def test_a_release_that_took_nothing_counts_in_no_number() -> None:

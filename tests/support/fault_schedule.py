@@ -233,8 +233,9 @@ def compare(
     on_card = {path.name for path in camera.card.rglob("DUSK*.*")}
     beside = {file.rpartition("/")[2] for note in notes if note.kind in BESIDE for file in note.facts.get("files", ())}
     claims = {name(frame.camera_file): frame for frame in log if frame.camera_file and frame.state in HAVE}
-    if len(claims) != sum(frame.state in HAVE and frame.camera_file is not None for frame in log):
-        outcome.trouble.append("a file stands in the log twice")
+    for frame in log:
+        if frame.camera_file and frame.state in HAVE and (other := claims[name(frame.camera_file)]) is not frame:
+            outcome.trouble.append(f"{frame.camera_file} stands in the log twice: {frame.seq} and {other.seq}")
     companions = {name(frame.companion_file): frame for frame in log if frame.companion_file and frame.state in HAVE}
     truth = {name(shot["files"][0]): shot for shot in record}
     outcome.slots, outcome.taken = len(log), len(record)

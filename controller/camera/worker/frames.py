@@ -16,7 +16,8 @@ from controller.camera.worker.session import Event, Session
 _QUIET_S = 0.5  # no second file of a frame comes later than this after the first, unless one came before
 _WORD_S = 4.0  # after the exposure: a camera that has told of no file by then is not waited for
 _PASSED_S = 1.0  # the same, where a later frame's file is known already
-_FIRST_PATIENCE_S, _LEAST_PATIENCE_S = 1.5, 0.3
+_FIRST_PATIENCE_S, _LEAST_PATIENCE_S, _MOST_PATIENCE_S = 1.5, 0.3, 8.0
+_CROWDED_S = 2.0  # the same, while earlier frames wait for their files
 _LOOKS = 3  # at the card, each time after twice the wait, before a frame is given up
 _TRIES, _AGAIN_S = 5, 0.1
 _PREVIEWS = 10  # that wait for time; older ones are given up
@@ -43,27 +44,28 @@ class Frames:
     # ---- what happens
 
     def released(self, order: Release, at_mono: float, told: Released, doubtful: bool) -> Shot:
-        """`told` is what is to be told of it: at once, or where it is `doubtful` once a file has come. See `doubt`.
-
-        While earlier frames wait for their files, its own cannot come soon, so that it is told all the same.
-        """
-        alone = not self._roll.pending
+        """`told` is what is to be told of it: at once, or where it is `doubtful` once a file has come. See `doubt`."""
         shot = self._roll.released(order, at_mono, told.at_mono + told.call_s)
         self.exposing_until = shot.ends_mono
         shot.doubtful, shot.untold = doubtful, told
-        if not (doubtful and alone):
+        if not doubtful:
             self._tell(shot)
         return shot
 
-    def untaken(self, shot: Shot) -> None:
-        """No file came of a release that was answered."""
+    def untaken(self, shot: Shot) -> bool:
+        """No file came of a release that was answered; False where earlier frames wait for theirs too, so that nothing
+        is proven: then it is told."""
+        if self._roll.pending[0] is not shot:
+            self._tell(shot)
+            return False
         self._roll.untaken(shot)
+        return True
 
     def proven_by(self, shot: Shot) -> float:
-        """Until when the file is waited for that shows whether a frame was taken."""
-        usual_s = self._roll.usual_s
-        patience_s = _FIRST_PATIENCE_S if usual_s is None else min(_LEAST_PATIENCE_S + 2 * usual_s, _WORD_S)
-        return max(shot.answered_mono, shot.ends_mono) + patience_s
+        """Until when the file is waited for that shows whether a frame was taken; nothing is released meanwhile."""
+        usual_s, crowded = self._roll.usual_s, self._roll.pending[0] is not shot
+        patience_s = _FIRST_PATIENCE_S if usual_s is None else _LEAST_PATIENCE_S + 2 * usual_s
+        return max(shot.answered_mono, shot.ends_mono) + min(patience_s, _CROWDED_S if crowded else _MOST_PATIENCE_S)
 
     def _tell(self, shot: Shot) -> None:
         told, shot.untold = shot.untold, None

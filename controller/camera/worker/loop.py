@@ -258,10 +258,9 @@ class Loop:
         """Its file has come, or there was none: then it is released again, while its time lasts."""
         self._doubt = None
         self._doubts.settle(doubt)
-        if doubt.taken:
+        if doubt.taken or not self._frames.untaken(doubt.shot):
             self._taken(doubt.order, doubt.call_s)
         else:
-            self._frames.untaken(doubt.shot)
             self._orders[doubt.order.seq] = doubt.order
             self._retry(doubt.order, Fault("releasing", 0, "", Kind.BUSY), TOOK_NONE)
 
