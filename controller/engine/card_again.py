@@ -8,7 +8,8 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from controller.engine.anew import FROM_PICTURE, NOTE
-from controller.engine.reconcile import Shot, clock_offset_s, match, shots
+from controller.engine.passed import nearest
+from controller.engine.reconcile import Shot, clock_offset_s, shots
 from controller.words.documents import Frame
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def known_again(rows: Sequence[Frame], found: Sequence[Shot]) -> dict[int, Shot]
     taken = {path for shot in sure.values() for path in shot.paths}
     rest = [shot for shot in found if shot.paths[0] not in taken]
     others = [row for row in rows if row.seq not in sure]
-    more = match(others, rest, offset_s).matched if others and rest else {}
+    more = nearest(others, rest, offset_s)
     return sure | {seq: shot for seq, shot in more.items() if _between(seq, shot, sure)}
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from controller.camera.messages import CardFile
 from controller.engine.card_again import name_again
+from controller.engine.passed import claim_passed
 from controller.engine.reconcile import clock_offset_s, match_between, shots
 from controller.words.clock import sleep_until
 from controller.words.documents import Frame, FrameState
@@ -42,10 +43,14 @@ class Recovery:
         self._beside = ""  # last file on the card that belongs to no slot
         self._lock = asyncio.Lock()
         self._unknown: set[str] = set()  # files that no slot can claim, as far as they are noted
+        self._upto = 0  # the last slot that an earlier start of the rig logged
+        self._passed = False  # slots that passed before this start may have been shot all the same
 
     def adopt(self) -> None:
         """Take up frames that an earlier start of the rig left open."""
         self._left = {frame.seq for frame in self._run.book.open_frames()}
+        self._upto = self._run.book.last.seq if self._run.book.last is not None else 0
+        self._passed = self._run.resumed
         self.set_adrift()
 
     def set_adrift(self) -> None:
@@ -114,6 +119,19 @@ class Recovery:
             fresh = True
             if self._frames():
                 await sleep_until(clock, clock.mono() + AGAIN_S)
+        while self._passed and self._run.camera.opened is not None:
+            last = self._run.book.last
+            if last is not None and last.seq > self._upto and last.camera_file is not None:  # all before it are logged
+                await self._claim_passed()
+                return
+            await sleep_until(clock, clock.mono() + AGAIN_S)
+
+    async def _claim_passed(self) -> None:
+        async with self._lock:
+            if self._passed and self._run.camera.opened is not None:
+                rest = await claim_passed(self._run, self._baseline)
+                self._passed = False
+                await self._say_unknown(rest)
 
     async def close(self) -> None:
         """The shoot is over: every frame without a file by now is looked for, and what is not found is lost."""
@@ -124,6 +142,10 @@ class Recovery:
             except CameraError as error:
                 log.warning("%s: no new look at the card: %s", self._run.shoot.id, error)
                 await self._look(fresh=False, final=True)
+        try:
+            await self._claim_passed()
+        except CameraError as error:
+            log.warning("%s: slots that passed were not looked for: %s", self._run.shoot.id, error)
 
     def _frames(self) -> list[Frame]:
         frames = self._run.book.frames

@@ -29,6 +29,7 @@ from controller.decide.wiring.motion import MOVING
 from controller.engine.beginning import ORDER_LATEST_S, from_now, taken_up
 from controller.engine.company import held_over
 from controller.engine.first_light import begun_by_hand, first_light
+from controller.engine.passed import NOT_RUNNING
 from controller.store.files import frame_stem, frames_of_day
 from controller.words.clock import sleep_until
 from controller.words.documents import Frame, FrameState, ShootState
@@ -325,7 +326,7 @@ class Slots:
     def _cause(self, slot: Slot) -> str:
         run = self._run
         if slot.due_mono < run.up_mono:
-            return "the rig was not running"
+            return NOT_RUNNING
         if slot.due_mono < run.clock_set_mono:
             return "the rig's clock was not set"
         if run.camera.opened is None:

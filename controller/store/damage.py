@@ -25,16 +25,19 @@ def marker(path: Path) -> Path:
     return _beside(path, FOUND)
 
 
-def mark(path: Path) -> None:
-    """Have the next start put the database aside."""
-    with contextlib.suppress(OSError):  # a disk that takes no marker: then the damage is found once more
+def mark(path: Path) -> bool:
+    """Have the next start look at all of it. False where the disk takes no marker: then it is the disk that fails."""
+    try:
         marker(path).touch()
+    except OSError:
+        return False
+    return True
 
 
-def check(path: Path) -> str | None:
+def check(path: Path, how: str = "quick_check") -> str | None:
     """What SQLite's own check finds: None where all is well. Raises sqlite3.Error where it cannot be opened."""
     with contextlib.closing(_connect(path)) as connection:
-        found = [" ".join(str(row[0]).split()) for row in connection.execute("PRAGMA quick_check(3)")]
+        found = [" ".join(str(row[0]).split()) for row in connection.execute(f"PRAGMA {how}(3)")]
     return None if found == ["ok"] else "; ".join(found)
 
 
@@ -57,11 +60,14 @@ def _trouble(path: Path) -> str | None:
     wal = _beside(path, "-wal")
     if not path.is_file():
         return None
-    if marker(path).exists():
-        return "found while it was in use"
     if path.stat().st_size == 0:  # SQLite would throw away what its write-ahead log holds
         return "the file is empty" if wal.exists() and wal.stat().st_size else None
     try:
+        if marker(path).exists():
+            found = check(path, "integrity_check")
+            if found is None:  # reading failed then, and does not now
+                marker(path).unlink()
+            return found
         if wal.exists() and path.stat().st_size <= CHECK_BYTES:
             return check(path)
         with contextlib.closing(_connect(path)) as connection:

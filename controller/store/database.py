@@ -128,14 +128,16 @@ class Database:
 
     def _explain(self, error: sqlite3.Error) -> StoreError:
         told = explain(error, self.path)
-        if damage.is_damage(error) and not self.read_only:
-            self.found(told)
-        return told
+        if self.read_only or not damage.is_damage(error) or self.found(told):
+            return told
+        return StoreError("store-failed", "the disk fails", str(self.path), "Check the disk", True)
 
-    def found(self, error: StoreError) -> None:
-        """It is damaged: the next start puts it aside."""
-        self.damage = error
-        damage.mark(self.path)
+    def found(self, error: StoreError) -> bool:
+        """It is damaged: the next start puts it aside. False where the disk takes nothing, and is the trouble."""
+        if damage.mark(self.path):
+            self.damage = error
+            return True
+        return False
 
     def _work(self) -> None:
         ending = False

@@ -15,6 +15,7 @@ from controller.camera.messages import CardFile
 from controller.engine.anew import FROM_PICTURE, NO_PICTURE, NOTE, make_anew
 from controller.engine.card_again import known_again
 from controller.engine.loose_ends import check_copies, tidy
+from controller.engine.passed import nearest
 from controller.engine.reconcile import shots
 from controller.store import Store
 from controller.store.files import database_path, frame_directory, preview_path
@@ -177,3 +178,13 @@ def test_files_on_the_card_are_known_again_by_their_size_and_then_by_the_cameras
 def test_nothing_is_claimed_where_no_copy_tells_the_cameras_clock() -> None:
     files = [card(n, 5000, EVENING_UTC + 5.0 * n) for n in range(1, 4)]
     assert known_again([row(1), row(2, bytes=5000)], shots(files, set(), None)) == {}
+
+
+def test_slots_that_passed_unlogged_get_the_files_that_are_nearest_and_no_others() -> None:
+    """Seven slots a second apart; the camera took four of them, and a picture by hand in a pause of the rig's."""
+    slots = [row(n).but({"due_utc": EVENING_UTC + n, "interval_s": 1.0}) for n in (*range(1, 6), 20, 21)]
+    files = [card(n, 5000, EVENING_UTC + n + 0.4) for n in (2, 3, 4, 12, 21)]
+    given = nearest(slots, shots(files, set(), None), 0.5)
+    by_due = {slot.seq: slot.due_utc - EVENING_UTC for slot in slots}
+    assert {by_due[seq]: shot.paths[0][-6:-4] for seq, shot in given.items()} == {2: "02", 3: "03", 4: "04", 21: "21"}
+    assert nearest(slots, shots(files, set(), None), None) == {}

@@ -108,7 +108,7 @@ def shoot_through(schedule: Schedule, directory: Path, rig: Path, ends: int, cut
         record = camera.record()
     outcome.took_s = round(time.monotonic() - begun, 1)
     compare(schedule, outcome, log, record, notes, camera)
-    outcome.trouble += _files(rig, log)
+    outcome.trouble += files_as_logged(rig, log)
     return result
 
 
@@ -158,7 +158,7 @@ async def _log(rig: Path, shoot: str) -> tuple[list[Frame], list[Note]]:
         return await store.frames(shoot, limit=1_000_000), await store.notes(shoot, limit=1_000_000)
 
 
-def _files(rig: Path, log: list[Frame]) -> list[str]:
+def files_as_logged(rig: Path, log: list[Frame]) -> list[str]:
     """Files that the log names and that are not there as it says, and what was left half written."""
     wrong = []
     for frame in log:

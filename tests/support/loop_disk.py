@@ -45,7 +45,7 @@ class LoopDisk:
         self.mount()
 
     def mount(self) -> None:
-        _run("mount", "-o", "loop", str(self._image), str(self.directory))
+        _run("mount", "-o", "loop,errors=remount-ro", str(self._image), str(self.directory))
 
     def cut(self) -> None:
         """Nothing more reaches the disk, and nothing comes from it."""
@@ -55,12 +55,18 @@ class LoopDisk:
         finally:
             os.close(root)
 
+    def read_only(self) -> None:
+        """What ext4 does at an error of its own: no more writes, to files that are open neither. Raises OSError."""
+        device = _run("findmnt", "--noheadings", "--output=SOURCE", str(self.directory)).strip()
+        Path(f"/sys/fs/ext4/{Path(device).name}/trigger_fs_error").write_text("by a test")
+
     def unmount(self) -> None:
         """Once those who used it are gone, which may take a moment."""
         ends = time.monotonic() + _BUSY_S
         while True:
             try:
-                return _run("umount", str(self.directory))
+                _run("umount", str(self.directory))
+                return
             except OSError:
                 if time.monotonic() > ends:
                     raise
@@ -90,10 +96,11 @@ def why_not(directory: Path) -> str | None:
     return None
 
 
-def _run(*command: str, well: tuple[int, ...] = (0,)) -> None:
+def _run(*command: str, well: tuple[int, ...] = (0,)) -> str:
     try:
         done = subprocess.run(command, capture_output=True, text=True, check=False)
     except FileNotFoundError as error:
         raise OSError(f"{command[0]} is not installed") from error
     if done.returncode not in well:
         raise OSError(f"{command[0]}: {(done.stderr or done.stdout).strip() or done.returncode}")
+    return done.stdout

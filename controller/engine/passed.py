@@ -1,0 +1,75 @@
+"""Slots that passed while the log could not be written: the rig shot on, and when it was started again it did not know.
+
+A start logs the slots since the last row as missed, since the rig was not running. Where its disk had stopped taking
+writes before it ended, frames of some of them are on the card.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from controller.engine.reconcile import Shot, clock_offset_s, shots
+from controller.words.documents import Frame, FrameState
+
+if TYPE_CHECKING:
+    from controller.engine.run import ShootRun
+
+NOT_RUNNING = "the rig was not running"
+UNLOGGED = "released while the log could not be written; its time is the planned one"
+
+NEAR_S = 1.5
+"""How far a file time may be off, whose resolution is 2 s at most: what is farther was taken by somebody's hand."""
+
+LOOKED_AT = 5000
+"""Slots back from the newest."""
+
+
+def nearest(frames: Sequence[Frame], found: Sequence[Shot], offset_s: float | None) -> dict[int, Shot]:
+    """Give shots to slots, both in their order, each to the slot whose exposure ended nearest to its file time.
+
+    `offset_s` is the camera's clock minus the rig's; where it or a file time is not known nothing is given.
+    """
+    given: dict[int, Shot] = {}
+    if offset_s is None:
+        return given
+    slots, place = sorted(frames, key=lambda frame: frame.seq), 0
+    for shot in found:
+        if shot.mtime_utc is None or place >= len(slots):
+            continue
+        at_utc = shot.mtime_utc - offset_s
+        while place + 1 < len(slots) and abs(_ended(slots[place + 1]) - at_utc) < abs(_ended(slots[place]) - at_utc):
+            place += 1
+        if abs(_ended(slots[place]) - at_utc) <= NEAR_S:
+            given[slots[place].seq] = shot
+            place += 1
+    return given
+
+
+def _ended(frame: Frame) -> float:
+    return (frame.due_utc if frame.released_utc is None else frame.released_utc) + (frame.shutter_s or 0.0)
+
+
+async def claim_passed(run: ShootRun, after: str | None) -> list[str]:
+    """Log the frames of such slots; the paths of what is new on the card, beyond `after`, and of no slot.
+
+    Raises CameraError, StoreError.
+    """
+    last = run.book.last
+    rows = [] if last is None else await run.book.rows_since(max(0, last.seq - LOOKED_AT))
+    passed = [row for row in rows if row.state is FrameState.MISSED and row.cause == NOT_RUNNING]
+    named = [row.camera_file for row in rows if row.camera_file and row.seq < passed[0].seq] if passed else []
+    files = await run.camera.files()
+    known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
+    found = shots(files, known, max([*named, after or ""]))
+    ends = [row.camera_file for row in rows if row.camera_file and passed and row.seq > passed[-1].seq]
+    before = [shot for shot in found if not ends or shot.paths[0] < min(ends)]
+    given = nearest(passed, before, clock_offset_s(rows, files)) if passed else {}
+    by_seq = {row.seq: row for row in passed}
+    for seq, shot in given.items():
+        run.book.frames[seq] = by_seq[seq]
+        frame = await run.reports.on_card(seq, shot.paths, released_utc=by_seq[seq].due_utc, cause=UNLOGGED)
+        if frame is not None:
+            await run.reports.fetching.ask(frame)
+    claimed = {path for shot in given.values() for path in shot.paths}
+    return [path for shot in before for path in shot.paths if path not in claimed]
