@@ -8,6 +8,7 @@ from __future__ import annotations
 import logging
 import os
 import re
+import time
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,13 @@ from controller.words.health import Sending, Went
 
 VARIABLE = "DUSKHAND_MESSAGES_TO"
 _MOST_BYTES = 64_000
+
+_PATIENCE_S = 100.0
+"""For all addresses together, so that one that keeps silent takes nothing from the others: less than MESSAGE_S, after
+which the process is ended and nobody knows who had the message."""
+
+_LONGEST_S, _SHORTEST_S = 30.0, 2.0  # of one wait; the first is for a mobile network's edge
+_WAITS = 3  # of an address: to connect, to be answered, and once more without the picture
 
 
 def addresses(file: Path | None) -> list[str]:
@@ -50,10 +58,14 @@ def work_out(task: dict[str, Any]) -> Sending:
     told = addresses(None if file is None else Path(file))
     for name in ("apprise", "urllib3", "requests"):  # they write addresses into their logs
         logging.getLogger(name).addHandler(logging.NullHandler())
-    return Sending(went=[_send(number, address, task) for number, address in enumerate(told, 1)])
+    end_mono, went = time.monotonic() + _PATIENCE_S, []
+    for number, address in enumerate(told, 1):  # what those before did not take is left for those after
+        left_s = (end_mono - time.monotonic()) / (len(told) - number + 1)
+        went.append(_send(number, address, task, min(_LONGEST_S, max(_SHORTEST_S, left_s / _WAITS))))
+    return Sending(went=went)
 
 
-def _send(number: int, address: str, task: dict[str, Any]) -> Went:
+def _send(number: int, address: str, task: dict[str, Any], wait_s: float) -> Went:
     import apprise
 
     way = address.partition("://")[0] if "://" in address else "?"
@@ -64,6 +76,7 @@ def _send(number: int, address: str, task: dict[str, Any]) -> Went:
         service = apprise.Apprise.instantiate(address)
         if service is None:
             return Went(number=number, way=way, ok=False, why="this is no address that can be sent to")
+        service.socket_connect_timeout = service.socket_read_timeout = wait_s
         box = apprise.Apprise()
         box.add(service)
         picture = task.get("picture")

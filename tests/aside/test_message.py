@@ -9,6 +9,7 @@ import asyncio
 import base64
 import json
 import os
+import socket
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,7 +21,7 @@ from typing import Any
 import pytest
 from aiosmtpd.smtp import SMTP
 
-from controller.aside.message import VARIABLE, _without, addresses
+from controller.aside.message import VARIABLE, _without, addresses, work_out
 from controller.aside.process import MESSAGE_S, Aside
 from controller.words.errors import BadInput
 from controller.words.health import Sending
@@ -123,6 +124,19 @@ async def test_one_of_several_that_fails_is_told_and_the_others_have_it(tmp_path
     assert "500" in str(came.went[0].why)
     assert came.why.startswith("address 1 (json): ")
     assert SECRET not in came.model_dump_json() + "".join(capfd.readouterr())
+
+
+@pytest.mark.filterwarnings("ignore:'imghdr':DeprecationWarning")  # the library's, in the process that sends
+async def test_one_that_keeps_silent_takes_nothing_from_the_others(tmp_path: Path, monkeypatch: Any) -> None:
+    """A far side that takes the connection and never answers; the wait is made short here."""
+    monkeypatch.setattr("controller.aside.message._PATIENCE_S", 8.0)
+    with socket.create_server(("127.0.0.1", 0)) as silent, far_side() as well:
+        ports = [silent.getsockname()[1], silent.getsockname()[1], well.server_port]
+        file = told(tmp_path, *(f"json://127.0.0.1:{port}/" for port in ports))
+        task = {"file": file, "title": "Mast: test", "body": "text", "picture": None}
+        came = await asyncio.to_thread(work_out, task)
+    assert [one.ok for one in came.went] == [False, False, True]
+    assert all(one.why for one in came.went[:2])
 
 
 async def test_nobody_there(tmp_path: Path, capfd: Any) -> None:
