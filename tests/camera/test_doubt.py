@@ -116,7 +116,7 @@ def test_a_listing_passes_it_by_too() -> None:
 
 
 def test_what_is_told_of_a_release_in_doubt() -> None:
-    """What is sure at once; what is not with its file, or where earlier frames lack theirs, so that nothing is proven."""
+    """At once what is sure; what is not with its file, or where earlier frames lack theirs: nothing is proven then."""
     told: list[object] = []
     body = SimpleNamespace(take_files=list, clock_s=None, opened_mono=0.0)
     frames = Frames(told.append, None, body)  # type: ignore[arg-type]

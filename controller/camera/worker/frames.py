@@ -105,6 +105,8 @@ class Frames:
         fresh = [path for path in body.take_files() if not self._roll.knows(path)]
         for shot in self._roll.found([_entry(body.session, path, now_mono) for path in fresh]):
             self._complete(shot)
+        for shot in self._roll.unfinished:
+            self._complete(shot)
         for shot in overdue:
             shot.looks += 1
             if shot in self._roll.pending and (shot.looks >= _LOOKS or self._roll.passed(shot)):
@@ -181,6 +183,10 @@ class Frames:
     def whole(self) -> bool:
         """Every frame of this session has its files, so that any other on the card is none of theirs."""
         return not self._roll.pending and not self._roll.unfinished
+
+    def is_told(self, path: str) -> bool:
+        """The daemon has heard whose file it is, or never will since it is nobody's."""
+        return self._roll.knows(path) and all(path not in shot.files for shot in self._roll.unfinished)
 
     def awaiting(self, now_mono: float) -> bool:
         """The body will probably tell of a frame soon."""

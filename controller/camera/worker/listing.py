@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from controller.camera.messages import CardFile, Files
 from controller.camera.worker.session import Session
@@ -13,10 +13,13 @@ _SEND_S = 5e-5  # to put one file into the answer
 
 
 class Listing:
-    """Of the files that the library knows. `step` until it says that it is done, then `answer`."""
+    """Of the files that the library knows. `step` until it says that it is done, then `answer`.
 
-    def __init__(self, request: int, fresh: bool) -> None:
-        self._request = request
+    Files that are not told yet are left out: the daemon would give one to another slot before it hears whose it is.
+    """
+
+    def __init__(self, request: int, fresh: bool, is_told: Callable[[str], bool]) -> None:
+        self._request, self._is_told = request, is_told
         self.fresh, self.asked_mono = fresh, time.monotonic()
         self._paths: Iterator[str] | None = None
         self._files: list[CardFile] = []
@@ -32,7 +35,7 @@ class Listing:
         if self._done:
             return Files(self._request, self._files)
         if self._paths is None:
-            self._paths = iter([*session.walk()])
+            self._paths = iter([path for path in session.walk() if self._is_told(path)])
         ends = time.monotonic() + _STEP_S * 0.8
         while time.monotonic() < ends:
             path = next(self._paths, None)

@@ -91,7 +91,7 @@ class Loop:
         self._fetcher = Fetcher(disk, self._report)
         self._frames = Frames(self._report, self._fetcher, body)
         self._took = Durations({**_FIRST_S, "reopen": 1.5 * body.took_s}, frozenset({"reopen"}))
-        self._questions = Questions(self._took, self._frames.clock_set)
+        self._questions = Questions(self._took, self._frames)
         self._waking = Waking(body.opened_mono)
         self._doubts = Doubts()
         self._doubt: Doubt | None = None

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import logging
 import time
-from collections.abc import Callable
 
 from controller.camera.messages import Answer, AskSettings, AskStatus, ChangeSetting, Erase, ListFiles
 from controller.camera.messages import Question as Asked
 from controller.camera.worker.erasing import Erasing
 from controller.camera.worker.faults import Fault, Kind
+from controller.camera.worker.frames import Frames
 from controller.camera.worker.listing import Listing
 from controller.camera.worker.opening import Body
 from controller.camera.worker.settings import Change, Reading
@@ -25,16 +25,16 @@ Question = Listing | AskStatus | Reading | Change | Erasing
 class Questions:
     """What is still to be answered, oldest first; `took` knows how long each kind takes."""
 
-    def __init__(self, took: Durations, clock_set: Callable[[float], None]) -> None:
-        """`clock_set` is told what the body's clock shows where it was set."""
-        self._took, self._clock_set = took, clock_set
+    def __init__(self, took: Durations, frames: Frames) -> None:
+        """`frames` are told what the body's clock shows where it was set."""
+        self._took, self._frames = took, frames
         self._open: list[Question] = []
         self._not_before = 0.0
 
     def ask(self, asked: Asked) -> None:
         match asked:
             case ListFiles():
-                self._open.append(Listing(asked.request, asked.fresh))
+                self._open.append(Listing(asked.request, asked.fresh, self._frames.is_told))
             case AskStatus():
                 self._open.append(asked)
             case AskSettings():
@@ -91,7 +91,7 @@ class Questions:
             if isinstance(question, Change):
                 body.exposure.stale = True
                 if question.clock_s is not None:
-                    self._clock_set(question.clock_s)
+                    self._frames.clock_set(question.clock_s)
         self._took.took(_kind(question), time.monotonic() - begun, begun)
         return answer
 
