@@ -95,6 +95,7 @@ class Watching:
         now = await self._rig.now()
         readings = await self._readings(now)
         told = [self._named(sign, readings) for sign in signs(readings)]
+        self._forget()
         self.watch, changes = self.watch.look(told, self._mono(), self._rig.clock.utc())
         for change in changes:
             await self._tell(change)
@@ -182,7 +183,8 @@ class Watching:
         counts = run.book.counts
         now = (counts.done + counts.lost + counts.missed, counts.missed)
         past = self._counts.setdefault(key, deque([now]))
-        past.append(now)
+        if now != past[-1]:
+            past.append(now)
         while len(past) > 2 and now[0] - past[1][0] >= LATELY:
             past.popleft()
         return now[1] - past[0][1], now[0] - past[0][0]
@@ -214,12 +216,21 @@ class Watching:
         except StoreError as error:
             log.error("%s; nor could that be logged: %s", text, error)
 
+    def _forget(self) -> None:
+        """Of shoots that have ended only the last few are remembered."""
+        ended = [shoot for shoot in self._usual if shoot not in self._rig.shoots.runs]
+        for shoot in ended[:-SHOOTS_KEPT]:
+            del self._usual[shoot]
+        for known in (self._counts, self._seen):
+            for key in [key for key in known if key[0] not in self._usual]:
+                del known[key]
+
     async def _keep(self) -> None:
         """Write down what must not be forgotten, where that has changed."""
-        newest = list(self._usual)[-SHOOTS_KEPT:]
+        usual = {shoot: {c: of.days for c, of in cameras.items()} for shoot, cameras in self._usual.items()}
         document = {
             "raised": [one.model_dump(mode="json") for one in self.watch.raised.values()],
-            "usual": {shoot: {c: usual.days for c, usual in self._usual[shoot].items()} for shoot in newest},
+            "usual": usual,
             "daily": self.daily.document(),
         }
         content = json.dumps(document, ensure_ascii=False).encode()

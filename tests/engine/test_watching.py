@@ -13,7 +13,7 @@ from api.figures import exposition
 from controller.daemon import Rig
 from controller.decide.messages.document import Messages
 from controller.engine.post import Post
-from controller.engine.watching import FILE, Watching
+from controller.engine.watching import FILE, SHOOTS_KEPT, Watching
 from tests.support.rigs import Evening, camera_there, ended, plan, until
 
 NOWHERE = "ptpip:127.0.0.1:1:1"
@@ -199,3 +199,20 @@ async def test_a_damaged_log_is_told_to_people(tmp_path: Path) -> None:
         (task,) = stand.sent
         assert "made anew" in task["body"]
         assert sum("made anew" in line for line in (await rig.now()).attention) == 1
+
+
+async def test_months_of_looks_and_shoots_leave_little_behind(rig: Rig, tmp_path: Path) -> None:
+    stand = Stand(rig, tmp_path / "root")
+    for number in range(12):
+        shoot = await rig.start_shoot(plan(name=f"shoot-{number}", interval_s=1e4, when={"start": "now"}))
+        run = rig.shoots.runs[shoot.id]
+        for _ in range(60):
+            stand.watching._camera(rig.cameras()[0], run, await rig.now())
+        await rig.shoots.stop(shoot.id)
+        await ended(rig, shoot)
+        await stand.look(15)
+    watching = stand.watching
+    assert len(watching._usual) <= SHOOTS_KEPT
+    assert len(watching._counts) <= SHOOTS_KEPT
+    assert all(len(past) < 5 for past in watching._counts.values())
+    assert (rig.directory / FILE).stat().st_size < 10_000
