@@ -87,7 +87,7 @@ class ShootRun:
         self.company.join(self)
         self.adjust = Adjust.from_document(shoot.adjust)
         self.window: Window | None = None
-        self.waker = Waker(clock)
+        self.waker, self.resumed = Waker(clock), resumed
         self.reports = Reports(self, metering(self))
         self.recovery = Recovery(self)
         self.slots = Slots(self)
@@ -98,7 +98,6 @@ class ShootRun:
         self._begun_utc: list[float] = []
         self._passed_utc: set[float] = set()
         self._stepped_s, self.stepped_mono = 0.0, -math.inf  # no slot was due before a step by the clock after it
-        self.resumed = resumed
         self.up_mono = clock.mono()
         self.held = shoot.state is ShootState.HELD
         self.moving: Moving | None = None  # as these two are wired to the rig
@@ -158,7 +157,7 @@ class ShootRun:
                 await self.book.note(
                     "rig-started", "the rig was started again and takes the shoot up", self.clock.utc()
                 )
-            await self.book.load(fetching=self.plan.files.fetch not in ("none", "preview"))
+            await self.book.load()
             self.recovery.adopt()
             cause = await self._windows()
             if self.company.first is self:
@@ -215,7 +214,7 @@ class ShootRun:
                     self._turn.release()
             self.slots.progress = None
             self._begun_utc.append(self.window.start_utc)  # the same, but for a step of the clock
-        if self.book.frames and await self._turn.taken(self):
+        if (self.book.frames or self.reports.fetching.behind) and await self._turn.taken(self):
             try:
                 await self._drain()
             finally:
@@ -343,6 +342,7 @@ class ShootRun:
     async def _drain(self) -> None:
         """See the last frames to the card and their copies to the rig."""
         self.slots.put_down()
+        await self.reports.fetch_more()
         seen = -1
         while self.reports.waiting_for() and seen != self.reports.news:
             seen = self.reports.news
