@@ -120,6 +120,11 @@ def test_the_command_where_nobody_is_to_be_told(
     assert main(["messages", "--rig", "http://127.0.0.1:9"]) == 1
 
 
+def kept_in(directory: Path, but: Path) -> list[bytes]:
+    """What every file of a rig's directory holds."""
+    return [path.read_bytes() for path in directory.rglob("*") if path.is_file() and path != but]
+
+
 async def test_an_address_is_in_no_log_no_answer_and_no_file(
     tmp_path: Path, directory: Path, caplog: pytest.LogCaptureFixture, capfd: pytest.CaptureFixture[str]
 ) -> None:
@@ -138,6 +143,6 @@ async def test_an_address_is_in_no_log_no_answer_and_no_file(
             ]
         notes = [note.model_dump_json() for note in await rig.store.notes()]
     assert "address 1 (json)" in said[1]
-    kept = [path.read_bytes() for path in directory.rglob("*") if path.is_file() and path != file]
+    kept = kept_in(directory, file)
     assert not any(SECRET in text for text in [*said, *notes, caplog.text, *capfd.readouterr()])
     assert not any(SECRET.encode() in content for content in kept)
