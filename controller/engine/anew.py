@@ -35,7 +35,7 @@ AHEAD = 2000
 EXPOSURES = 20
 """Pictures that are asked for the exposure they were taken with: the shoot goes on from the last."""
 
-TOGETHER = 500
+TOGETHER = 2000
 
 
 async def make_anew(store: Store, directory: Path, clock: Clock) -> list[str]:

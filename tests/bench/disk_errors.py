@@ -8,13 +8,14 @@ on an ext4 file system of its own (`tests/support/loop_disk.py`). Each fault sta
   mounted, and the service is started again, as after somebody has switched the rig off and on;
 - dead: the same with a disk that answers every call with EIO.
 
-Exit status 1 where something was not well, 2 where there are no such disks.
+Exit status 1 where something was not well, 2 where there are no such disks, or no strace.
 """
 
 from __future__ import annotations
 
 import asyncio
 import sqlite3
+import subprocess
 import sys
 import tempfile
 import time
@@ -50,7 +51,7 @@ def go_through(kind: str, seconds: float, directory: Path) -> tuple[Outcome, dic
 def _shoot(kind: str, seconds: float, disk: LoopDisk, camera: SimulatedCamera, outcome: Outcome) -> dict[str, Any]:
     service = Service(disk.directory, camera)
     service.wait_for_camera()
-    document = plan("night", 1.0, 0.05, round(2 * seconds + 20), files={"fetch": "all"})
+    document = plan("night", 1.0, 0.05, round(2 * seconds + 15), files={"fetch": "all"})
     shoot = service.shoot(document)
     while service.get(f"/api/v1/shoots/{shoot}")["counts"]["fetched"] < 5:
         time.sleep(0.2)
@@ -108,6 +109,12 @@ if __name__ == "__main__":
         alone()
         with tempfile.TemporaryDirectory() as trial:
             reason = why_not(Path(trial))
+        with subprocess.Popen(["sleep", "60"]) as sleeper:
+            try:
+                with failing(sleeper.pid):
+                    pass
+            finally:
+                sleeper.kill()
     except OSError as error:
         reason = str(error)
     if reason is not None:
