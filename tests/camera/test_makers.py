@@ -52,15 +52,20 @@ async def test_frames_by_the_makers_own_release_and_events(tmp_path: Path, maker
 
 @pytest.mark.parametrize("maker", ["generic", "nikon", "canon"])
 async def test_who_answers_a_release_when_the_next_one_can_be_taken(tmp_path: Path, maker: str) -> None:
-    """libgphoto2 2.5.34 asks a Nikon for DeviceReady until it is (camera_trigger_capture in camlibs/ptp2/library.c)."""
-    with start_simulated_camera(tmp_path, maker=maker, readout=0.6) as camera:
+    """libgphoto2 2.5.34 asks a Nikon for DeviceReady until it is (camera_trigger_capture in camlibs/ptp2/library.c).
+
+    On a busy machine the answer may come so late that it is doubtful, and then tells nothing.
+    """
+    with start_simulated_camera(tmp_path, maker=maker, readout=0.15) as camera:
         async with connected(camera.address) as (link, ear):
-            await link.release(order(1, time.monotonic() + 0.5, tmp_path, shutter_s=0.5, fetch="none"))
-            await ear.count(Written, 1)
-    (told,) = ear.all(Released)
-    assert told.ready == (maker == "nikon")
-    if told.ready:
-        assert told.call_s >= 0.5 + 0.6
+            for n in range(1, 13 if maker == "nikon" else 3):
+                await link.release(order(n, time.monotonic() + 0.5, tmp_path, shutter_s=0.5, fetch="none"))
+                await ear.count(Written, n)
+                if ear.all(Released)[-1].ready:
+                    break
+    ready = [told for told in ear.all(Released) if told.ready]
+    assert len(ready) == (maker == "nikon")
+    assert all(told.call_s >= 0.5 + 0.15 for told in ready)
 
 
 async def test_settings_by_the_makers_own_controls(tmp_path: Path) -> None:
