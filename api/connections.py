@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from http import HTTPStatus
 from typing import Any, cast
 
 import h11
+from starlette.responses import Response
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from api.guard import loopback
@@ -49,7 +51,8 @@ class Connection(H11Protocol):
         theirs = 0 if loopback(host) else sum(other.client is not None and other.client[0] == host for other in others)
         if len(others) >= MOST or theirs >= MOST_EACH:
             whose = "this address holds" if theirs >= MOST_EACH else "others hold"
-            self._refuse(503, "too-many-connections", f"{whose} too many connections", "Close some, and try again")
+            what, remedy = f"{whose} too many connections", "Close some, and try again"
+            self._refuse(answer(503, "too-many-connections", what, remedy=remedy, headers=_CLOSE))
             return
         self._request = self.loop.call_later(REQUEST_S, transport.abort)
 
@@ -84,17 +87,18 @@ class Connection(H11Protocol):
         super().connection_lost(exc)
 
     def send_400_response(self, msg: str) -> None:
-        self._refuse(400, "bad-http", "this is no HTTP request", "Use http:// or https:// as the rig is served")
+        remedy = "Use http:// or https:// as the rig is served"
+        self._refuse(answer(400, "bad-http", "this is no HTTP request", remedy=remedy, headers=_CLOSE))
 
-    def _refuse(self, status: int, code: str, what: str, remedy: str) -> None:
+    def _refuse(self, refusal: Response) -> None:
         """A problem document, and the end of the connection."""
-        refusal = answer(status, code, what, remedy=remedy, headers={"Connection": "close"})
-        lines = [f"HTTP/1.1 {status} {_PHRASES[status]}".encode(), *(b": ".join(pair) for pair in refusal.raw_headers)]
+        status = f"HTTP/1.1 {refusal.status_code} {HTTPStatus(refusal.status_code).phrase}"
+        lines = [status.encode(), *(b": ".join(pair) for pair in refusal.raw_headers)]
         self.transport.write(b"\r\n".join([*lines, b"", bytes(refusal.body)]))
         self.transport.close()
 
 
-_PHRASES = {400: "Bad Request", 503: "Service Unavailable"}
+_CLOSE = {"Connection": "close"}
 
 
 def _cancel(timer: asyncio.TimerHandle | None) -> None:

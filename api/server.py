@@ -13,15 +13,18 @@ import uvicorn
 from api.app import create_app
 from api.connections import Connection
 from api.rig import Rig
+from api.tls import Tls
 from controller.words.errors import BadInput
+
+_LOOK_TICKS = 600
 
 
 class Server(uvicorn.Server):
     """Uvicorn, ending the event streams first: it would wait for them otherwise, and they never end by themselves."""
 
-    def __init__(self, rig: Rig, host: str, port: int) -> None:
+    def __init__(self, rig: Rig, host: str, port: int, tls: Tls | None = None) -> None:
         """`port` 0 takes a free one; see `url` once it serves."""
-        self.rig = rig
+        self.rig, self._tls = rig, tls
         self.ready = asyncio.Event()
         super().__init__(
             uvicorn.Config(
@@ -35,6 +38,7 @@ class Server(uvicorn.Server):
                 ws="none",
                 server_header=False,
                 timeout_graceful_shutdown=3,
+                ssl_context_factory=None if tls is None else lambda *_: tls.context,
             )
         )
 
@@ -74,6 +78,12 @@ class Server(uvicorn.Server):
         stopping.cancel()
         await serving
 
+    async def on_tick(self, counter: int) -> bool:
+        """What uvicorn does ten times a second; a renewed certificate is looked for now and then."""
+        if self._tls is not None and counter % _LOOK_TICKS == 0:
+            self._tls.look()
+        return await super().on_tick(counter)
+
     @contextmanager
     def capture_signals(self) -> Iterator[None]:
         """Signals are the command's: it has a camera and a log to close after the server."""
@@ -84,7 +94,8 @@ class Server(uvicorn.Server):
         """Where this server answers."""
         address = self._socket.getsockname()
         host = "127.0.0.1" if address[0] in ("0.0.0.0", "::") else address[0]
-        return f"http://[{host}]:{address[1]}/" if ":" in host else f"http://{host}:{address[1]}/"
+        scheme = "http" if self._tls is None else "https"
+        return f"{scheme}://[{host}]:{address[1]}/" if ":" in host else f"{scheme}://{host}:{address[1]}/"
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         self.rig.hub.close()

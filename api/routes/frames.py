@@ -35,7 +35,7 @@ _FRAMES = TypeAdapter(list[Frame])
 async def frames(
     shoot: str,
     rig: TheRig,
-    after: Annotated[int, Query(ge=0, description="only slots numbered above this")] = 0,
+    after: Annotated[int, Query(ge=0, le=2**62, description="only slots numbered above this")] = 0,
     limit: Annotated[
         int | None, Query(ge=1, le=100_000, description="at most so many; left out: 500, and all of them as CSV")
     ] = None,
@@ -98,7 +98,7 @@ async def _csv(first: list[Frame], rest: AsyncIterator[list[Frame]]) -> AsyncIte
     responses={200: {"content": {"image/jpeg": {}}}, 304: {"description": "The copy that you have is right"}},
 )
 async def preview(
-    frame: Annotated[int, Path(description="the frame's id on this rig")],
+    frame: Annotated[int, Path(ge=1, le=2**62, description="the frame's id on this rig")],
     rig: TheRig,
     if_none_match: Annotated[str | None, Header()] = None,
 ) -> Response:

@@ -27,9 +27,9 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Ask the service. Raises what it answers, DuskhandError where there is none."""
-    from controller.commands.asking import call
+    from controller.commands.asking import call, over_tls
 
-    url = args.rig.rstrip("/")
+    url = over_tls(args.rig.rstrip("/"))
     rights = "view" if args.view else "all"
     if args.revoke is not None:
         call(url, f"/api/v1/sessions/{args.revoke}", method="DELETE")

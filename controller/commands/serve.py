@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import logging
+from pathlib import Path
 
 from controller.commands import add_directory
 from controller.commands.figures import whole
@@ -23,6 +24,13 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--port", type=whole, default=DEFAULT_PORT, help="port of the page and of REST (default: %(default)s)"
     )
+    parser.add_argument(
+        "--certificate",
+        type=Path,
+        metavar="FILE",
+        help="serve over TLS with this certificate, those that vouch for it after it, in PEM form; with --key",
+    )
+    parser.add_argument("--key", type=Path, metavar="FILE", help="the certificate's key, in PEM form")
     parser.add_argument(
         "--camera",
         action="append",
@@ -44,6 +52,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 async def _serve(args: argparse.Namespace) -> int:
+    from api.tls import Tls
     from controller.camera.power import PowerCycle
     from controller.commands.notify import Notifier
     from controller.commands.service import answers, on_signal, own_addresses, serving, start_log
@@ -53,23 +62,27 @@ async def _serve(args: argparse.Namespace) -> int:
     if not args.host:
         raise BadInput("bad-host", "no address", "--host", "Give 0.0.0.0 for every network, 127.0.0.1 for this machine")
     power = None if args.power_cycle is None else PowerCycle(args.power_cycle)
+    if (args.certificate is None) != (args.key is None):
+        alone = "--key" if args.certificate is None else "--certificate"
+        raise BadInput("bad-certificate", "it is given alone", alone, "Give both --certificate and --key")
     if twice := [address for address in args.camera if args.camera.count(address) > 1]:
         raise BadInput("camera-twice", f"{twice[0]} is named twice", "--camera", "Name each camera once")
     start_log(verbose=args.verbose)
+    tls = None if args.certificate is None else Tls(args.certificate, args.key)
     stop = asyncio.Event()
     on_signal(stop)
-    async with serving(Rig(args.dir, WallClock(), args.camera, power), args.host, args.port) as server:
+    async with serving(Rig(args.dir, WallClock(), args.camera, power), args.host, args.port, tls) as server:
         print(f"Duskhand serves {server.url} from {args.dir}", flush=True)
-        port = server.url.rstrip("/").rpartition(":")[2]
+        scheme, port = server.url.partition(":")[0], server.url.rstrip("/").rpartition(":")[2]
         if args.host in ("127.0.0.1", "::1", "localhost"):
             print("Open that address in a browser; only this machine can reach it.", flush=True)
             print("For a phone: --host 0.0.0.0, then let it in with `duskhand pair`.", flush=True)
         else:
             for address in own_addresses():
                 if answers(address, int(port)):
-                    print(f"On a phone in the same network: http://{address}:{port}/", flush=True)
+                    print(f"On a phone in the same network: {scheme}://{address}:{port}/", flush=True)
             here = server.url.rstrip("/")
-            rig = "" if here == f"http://127.0.0.1:{DEFAULT_PORT}" else f" --rig {here}"
+            rig = "" if here == f"{scheme}://127.0.0.1:{DEFAULT_PORT}" else f" --rig {here}"
             print(f"A phone is let in by a code, which `duskhand pair{rig}` shows.", flush=True)
         notifier = Notifier()
         notifier.send(READY=1, STATUS=f"serves {server.url}")

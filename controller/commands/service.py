@@ -14,6 +14,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
 from api.server import Server
+from api.tls import Tls
 from controller.commands import journal
 from controller.daemon import Rig
 
@@ -67,9 +68,9 @@ def answers(address: str, port: int) -> bool:
 
 
 @asynccontextmanager
-async def serving(rig: Rig, host: str, port: int) -> AsyncIterator[Server]:
+async def serving(rig: Rig, host: str, port: int, tls: Tls | None = None) -> AsyncIterator[Server]:
     """The rig opened and its page answering; both ended on the way out. Raises BadInput where the port is taken."""
-    server = Server(rig, host, port)
+    server = Server(rig, host, port, tls)
     server.bind()
     stop = asyncio.Event()
     await rig.open()

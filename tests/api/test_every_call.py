@@ -10,33 +10,36 @@ from pathlib import Path
 
 import pytest
 
-from tests.support.any_request import by_schema, kept, strangers
+from tests.support.any_request import KNOWN, by_schema, kept, strangers
 from tests.support.rigs import plan
 from tests.support.service import Service, rig
 
+Served = tuple[Service, Path, dict[str, str]]
 pytestmark = pytest.mark.timeout(900)  # hundreds of requests, some with a process of their own
 
 
 @pytest.fixture(scope="module")
-def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Service, Path]]:
-    """A real service with a camera, and its directory."""
+def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A real service with a camera, its directory, and names that there are."""
     directory = tmp_path_factory.mktemp("any")
     with rig(directory) as (running, _):
         running.post("/api/v1/plans", plan())
-        yield running, directory
+        shoot = running.shoot(plan(when={"start": "now", "frames": 2}))
+        running.wait_for_end(shoot)
+        yield running, directory, KNOWN | {"shoot": shoot}
     assert "Traceback" not in (directory / "serve.log").read_text("utf-8")
 
 
-def test_requests_from_the_schema(service: tuple[Service, Path]) -> None:
+def test_requests_from_the_schema(service: Served) -> None:
     """Statuses, types and documents are those that /openapi.json tells. Plans have a test of their own."""
     parts = ("/now", "/events", "/session", "/invitations", "/clock", "/shoots", "/frames", "/cameras", "/check")
-    tally = by_schema(service[0].url, 8, only=(*parts, "/healthz", "/metrics", "/messages", "/copies"))
+    tally = by_schema(service[0].url, 8, service[2], only=(*parts, "/healthz", "/metrics", "/messages", "/copies"))
     assert tally.wrong == []
     assert tally.asked > 150
 
 
-def test_strangers_change_nothing(service: tuple[Service, Path]) -> None:
-    running, directory = service
+def test_strangers_change_nothing(service: Served) -> None:
+    running, directory, _ = service
     before = kept(directory / "rig")
     tally = strangers(running.url, 400)
     assert tally.wrong == []

@@ -12,7 +12,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from tests.support.any_request import Tally, by_schema, kept, strangers
+from tests.support.any_request import KNOWN, Tally, by_schema, kept, strangers
 from tests.support.rigs import plan
 from tests.support.service import rig
 
@@ -29,13 +29,15 @@ def main(count: int = 10_000, each: int = 300) -> int:
         directory = Path(name)
         with rig(directory) as (service, _):
             service.post("/api/v1/plans", plan())
+            shoot = service.shoot(plan(when={"start": "now", "frames": 2}))
+            service.wait_for_end(shoot)
             before, begun = kept(directory / "rig"), time.monotonic()
             away = strangers(service.url, count)
             same = kept(directory / "rig") == before
             told("strangers", away, time.monotonic() - begun)
             print(json.dumps({"database as before": same}))
             begun = time.monotonic()
-            here = by_schema(service.url, each)
+            here = by_schema(service.url, each, KNOWN | {"shoot": shoot})
             told("from the schema", here, time.monotonic() - begun)
         tracebacks = (directory / "serve.log").read_text("utf-8").count("Traceback")
         print(json.dumps({"tracebacks in the log": tracebacks}))

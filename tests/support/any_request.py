@@ -36,6 +36,9 @@ ENDLESS = ("/events", "/live.mjpeg")
 SLOW = ("/rehearsal", "/forecast", "/check", "/beat")
 """Calls that start a process, or take frames: asked less often."""
 
+KNOWN = {"camera": "camera-1", "name": "evening", "frame": "1"}
+"""Names that there are on a rig with one camera, a plan and a frame, by what they stand for in paths."""
+
 SAFE = ("GET", "HEAD", "OPTIONS")
 
 
@@ -56,8 +59,10 @@ class Tally:
             self.wrong.append(f"{what}: {status} {text[:300]}")
 
 
-def by_schema(url: str, examples: int, number: int = 1, only: Iterable[str] = ()) -> Tally:
+def by_schema(url: str, examples: int, known: dict[str, str], number: int = 1, only: Iterable[str] = ()) -> Tally:
     """Ask every call of the served schema `examples` times, the slow ones a fifth of it; `only` names parts of paths.
+
+    `known` has names that there are, by what they stand for in paths, put in every other time.
 
     A 503 is right where a camera, or room, is wanted that is not there: such as says its code and remedy.
     """
@@ -75,10 +80,12 @@ def by_schema(url: str, examples: int, number: int = 1, only: Iterable[str] = ()
 
         @seed(number)
         @settings(max_examples=some, suppress_health_check=list(HealthCheck), deadline=None, database=None)
-        @given(case=operation.as_strategy())
-        def ask(case: schemathesis.Case) -> None:
+        @given(case=operation.as_strategy(), real=st.booleans())
+        def ask(case: schemathesis.Case, real: bool) -> None:
+            if real:
+                case.path_parameters |= {name: known[name] for name in case.path_parameters if name in known}
             answer = case.call(timeout=240)
-            fine, text = answer.status_code < 500 or _said(answer), answer.text
+            fine, text = answer.status_code < 500 or _said(answer), ""
             try:
                 case.validate_response(answer, checks=CHECKS if fine else [not_a_server_error])
             except BaseException as error:  # noqa: BLE001  schemathesis raises groups of its own
@@ -160,9 +167,9 @@ def strangers(url: str, examples: int, number: int = 1) -> Tally:
 
 
 def kept(directory: Path) -> str:
-    """All that the rig's database holds, as SQL."""
+    """All that the rig's database holds, as SQL, but what the rig itself writes down of its cameras every minute."""
     connection = sqlite3.connect(f"file:{directory / 'frames.sqlite3'}?mode=ro", uri=True)
     try:
-        return "\n".join(connection.iterdump())
+        return "\n".join(line for line in connection.iterdump() if not line.startswith('INSERT INTO "bodies"'))
     finally:
         connection.close()
