@@ -42,9 +42,12 @@ class Place:
         try:
             far = await self._reach()
             if task["do"] == "put":
+                sums = []
                 for file in task["files"]:
-                    await put(far, file["name"], Source(Path(file["path"]), file["bytes"], file["sha256"]))
-                answer = {}
+                    source = Source(Path(file["path"]), file["bytes"], file["sha256"])
+                    await put(far, file["name"], source)
+                    sums.append(source.sha256)
+                answer: dict[str, Any] = {"sums": sums}
             else:
                 answer = {
                     "whole": all([await there(far, file["name"], file["sha256"]) for file in task["files"]]),

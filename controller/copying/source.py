@@ -13,16 +13,18 @@ _REMEDY = "It is not copied. Fetch it from the card by hand"
 
 
 class Source:
-    """`size` None where the log has only the sum of a pair's files; `sha256` is what the log has."""
+    """`size` is None where the log has a pair's sum alone, `sha256` where the log has lost it: then what the
+    file is now counts."""
 
-    def __init__(self, path: Path, size: int | None, sha256: str) -> None:
-        self.path, self.sha256 = path, sha256
+    def __init__(self, path: Path, size: int | None, sha256: str | None) -> None:
+        self.path = path
         try:
             self.size = path.stat().st_size
         except OSError as error:
             raise _wrong(f"cannot be read on the rig: {error.strerror}", path) from error
         if size is not None and size != self.size:
             raise _wrong(f"has {self.size} bytes on the rig instead of {size}", path)
+        self.sha256 = sha256 if sha256 is not None else _digest(path)
 
     def pieces(self, size: int, begin: int = 0) -> Iterator[bytes]:
         """From `begin` on, in pieces of this size; what stands before it is read too.
@@ -52,6 +54,14 @@ class Source:
         """Read all of it. Raises CopyError where it is not what the log says."""
         for _ in self.pieces(1 << 20):
             pass
+
+
+def _digest(path: Path) -> str:
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise _wrong(f"cannot be read on the rig: {error.strerror}", path) from error
 
 
 def _wrong(what: str, path: Path) -> CopyError:

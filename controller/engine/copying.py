@@ -215,8 +215,8 @@ class PlaceAtWork:
             if frame.rig_freed_utc is not None:
                 raise _no_file("is not on the rig any more", frame)
             if not files:
-                raise _no_file("was fetched before checksums of both files of a pair were kept", frame)
-            await self._ask("put", frame)
+                raise _no_file("is no file of the rig's directory", frame)
+            sums = (await self._ask("put", frame))["sums"]
         except CopyError as error:
             if not error.file:
                 raise
@@ -226,6 +226,9 @@ class PlaceAtWork:
             return
         finally:
             self._copying = None
+        if any(file["sha256"] is None for file in files):  # a log that was made anew, or is of an older version
+            found = dict(zip(("sha256", "companion_sha256"), sums, strict=False))
+            await self._rig.store.change_frame(frame.shoot, frame.seq, frame.camera, **found)
         await log_.copied(frame.id, self.name, utc)
         self._waiting, self._last_utc = max(0, self._waiting - 1), utc
 
@@ -252,19 +255,24 @@ class PlaceAtWork:
 
 
 def files_of(frame: Frame) -> list[dict[str, Any]]:
-    """The fetched files of a frame as `controller.copying` is told of them; none where the log has not all checksums.
+    """The fetched files of a frame as `controller.copying` is told of them; `sha256` is None where the log lost it.
 
     Names are relative to the rig's directory, and the same in every place.
     """
-    if frame.local_file is None or frame.sha256 is None or not _below(frame.local_file):
+    if frame.local_file is None or not _below(frame.local_file):
         return []
     if frame.companion_file is None:
-        return [{"name": frame.local_file, "bytes": frame.bytes, "sha256": frame.sha256}]
-    if frame.companion_sha256 is None:
-        return []
+        size = None if frame.sha256 is None else frame.bytes  # of a row that was made anew it may be a pair's
+        return [{"name": frame.local_file, "bytes": size, "sha256": frame.sha256}]
     second = str(Path(frame.local_file).with_suffix(Path(frame.companion_file).suffix))
     pair = [(frame.local_file, frame.sha256), (second, frame.companion_sha256)]
     return [{"name": name, "bytes": None, "sha256": sha256} for name, sha256 in pair]
+
+
+def summed(frame: Frame) -> bool:
+    """Whether the log has the checksums of all fetched files of a frame, against which they can be read back."""
+    files = files_of(frame)
+    return bool(files) and all(file["sha256"] is not None for file in files)
 
 
 def told(error: CopyError) -> str:

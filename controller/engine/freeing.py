@@ -30,7 +30,7 @@ from controller.decide.retention import (
     rig_due,
     rig_may_go,
 )
-from controller.engine.copying import Copying, files_of, note
+from controller.engine.copying import Copying, files_of, note, summed
 from controller.engine.hub import Hub
 from controller.store import Store
 from controller.store.copy_log import Where
@@ -170,7 +170,7 @@ class Freeing:
         on_card = frame.camera_file is not None and frame.card_freed_utc is None
         return Held(
             taken_utc=frame.released_utc if frame.released_utc is not None else frame.due_utc,
-            fetched=bool(files_of(frame)),
+            fetched=summed(frame),
             on_rig=frame.rig_freed_utc is None,
             on_card=on_card,
             newer_on_card=await self._rig.store.copies.newer_on_card(frame, CARD_KEEPS) if on_card else 0,

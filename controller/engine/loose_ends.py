@@ -26,10 +26,15 @@ async def check_copies(store: Store, directory: Path, clock: Clock) -> None:
     for shoot in await store.open_shoots():
         last = await store.last_frame(shoot.id)
         rows = [] if last is None else await store.frames(shoot.id, max(0, last.seq - SIZES))
-        copied = [row for row in rows if row.state is FrameState.FETCHED]
+        copied = [row for row in rows if row.state is FrameState.FETCHED and row.rig_freed_utc is None]
         for number, row in enumerate(reversed(copied)):
             fault = await asyncio.to_thread(_fault, directory, row, number < SUMS)
             if fault is None:
+                continue
+            if row.card_freed_utc is not None:  # the card has it no more, and second places have it
+                text = f"frame {row.seq}: {row.local_file} {fault}; copies: {row.copies or 'none'}"
+                note = Note(utc=clock.utc(), shoot=shoot.id, kind="copy-damaged", text=text, facts={"seq": row.seq})
+                await store.note(note)
                 continue
             gone = {"local_file": None, "bytes": None, "sha256": None, "state": FrameState.WRITTEN}
             await store.change_frame(shoot.id, row.seq, row.camera, **gone)

@@ -89,6 +89,8 @@ async def test_the_schema_names_every_call_and_the_problem(client: httpx.AsyncCl
         "GET /api/v1/sessions",
         "POST /api/v1/sessions",
         "DELETE /api/v1/sessions/{session}",
+        "GET /api/v1/copies",
+        "POST /api/v1/copies/again",
         "GET /api/v1/messages",
         "POST /api/v1/messages/test",
         "GET /healthz",

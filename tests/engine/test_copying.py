@@ -183,3 +183,16 @@ async def test_the_queue_takes_few_bytes(tmp_path: Path) -> None:
         except sqlite3.OperationalError:
             pytest.skip("this SQLite was built without dbstat")
     assert total / 5000 <= 40
+
+
+async def test_a_log_that_lost_its_checksums_gets_them_back_with_the_copies(tmp_path: Path) -> None:
+    async with sftp_server(tmp_path / "a") as far, rig_in(tmp_path / "rig") as rig:
+        await shot(rig, 1, pair=True)
+        before = await rig.frame(1)
+        await rig.store.change_frame(before.shoot, 1, before.camera, sha256=None, companion_sha256=None)
+        name_places(tmp_path / "rig", a=far.settings())
+        await rig.copying.again()
+        await rig.copied("a", frames=1)
+        after = await rig.frame(1)
+        assert (after.sha256, after.companion_sha256) == (before.sha256, before.companion_sha256)
+        assert len(files_in(tmp_path / "a")) == 2

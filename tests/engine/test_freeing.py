@@ -10,6 +10,7 @@ import pytest
 
 from controller.camera.messages import Erased
 from controller.engine.freeing import Freeing
+from controller.engine.loose_ends import check_copies
 from controller.results.integrity import verify
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import CameraError
@@ -211,3 +212,17 @@ async def test_a_camera_that_is_lost_meanwhile_leaves_the_frame_on_its_card(
 def keep_on_card(monkeypatch: pytest.MonkeyPatch, newest: int) -> None:
     for name in ("controller.decide.retention.CARD_KEEPS", "controller.engine.freeing.CARD_KEEPS"):
         monkeypatch.setattr(name, newest)
+
+
+async def test_what_was_deleted_by_the_rule_is_not_missed_after_a_power_cut(tmp_path: Path) -> None:
+    async with rig_in(tmp_path / "rig") as rig:
+        await shot(rig, 3)
+        now = rig.clock.utc()
+        await rig.store.change_frame(SHOOT, 1, "camera-1", rig_freed_utc=now)
+        await rig.store.change_frame(SHOOT, 2, "camera-1", card_freed_utc=now)
+        for seq in (1, 2, 3):
+            (rig.directory / str((await rig.frame(seq)).local_file)).unlink()
+        await check_copies(rig.store, rig.directory, rig.clock)
+        states = [row.state for row in await rig.store.frames(SHOOT)]
+        assert states == [FrameState.FETCHED, FrameState.FETCHED, FrameState.WRITTEN]  # only the card has the third
+        assert len(await rig.notes("copy-damaged")) == 2
