@@ -52,10 +52,10 @@ class Daily:
     async def look(self, now: Now, standing: list[Raised]) -> None:
         """Put the digest among the messages, where it is due."""
         rules = self._post.rules
+        if rules is not None and rules.timezone is None:
+            self._post.zone = self._zone(now)
         if rules is None or rules.digest_at is None:
             return
-        if rules.timezone is None:
-            self._post.zone = self._zone(now)
         utc = self._rig.clock.utc()
         if self._last_utc is None or self._last_utc > utc:  # never yet, or by a clock that was wrong
             self._last_utc = utc

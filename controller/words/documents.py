@@ -190,7 +190,7 @@ class Raised(Document):
     @property
     def line(self) -> str:
         """As the page shows it."""
-        return f"{self.what}. {self.remedy}"
+        return f"{self.what.rstrip('.')}. {self.remedy}" if self.remedy else self.what
 
 
 class PostNow(Document):

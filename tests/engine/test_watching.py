@@ -14,6 +14,7 @@ from controller.daemon import Rig
 from controller.decide.messages.document import Messages
 from controller.engine.post import Post
 from controller.engine.watching import FILE, SHOOTS_KEPT, Watching
+from controller.words.documents import Raised
 from tests.support.rigs import Evening, camera_there, ended, plan, until
 
 NOWHERE = "ptpip:127.0.0.1:1:1"
@@ -126,6 +127,26 @@ async def test_a_camera_that_stays_away_is_in_the_shoots_log(rig: Rig, tmp_path:
     await ended(rig, shoot)
     assert await stand.look(1) == set()
     assert ("raised", "camera") in kinds(await rig.store.notes(shoot.id))
+
+
+@pytest.mark.parametrize(
+    ("what", "remedy", "line"),
+    [
+        ("It is full", "Free some", "It is full. Free some"),
+        ("No answer.", "Wait", "No answer. Wait"),
+        ("So it is", "", "So it is"),
+    ],
+)
+def test_a_line_for_people(what: str, remedy: str, line: str) -> None:
+    assert Raised(check="x", what=what, remedy=remedy, since_utc=0).line == line
+
+
+async def test_messages_are_timed_by_the_shoots_own_clock(rig: Rig, tmp_path: Path) -> None:
+    stand = Stand(rig, tmp_path / "root")
+    site = {"latitude": 57.66, "longitude": 11.72, "timezone": "Asia/Tokyo"}
+    await rig.start_shoot(plan(site=site))
+    await stand.look()
+    assert str(stand.watching.post.zone) == "Asia/Tokyo"
 
 
 async def test_what_stands_is_known_after_a_restart(rig: Rig, tmp_path: Path) -> None:
