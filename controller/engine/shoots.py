@@ -200,7 +200,7 @@ class Shoots:
     async def _open(self, shoot: str) -> ShootRun:
         await self._store.shoot(shoot)
         run = self.runs.get(shoot)
-        if run is None:
+        if run is None or run.shoot.state in ENDED:  # it is put away in a moment
             what, remedy = "this shoot has ended", "Start its plan again for a new one"
             raise Conflict("shoot-ended", what, where=f"shoot {shoot}", remedy=remedy)
         return run
