@@ -113,7 +113,7 @@ def dusk_rig(directory: Path, *, rate: float = 30.0, **camera: Any) -> Iterator[
 
 
 async def _serve(directory: Path, address: str, rate: float, epoch_mono: float) -> None:
-    from controller.commands.service import start_log, on_signal, serving
+    from controller.commands.service import on_signal, serving, start_log
     from controller.daemon import Rig
     from controller.words.clock import ScaledClock
 
