@@ -88,7 +88,7 @@ async def test_a_copy_that_is_there_already_is_not_sent_again(side: Side, proces
 
 async def test_a_file_that_is_not_what_the_log_says_gets_no_name(side: Side, processes: list[PlaceProcess]) -> None:
     processes.append(process := side.process())
-    file = write(side.rig, BIG)
+    file = write(side.rig)
     spoil(file)
     error = await fails(process, file)
     assert (error.code, error.file) == ("rig-file-damaged", True)
@@ -179,6 +179,7 @@ async def test_wrong_credentials_are_said_without_saying_them(side: Side, proces
     assert side.files() == {}
 
 
+@pytest.mark.parametrize("side", ["directory"], indirect=True)
 async def test_a_capped_place_takes_its_time(side: Side, processes: list[PlaceProcess]) -> None:
     """A lower bound only: what is capped may take longer on a busy machine, never less."""
     processes.append(process := side.process(rate_kb_s=1000))

@@ -1,0 +1,60 @@
+"""Frames whose files were deleted from the rig once they were copied: nothing calls them missing."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import pytest
+
+from controller.results.integrity import verify
+from controller.results.pictures import choose
+from controller.results.report import report
+from controller.results.report_text import render
+from controller.words.documents import Frame, FrameState
+from tests.results.dusk import START, shoot, slots
+
+
+def fetched(directory: Path, seq: int, **fields: object) -> Frame:
+    """A pair on the rig."""
+    local = f"shoots/s/2026-12-01/{seq:06d}.jpg"
+    contents = b"jpeg" * seq, b"raw" * seq
+    for suffix, content in zip((".jpg", ".dng"), contents, strict=True):
+        path = (directory / local).with_suffix(suffix)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+    known = {
+        "state": FrameState.FETCHED,
+        "local_file": local,
+        "companion_file": f"/card/{seq}.dng",
+        "bytes": sum(map(len, contents)),
+        "sha256": hashlib.sha256(contents[0]).hexdigest(),
+        "companion_sha256": hashlib.sha256(contents[1]).hexdigest(),
+    }
+    return slots()[seq - 1].but({**known, **fields})
+
+
+def test_they_are_counted_and_not_called_missing(tmp_path: Path) -> None:
+    gone = {"rig_freed_utc": START + 1e6, "copies": "shed office"}
+    frames = [fetched(tmp_path, 1), fetched(tmp_path, 2, **gone), fetched(tmp_path, 3, **gone)]
+    for frame in frames[1:]:
+        for path in (tmp_path / str(frame.local_file)).parent.glob(f"{frame.seq:06d}.*"):
+            path.unlink()
+    found = verify(tmp_path, frames)
+    assert (found.checked, found.whole, found.freed, found.damaged) == (1, 1, 2, [])
+    made = report(shoot(frames), frames, [], found)
+    assert made.stored.rig_files == 1
+    assert "1 of 1 read and found whole; of 2 frames deleted from the rig once copied" in " ".join(render(made).split())
+    assert choose(frames, tmp_path).without[2] == "its file was deleted from the rig, and is in shed, office"
+
+
+@pytest.mark.parametrize(("spoil", "fault"), [(True, "the checksum of the second file"), (False, "is missing")])
+def test_the_second_file_of_a_pair_is_read_too(tmp_path: Path, spoil: bool, fault: str) -> None:
+    frame = fetched(tmp_path, 5)
+    second = (tmp_path / str(frame.local_file)).with_suffix(".dng")
+    content = second.read_bytes()
+    second.unlink()
+    if spoil:
+        second.write_bytes(b"x" + content[1:])
+    (damage,) = verify(tmp_path, [frame]).damaged
+    assert fault in damage.fault
