@@ -237,3 +237,17 @@ async def test_months_of_looks_and_shoots_leave_little_behind(rig: Rig, tmp_path
     assert len(watching._counts) <= SHOOTS_KEPT
     assert all(len(past) < 5 for past in watching._counts.values())
     assert (rig.directory / FILE).stat().st_size < 10_000
+
+
+async def test_a_digest_that_was_told_in_a_wrong_year_keeps_none_back(rig: Rig, tmp_path: Path) -> None:
+    """The clock stood ten years ahead when the last one went out."""
+    hour = int(rig.clock.utc() // 3600 % 24)
+    stand = Stand(rig, tmp_path / "root", digest=f"{hour:02}:00", timezone="UTC")
+    daily = stand.watching.daily
+    daily._last_utc = rig.clock.utc() + 10 * 365.25 * 86_400
+    await stand.look()
+    assert daily._last_utc <= rig.clock.utc()
+    assert stand.sent == []
+    daily._last_utc -= 86_400.0  # and a day passed
+    await stand.look()
+    assert [task["title"] for task in stand.sent] == ["Duskhand: the day"]
