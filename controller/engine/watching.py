@@ -168,9 +168,12 @@ class Watching:
             usual.take(look, blur)
             self._seen[key] = look.seq
         last = run.book.last_missed
+        shown = now.shoot is not None and now.shoot.id == shoot
+        first = now.camera is not None and now.camera.id == camera.id
         return replace(
             seen,
-            wanted_frames=now.frames_left if now.shoot is not None and now.shoot.id == shoot else None,
+            wanted_frames=now.frames_left if shown else None,
+            card_hours_left=now.storage.card_hours_left if shown and first and now.storage is not None else None,
             missed=missed,
             slots=slots,
             cause=None if last is None else last.cause,

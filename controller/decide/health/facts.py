@@ -24,6 +24,7 @@ class CameraSeen:
     battery_percent: int | None = None
     room_frames: int | None = None
     wanted_frames: int | None = None  # that the present window still takes
+    card_hours_left: float | None = None  # until the card is full at the present pace
     missed: int = 0
     slots: int = 0
     cause: str | None = None  # of the last missed slot
