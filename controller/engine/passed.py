@@ -50,21 +50,25 @@ def _ended(frame: Frame) -> float:
     return (frame.due_utc if frame.released_utc is None else frame.released_utc) + (frame.shutter_s or 0.0)
 
 
-async def claim_passed(run: ShootRun, after: str | None) -> list[str]:
-    """Log the frames of such slots; the paths of what is new on the card, beyond `after`, and of no slot.
+async def claim_passed(run: ShootRun, upto: int, after: str | None) -> list[str]:
+    """Log the frames of such slots, `upto` being the last that an earlier start has logged.
 
+    Answers the paths of what is new on the card, beyond `after`, and of no slot: test frames too, whose note an earlier
+    start may not have come to write. Before the first frame of a shoot nothing tells them apart, and nothing is given.
     Raises CameraError, StoreError.
     """
-    last = run.book.last
-    rows = [] if last is None else await run.book.rows_since(max(0, last.seq - LOOKED_AT))
-    passed = [row for row in rows if row.state is FrameState.MISSED and row.cause == NOT_RUNNING]
-    named = [row.camera_file for row in rows if row.camera_file and row.seq < passed[0].seq] if passed else []
+    rows = await run.book.rows_since(max(0, upto - LOOKED_AT))
+    passed = [row for row in rows if row.seq > upto and row.state is FrameState.MISSED and row.cause == NOT_RUNNING]
+    before = [row.camera_file for row in rows if row.camera_file and row.seq <= upto]
+    since = [row.camera_file for row in rows if row.camera_file and row.seq > upto]
     files = await run.camera.files()
     known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
-    found = shots(files, known, max([*named, after or ""]))
-    ends = [row.camera_file for row in rows if row.camera_file and passed and row.seq > passed[-1].seq]
-    before = [shot for shot in found if not ends or shot.paths[0] < min(ends)]
-    given = nearest(passed, before, clock_offset_s(rows, files)) if passed else {}
+    found = [
+        shot
+        for shot in shots(files, known, max([*before, after or ""]))
+        if not since or shot.paths[0] < min(since)  # what comes later is on its way to its slot
+    ]
+    given = nearest(passed, found, clock_offset_s(rows, files)) if before else {}
     by_seq = {row.seq: row for row in passed}
     for seq, shot in given.items():
         run.book.frames[seq] = by_seq[seq]
@@ -72,4 +76,4 @@ async def claim_passed(run: ShootRun, after: str | None) -> list[str]:
         if frame is not None:
             await run.reports.fetching.ask(frame)
     claimed = {path for shot in given.values() for path in shot.paths}
-    return [path for shot in before for path in shot.paths if path not in claimed]
+    return [path for shot in found for path in shot.paths if path not in claimed]

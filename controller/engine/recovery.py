@@ -129,7 +129,7 @@ class Recovery:
     async def _claim_passed(self) -> None:
         async with self._lock:
             if self._passed and self._run.camera.opened is not None:
-                rest = await claim_passed(self._run, self._baseline)
+                rest = await claim_passed(self._run, self._upto, self._baseline)
                 self._passed = False
                 await self._say_unknown(rest)
 
