@@ -25,6 +25,7 @@ class PlaceProcess:
         self._settings = {**settings, "rig": str(rig)}
         self._process: Process | None = None
         self._busy = asyncio.Lock()
+        self._over = False
 
     async def ask(self, **task: Any) -> dict[str, Any]:
         """One task's answer; waits for the one before. Cancelled, the process is ended. Raises CopyError."""
@@ -37,12 +38,19 @@ class PlaceProcess:
                 await self._end()
                 raise
 
-    async def close(self) -> None:
-        """End the process; its memory is given back."""
+    async def rest(self) -> None:
+        """End the process until something is asked again; its memory is given back."""
         async with self._busy:
             await self._end()
 
+    async def close(self) -> None:
+        """End it for good, in the middle of what it does."""
+        self._over = True
+        await self._end()
+
     async def _ask(self, task: dict[str, Any]) -> dict[str, Any]:
+        if self._over:
+            raise CopyError("place-away", "the rig lets go of this place", remedy="It is tried again by itself")
         try:
             if self._process is None:
                 self._process = await self._start()

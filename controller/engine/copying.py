@@ -178,7 +178,7 @@ class PlaceAtWork:
             except CopyError as error:
                 await self._ill(error, again_s)
                 if again_s > IDLE_S:
-                    await self._process.close()
+                    await self._process.rest()
                 await self._rest(again_s)
                 again_s = min(2 * again_s, LONGEST_AGAIN_S)
                 self._retry_mono = None
@@ -194,7 +194,7 @@ class PlaceAtWork:
                 continue
             if not frames:
                 if time.monotonic() - idle_mono > IDLE_S:
-                    await self._process.close()
+                    await self._process.rest()
                 await self._rest(LOOK_EVERY_S)
 
     async def _rest(self, seconds: float) -> None:

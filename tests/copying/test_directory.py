@@ -12,8 +12,10 @@ import pytest
 
 from controller.copying.directory import Directory
 from controller.copying.pace import Pace
+from controller.copying.process import PlaceProcess
 from controller.copying.source import Source
 from controller.copying.transfer import put
+from controller.decide.places import DirectoryPlace
 from controller.words.errors import CopyError
 from tests.copying.conftest import NAME, write
 
@@ -72,3 +74,16 @@ def test_a_disk_that_is_taken_away_in_between_gets_nothing(tmp_path: Path, monke
         asyncio.run(put(place, NAME, source(file)))
     assert caught.value.code == "place-away"
     assert not (there / NAME).exists()
+
+
+async def test_a_place_that_was_let_go_starts_no_process_again(tmp_path: Path) -> None:
+    (tmp_path / "far").mkdir()
+    table = {"kind": "directory", "path": str(tmp_path / "far"), "own_disk": True}
+    process = PlaceProcess(DirectoryPlace.model_validate(table).settings(), tmp_path)
+    await process.ask(do="look", files=[])
+    await process.rest()
+    await process.ask(do="look", files=[])
+    await process.close()
+    with pytest.raises(CopyError):
+        await process.ask(do="look", files=[])
+    assert process._process is None
