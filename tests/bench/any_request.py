@@ -33,9 +33,10 @@ def main(count: int = 10_000, each: int = 300) -> int:
             service.wait_for_end(shoot)
             before, begun = kept(directory / "rig"), time.monotonic()
             away = strangers(service.url, count)
-            same = kept(directory / "rig") == before
+            changed = sorted(set(kept(directory / "rig").split("\n")) ^ set(before.split("\n")))
+            same = not changed
             told("strangers", away, time.monotonic() - begun)
-            print(json.dumps({"database as before": same}))
+            print(json.dumps({"database as before": same, "lines that differ": changed[:10]}))
             begun = time.monotonic()
             here = by_schema(service.url, each, KNOWN | {"shoot": shoot})
             told("from the schema", here, time.monotonic() - begun)

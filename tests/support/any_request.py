@@ -167,9 +167,9 @@ def strangers(url: str, examples: int, number: int = 1) -> Tally:
 
 
 def kept(directory: Path) -> str:
-    """All that the rig's database holds, as SQL, but what the rig itself writes down of its cameras every minute."""
+    """All that the rig's database holds, as SQL, but what the rig itself writes down of its bodies every minute."""
     connection = sqlite3.connect(f"file:{directory / 'frames.sqlite3'}?mode=ro", uri=True)
     try:
-        return "\n".join(line for line in connection.iterdump() if not line.startswith('INSERT INTO "bodies"'))
+        return "\n".join(line for line in connection.iterdump() if not line.startswith('INSERT INTO "bod'))
     finally:
         connection.close()
