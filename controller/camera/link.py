@@ -256,9 +256,10 @@ class CameraLink:
             case Files() | Status() | Shown() | Erased():
                 if isinstance(message, Shown) and self.opened is not None:
                     self.opened = with_clock(self.opened, message, time.monotonic())
-                future = self._questions.get(message.request)
-                if future is not None and not future.done():
-                    future.set_result(message)
+                if isinstance(message, Files):
+                    self._reports.put_nowait(message)  # after the frames whose files are in it have been taken up
+                else:
+                    self._answer(message)
             case Trouble(fatal=True) if self.opened is not None:
                 self.gone(message)
                 self._keeper.go_on(message)
@@ -271,6 +272,11 @@ class CameraLink:
                 pass
             case _ if isinstance(message, Report):
                 self._heard(message)
+
+    def _answer(self, answer: Answer) -> None:
+        future = self._questions.get(answer.request)
+        if future is not None and not future.done():
+            future.set_result(answer)
 
     def _heard(self, report: Report) -> None:
         if isinstance(report, Opened):
@@ -306,6 +312,9 @@ class CameraLink:
 
     async def _pass_on(self) -> None:
         while (report := await self._reports.get()) is not None:
+            if isinstance(report, Files):
+                self._answer(report)
+                continue
             if self._listener is None:
                 continue
             try:

@@ -95,7 +95,7 @@ class Frames:
     def quiet(self, now_mono: float) -> None:
         """The body had nothing to tell: frames to which nothing came for a while have all their files."""
         for shot in self._roll.unfinished:
-            if now_mono - shot.last_file_mono > _QUIET_S:
+            if now_mono - shot.last_file_mono > _QUIET_S and not shot.halves_looked_for:
                 self._complete(shot)
 
     def look(self, body: Body) -> None:
@@ -103,10 +103,12 @@ class Frames:
         now_mono = self._looked_mono = time.monotonic()
         overdue = self._overdue(now_mono)
         fresh = [path for path in body.take_files() if not self._roll.knows(path)]
-        for shot in self._roll.found([_entry(body.session, path, now_mono) for path in fresh]):
-            self._complete(shot)
+        self._roll.found([_entry(body.session, path, now_mono) for path in fresh])
         for shot in self._roll.unfinished:
-            self._complete(shot)
+            if shot.halves_looked_for or len(shot.files) >= (self._per_frame or 1):
+                self._complete(shot)
+            else:
+                shot.halves_looked_for = True  # the other file may have been written after this session began
         for shot in overdue:
             shot.looks += 1
             if shot in self._roll.pending and (shot.looks >= _LOOKS or self._roll.passed(shot)):
@@ -194,7 +196,9 @@ class Frames:
 
     def missing(self, now_mono: float, asked: bool) -> bool:
         """The body should have told of a frame and did not. `asked`: the daemon wants the card's listing now."""
-        if self._roll.unsure:
+        if self._roll.unsure or any(
+            s.halves_looked_for and now_mono > s.last_file_mono + _PASSED_S for s in self._roll.unfinished
+        ):
             return True
         if asked and now_mono > self._looked_mono + _PASSED_S:
             return any(now_mono > shot.ends_mono + _PASSED_S for shot in self._roll.pending)

@@ -47,6 +47,7 @@ class Shot:
     mtime_s: float | None = None
     last_file_mono: float = 0.0
     complete: bool = False
+    halves_looked_for: bool = False  # it was found with fewer files than others have: the card is looked at once more
     looks: int = 0  # at the card for it, in vain
 
     @property
