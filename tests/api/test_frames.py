@@ -97,6 +97,9 @@ async def test_preview_is_a_jpeg_that_a_browser_keeps(client: httpx.AsyncClient,
     assert (missed.status_code, missed.json()["code"]) == (404, "no-preview")
     assert (await client.get("/api/v1/frames/999/preview.jpg")).json()["code"] == "no-such-frame"
     assert (await client.get("/api/v1/frames/x/preview.jpg")).status_code == 422
+    for number in (0, -1, 2**63, 10**30):  # beyond what a database can be asked for
+        assert (await client.get(f"/api/v1/frames/{number}/preview.jpg")).status_code == 422
+        assert number == 0 or (await client.get(f"{at}?after={number}")).status_code == 422
 
 
 async def test_a_preview_that_was_deleted_is_404(client: httpx.AsyncClient, rig: Rig) -> None:

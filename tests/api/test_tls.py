@@ -172,7 +172,7 @@ def test_a_renewed_certificate_is_taken_into_use(tmp_path: Path, caplog: pytest.
         return sides[0].getpeercert(binary_form=True) or b""
 
     before = shown()
-    key.write_text("half written")
+    certificate.write_bytes(made(tmp_path, "next")[0].read_bytes())  # its key is not there yet
     tls.look()
     assert "old one stays" in caplog.text
     assert shown() == before

@@ -82,7 +82,7 @@ def by_schema(url: str, examples: int, known: dict[str, str], number: int = 1, o
         @settings(max_examples=some, suppress_health_check=list(HealthCheck), deadline=None, database=None)
         @given(case=operation.as_strategy(), real=st.booleans())
         def ask(case: schemathesis.Case, real: bool) -> None:
-            if real:
+            if real and not case.path.endswith("/beat"):  # which takes test frames for minutes
                 case.path_parameters |= {name: known[name] for name in case.path_parameters if name in known}
             answer = case.call(timeout=240)
             fine, text = answer.status_code < 500 or _said(answer), ""
