@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime
 
 from controller.camera.messages import Opened, SettingShown, Shown
 from controller.words import stops
@@ -42,9 +42,27 @@ def told(shown: SettingShown) -> SettingNow:
 
 
 def with_clock(opened: Opened, answer: Shown, now_mono: float) -> Opened:
-    """The body with its clock as it was shown just now, where it was."""
+    """The body with its clock as it was shown just now, where it was.
+
+    A body that shows what it showed before did not read its clock anew: libgphoto2 keeps what a Canon EOS told at the
+    session's beginning (camlibs/ptp2/ptp.c of 2.5.34, whose EOS properties are filled by events alone; from memory).
+    """
     shown = next((number(Setting.CLOCK, each.value) for each in answer.settings if each.setting == Setting.CLOCK), None)
-    return opened if shown is None else replace(opened, clock_s=shown, clock_mono=now_mono)
+    if shown is None or shown == opened.clock_s:
+        return opened
+    return replace(opened, clock_s=shown, clock_mono=now_mono)
+
+
+def as_clock_runs(opened: Opened, answer: Shown, now_mono: float) -> Shown:
+    """What was shown, with the body's clock as it must stand now."""
+
+    def running(each: SettingShown) -> SettingShown:
+        if each.setting != Setting.CLOCK or number(Setting.CLOCK, each.value) is None or opened.clock_s is None:
+            return each
+        at = datetime.fromtimestamp(opened.clock_s + now_mono - opened.clock_mono, UTC)
+        return replace(each, value=f"{at:%Y-%m-%dT%H:%M:%SZ}")
+
+    return replace(answer, settings=[running(each) for each in answer.settings])
 
 
 def number(setting: Setting, text: str) -> float | None:

@@ -13,7 +13,7 @@ from contextlib import aclosing
 from pathlib import Path
 
 from controller.camera.address import parse_address
-from controller.camera.choices import REFUSED_REMEDY, named, the_choice, told, with_clock
+from controller.camera.choices import REFUSED_REMEDY, as_clock_runs, named, the_choice, told, with_clock
 from controller.camera.keeper import Keeper
 from controller.camera.messages import (
     Alive,
@@ -256,6 +256,7 @@ class CameraLink:
             case Files() | Status() | Shown() | Erased():
                 if isinstance(message, Shown) and self.opened is not None:
                     self.opened = with_clock(self.opened, message, time.monotonic())
+                    message = as_clock_runs(self.opened, message, time.monotonic())
                 if isinstance(message, Files):
                     self._reports.put_nowait(message)  # after the frames whose files are in it have been taken up
                 else:

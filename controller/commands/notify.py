@@ -10,16 +10,19 @@ import contextlib
 import logging
 import os
 import socket
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable, MutableMapping
 
 log = logging.getLogger(__name__)
 
 
 class Notifier:
-    """`environment` is the process's. Sending never fails: who does not listen is not told."""
+    """`environment` is the process's. Sending never fails: who does not listen is not told.
 
-    def __init__(self, environment: Mapping[str, str] = os.environ) -> None:
-        self._address = environment.get("NOTIFY_SOCKET", "")
+    The socket is taken out of it: programs of systemd that the rig asks, such as timedatectl, send word there too.
+    """
+
+    def __init__(self, environment: MutableMapping[str, str] = os.environ) -> None:
+        self._address = environment.pop("NOTIFY_SOCKET", "")
         usec, pid = environment.get("WATCHDOG_USEC", ""), environment.get("WATCHDOG_PID", str(os.getpid()))
         self.watchdog_s = int(usec) / 1e6 if usec.isdecimal() and pid == str(os.getpid()) else None
 

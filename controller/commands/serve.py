@@ -68,6 +68,7 @@ async def _serve(args: argparse.Namespace) -> int:
     if twice := [address for address in args.camera if args.camera.count(address) > 1]:
         raise BadInput("camera-twice", f"{twice[0]} is named twice", "--camera", "Name each camera once")
     start_log(verbose=args.verbose)
+    notifier = Notifier()  # before any process of the rig's begins
     tls = None if args.certificate is None else Tls(args.certificate, args.key)
     stop = asyncio.Event()
     on_signal(stop)
@@ -84,7 +85,6 @@ async def _serve(args: argparse.Namespace) -> int:
             here = server.url.rstrip("/")
             rig = "" if here == f"{scheme}://127.0.0.1:{DEFAULT_PORT}" else f" --rig {here}"
             print(f"A phone is let in by a code, which `duskhand pair{rig}` shows.", flush=True)
-        notifier = Notifier()
         notifier.send(READY=1, STATUS=f"serves {server.url}")
         alive = asyncio.create_task(notifier.keep_alive(server.rig.trouble))
         await stop.wait()

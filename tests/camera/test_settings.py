@@ -80,6 +80,23 @@ async def test_the_body_s_clock_is_set_to_the_rig_s_and_its_files_follow(tmp_pat
     assert abs(file.mtime_utc + 86400.0 - time.time()) < 60.0
 
 
+@pytest.mark.parametrize("maker", ["generic", "canon"])
+async def test_the_clock_goes_on_where_libgphoto2_shows_what_it_was_told_once(tmp_path: Path, maker: str) -> None:
+    with start_simulated_camera(tmp_path, maker=maker) as camera:
+        async with connected(camera.address) as (link, _):
+            first = {each.setting: each for each in await link.settings()}[Setting.CLOCK]
+            asked = time.monotonic()
+            await asyncio.sleep(3.0)
+            later = {each.setting: each for each in await link.settings()}[Setting.CLOCK]
+            assert first.number is not None
+            assert later.number is not None
+            assert 2.0 <= later.number - first.number <= time.monotonic() - asked + 1.0  # whole seconds
+            assert link.opened is not None
+            assert link.opened.clock_s is not None
+            stands = link.opened.clock_s + time.monotonic() - link.opened.clock_mono
+            assert abs(stands - later.number) < 2.0
+
+
 async def test_a_clock_that_the_body_does_not_take_is_told(tmp_path: Path) -> None:
     with start_simulated_camera(tmp_path, epoch_utc="2021-03-04T05:06:07Z") as camera:
         async with connected(camera.address) as (link, _):
