@@ -42,6 +42,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print a line per finding, the worst first; 1 where one failed. Raises BadInput, CameraError, StoreError."""
+    _refuse_mixed(args)
     if args.learn_response:
         from controller.commands.learn_response import learn
 
@@ -56,6 +57,18 @@ def run(args: argparse.Namespace) -> int:
     else:
         print(render(found))
     return 0 if found.ready else 1
+
+
+def _refuse_mixed(args: argparse.Namespace) -> None:
+    """Options that do not go together, none of which is dropped in silence."""
+    from controller.words.errors import BadInput
+
+    chosen = [option for option in ("fix", "beat", "learn_response") if getattr(args, option)]
+    if len(chosen) > 1:
+        first, second = (f"--{option.replace('_', '-')}" for option in chosen[:2])
+        raise BadInput("bad-options", f"it does not go together with {second}", first, "Run one after the other")
+    if args.exposure is not None and not args.beat:
+        raise BadInput("bad-options", "it is of --beat alone", "--exposure", "Give --beat too, or leave it out")
 
 
 def render(found: Checked) -> str:
@@ -86,7 +99,7 @@ def _over_rest(args: argparse.Namespace) -> Checked | None:
     if url is None:
         return None
     plan = args.plan
-    if plan is not None and (plan == "-" or Path(plan).is_file()):
+    if plan is not None and (plan == "-" or Path(plan).is_file() or "/" in plan or plan.endswith((".toml", ".json"))):
         plan = read(plan).document()
     return Checked.model_validate(call(url, "/api/v1/check", {"plan": plan, "fix": args.fix}))
 

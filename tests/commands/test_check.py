@@ -55,6 +55,18 @@ def test_a_camera_opened_here_against_a_plan(tmp_path, capsys):
     assert not (tmp_path / "rig").exists()
 
 
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--exposure", "1/60"], "duskhand check: --exposure: it is of --beat alone. "),
+        (["--fix", "--beat"], "duskhand check: --fix: it does not go together with --beat. "),
+    ],
+)
+def test_options_that_do_not_go_together_are_refused(words, told, capsys):
+    assert main(["check", *words, "--camera", NOWHERE]) == 2
+    assert capsys.readouterr().err.startswith(told)
+
+
 def test_no_camera_fails_and_says_where(tmp_path, capsys):
     code, found = checked(capsys, "--camera", NOWHERE, "--dir", str(tmp_path))
     assert code == 1

@@ -22,7 +22,7 @@ def power_off(camera: CameraFacts, plan: PlanFacts | None) -> Finding:
     if not value:
         return doubt(NAME, "The body does not tell its power-off timer", _REMEDY, camera.id)
     shown, after_s = camera.settings[Setting.POWER_OFF].value, seconds(value)
-    fix = mending(camera, Setting.POWER_OFF, is_off)
+    fix = mending(camera, Setting.POWER_OFF, is_off) or _by_number(camera)
     if after_s is None or plan is None:
         return doubt(NAME, f"The power-off timer is set, {timer(shown)}", _REMEDY, camera.id, fix)
     if after_s > plan.longest_interval_s:
@@ -30,6 +30,13 @@ def power_off(camera: CameraFacts, plan: PlanFacts | None) -> Finding:
         return fine(NAME, f"{what}, {length(plan.longest_interval_s)}", camera.id)
     what = f"The body may switch itself off after {length(after_s)}, and intervals grow to"
     return doubt(NAME, f"{what} {length(plan.longest_interval_s)}", _REMEDY, camera.id, fix)
+
+
+def _by_number(camera: CameraFacts) -> dict[Setting, str] | None:
+    """Off for a body that takes seconds without giving choices: 0, as Canon's (common practice, from memory)."""
+    now = camera.settings[Setting.POWER_OFF]
+    free = now.writable and not now.choices and now.value.strip().isdecimal()
+    return {Setting.POWER_OFF: "0"} if free else None
 
 
 def timer(value: str) -> str:

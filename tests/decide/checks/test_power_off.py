@@ -34,6 +34,12 @@ def test_what_mends_it_is_the_bodys_own_text():
     found = power_off(camera(Setting.POWER_OFF, "60", *["0", "30", "60"]), None)
     assert found is not None
     assert found.fix == {Setting.POWER_OFF: "0"}
+    found = power_off(camera(Setting.POWER_OFF, "60"), None)  # seconds, and no choices: Canon EOS's autopoweroff
+    assert found is not None
+    assert found.fix == {Setting.POWER_OFF: "0"}
+    found = power_off(camera(Setting.POWER_OFF, "4 seconds"), None)
+    assert found is not None
+    assert found.fix is None
     found = power_off(camera(Setting.POWER_OFF, "60", *["0", "30", "60"], writable=False), None)
     assert found is not None
     assert found.fix is None
