@@ -209,19 +209,23 @@ def _ahead(light: Light, since_s: float) -> _Ahead:
     fresh = _RATE_SD**2 * (1 - keep * keep)
     lasts_s = light.rate_lasts_s  # what is not known of a rate grows as ever
     fades = math.exp(-since_s / lasts_s)
+    variance = min(
+        _UNKNOWN_VAR,
+        light.variance
+        + 2 * reach * light.covariance
+        + reach * reach * light.rate_variance
+        + _DRIFT_VAR_S * since_s
+        + fresh * since_s * since_s / 3,
+    )
+    rate_variance = keep * keep * light.rate_variance + fresh
+    together = math.sqrt(variance * rate_variance)  # more than that no two quantities can have in common
+    covariance = keep * (light.covariance + reach * light.rate_variance) + fresh * since_s / 2
     return _Ahead(
         light.offset_ev + light.rate_ev_s * lasts_s * (1 - fades),
         rate_ev_s=fades * light.rate_ev_s,
-        variance=min(
-            _UNKNOWN_VAR,
-            light.variance
-            + 2 * reach * light.covariance
-            + reach * reach * light.rate_variance
-            + _DRIFT_VAR_S * since_s
-            + fresh * since_s * since_s / 3,
-        ),
-        rate_variance=keep * keep * light.rate_variance + fresh,
-        covariance=keep * (light.covariance + reach * light.rate_variance) + fresh * since_s / 2,
+        variance=variance,
+        rate_variance=rate_variance,
+        covariance=max(-together, min(together, covariance)),
     )
 
 

@@ -187,7 +187,7 @@ def _vector(utc: float) -> Vector:
     return horizon.at_share(_cubics(node), utc / _NODE_S - node)
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=128)
 def _cubics(node: int) -> tuple[Cubic, Cubic, Cubic]:
     return horizon.cubics(_node(node - 1), _node(node), _node(node + 1), _node(node + 2))
 
@@ -213,7 +213,7 @@ def _weights(share: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     )
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=128)
 def _node(step: int) -> Vector:
     body = moon_position(horizon.days(step * _NODE_S) + horizon.DELTA_T_S / 86400.0)
     level = body.distance * math.cos(body.declination)

@@ -93,12 +93,12 @@ def _lowered_deg(up: float, north: float, east: float) -> float:
     return math.degrees(math.atan2(up, level)) - _PARALLAX_DEG * level
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=128)
 def _cubics(node: int) -> tuple[Cubic, Cubic, Cubic]:
     return horizon.cubics(_node(node - 1), _node(node), _node(node + 1), _node(node + 2))
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=128)
 def _node(node: int) -> Vector:
     right_ascension, declination = equatorial(node * NODE_S)
     level = math.cos(declination)

@@ -31,6 +31,10 @@ OF_THE_SHOOT = frozenset(
 )
 """Kinds of notes that are of the whole shoot; where several cameras shoot, only the first one's book has them."""
 
+MANY, MANY_WITHIN_S = 100, 5.0
+"""So many missed slots at once are waited for until the log has them, up to so many wall seconds: after an outage they
+come faster than a log takes them, and would fill the memory."""
+
 OPEN = frozenset({FrameState.DUE, FrameState.RELEASED})
 
 
@@ -110,7 +114,8 @@ class Book:
         """Write slots that passed without a release, each with its cause."""
         self._counts[FrameState.MISSED] += len(frames)
         self.last = self.last_missed = frames[-1]
-        await self._writing.write(lambda: self.store.add_missed(frames))
+        within_s = None if len(frames) < MANY else MANY_WITHIN_S
+        await self._writing.write(lambda: self.store.add_missed(frames), within_s)
         for frame in frames[-50:]:
             self._hub.publish("frame", frame)
 

@@ -9,8 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from controller.decide.step import Moment, Slot
+from controller.decide.wiring.motion import MOVING
 from controller.engine.reconcile import Shot, clock_offset_s, shots
 from controller.words.documents import Frame, FrameState
+from controller.words.phrases import grouped, length
 
 if TYPE_CHECKING:
     from controller.engine.run import ShootRun
@@ -20,6 +23,10 @@ UNLOGGED = "released while the log could not be written; its time is the planned
 
 NEAR_S = 1.5
 """How far a file time may be off, whose resolution is 2 s at most: what is farther was taken by somebody's hand."""
+
+MOST = 100_000
+"""Slots that are logged one by one after an outage; more than that are told by a note alone: at 5 s they are six days,
+and a clock that comes back years ahead would keep the rig from shooting while it logs."""
 
 LOOKED_AT = 5000
 """Slots back from the newest."""
@@ -44,6 +51,34 @@ def nearest(frames: Sequence[Frame], found: Sequence[Shot], offset_s: float | No
             given[slots[place].seq] = shot
             place += 1
     return given
+
+
+def why_passed(run: ShootRun, slot: Slot) -> str:
+    """The cause of a slot that passed without a release; what to do about it is told once elsewhere."""
+    if slot.due_mono < run.up_mono:
+        return NOT_RUNNING
+    if slot.due_mono < run.clock_set_mono:
+        return "the rig's clock was not set"
+    if run.camera.opened is None:
+        return (run.camera.trouble or "the camera was not there").partition(". ")[0]
+    if slot.due_mono < run.reports.opened_mono:
+        return run.reports.gone_cause or "the camera was not there"
+    if run.moving is not None and slot.due_mono < run.moving.still_at:
+        return MOVING
+    return "the camera was still busy with the frame before"
+
+
+def too_many(slot: Slot, now: Moment) -> bool:
+    """Whether more than MOST slots have passed since `slot` was due."""
+    return now.mono - slot.due_mono > MOST * slot.interval_s
+
+
+async def tell_passed(run: ShootRun, slot: Slot, now: Moment, cause: str) -> None:
+    """Note the slots from `slot` on that passed and are not logged one by one."""
+    passed_s = now.mono - slot.due_mono
+    many = round(passed_s / slot.interval_s)
+    text = f"about {grouped(many)} slots passed in {length(passed_s)} and have no rows of their own: {cause}"
+    await run.book.note("slots-passed", text, now.utc, from_utc=slot.due_utc, slots=many)
 
 
 def _ended(frame: Frame) -> float:

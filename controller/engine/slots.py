@@ -29,7 +29,7 @@ from controller.decide.wiring.motion import MOVING
 from controller.engine.beginning import ORDER_LATEST_S, from_now, taken_up
 from controller.engine.company import held_over
 from controller.engine.first_light import begun_by_hand, first_light
-from controller.engine.passed import NOT_RUNNING
+from controller.engine.passed import tell_passed, too_many, why_passed
 from controller.store.files import frame_stem, frames_of_day
 from controller.words.clock import sleep_until
 from controller.words.documents import Frame, FrameState, ShootState
@@ -307,12 +307,15 @@ class Slots:
         """Log every slot that has passed by now; in one go, since they may be many after a long outage."""
         run = self._run
         assert self.progress is not None
+        if too_many(slot, moment):
+            await tell_passed(run, slot, moment, why_passed(run, slot))
+            return await self._from_now_on()
         passed: list[Frame] = []
         until = moment.mono
         step: Slot | Finished = slot
         while isinstance(step, Slot) and step.due_mono < until - self._allowed_late(step) * 0.5 and len(passed) < 1000:
             passed.append(
-                self.frame_of(step).model_copy(update={"state": FrameState.MISSED, "cause": self._cause(step)})
+                self.frame_of(step).model_copy(update={"state": FrameState.MISSED, "cause": why_passed(run, step)})
             )
             if run.company.several:
                 run.company.fix(step, run.camera.id)
@@ -322,20 +325,6 @@ class Slots:
                 break  # the next one is due when its pulse comes
         await run.book.missed(passed)
         run.changed()
-
-    def _cause(self, slot: Slot) -> str:
-        run = self._run
-        if slot.due_mono < run.up_mono:
-            return NOT_RUNNING
-        if slot.due_mono < run.clock_set_mono:
-            return "the rig's clock was not set"
-        if run.camera.opened is None:
-            return (run.camera.trouble or "the camera was not there").partition(". ")[0]  # its remedy is told once
-        if slot.due_mono < run.reports.opened_mono:
-            return run.reports.gone_cause or "the camera was not there"
-        if run.moving is not None and slot.due_mono < run.moving.still_at:
-            return MOVING
-        return "the camera was still busy with the frame before"
 
     async def _trouble_with_slot(self, error: Exception) -> None:
         """Give up the slot in hand, so that trouble with one slot is never trouble with all."""
@@ -367,10 +356,14 @@ class Slots:
             if left <= 0:
                 return "the window ended while the shoot was held"
             await run.waker.until(run.clock.mono() + min(left, LOOK_AGAIN_S * run.clock.rate))
-        await self._catch_up()
-        soon = run.clock.mono() + ORDER_LATEST_S * 2 * run.clock.rate
-        self.progress = after_hold(self.progress, run.moment(), soon)
+        await self._from_now_on()
         return None
+
+    async def _from_now_on(self) -> None:
+        await self._catch_up()
+        assert self.progress is not None
+        soon = self._run.clock.mono() + ORDER_LATEST_S * 2 * self._run.clock.rate
+        self.progress = after_hold(self.progress, self._run.moment(), soon)
 
     async def _catch_up(self) -> None:
         """After a hold: be at the slot that comes next for all cameras, one of which may have released one more."""

@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 
+from controller.rehearsal.picture import reading
 from controller.store import schema
 from tests.bench.rigs import machine, resident_kb
 from tests.support.endless import Endless
@@ -25,6 +26,8 @@ SAMPLES = 100
 
 def main(frames: int) -> None:
     print(machine())
+    for over in range(-14 * 256, 4 * 256):  # the model camera's table of pictures, so that filling it does not count
+        reading(over / 256)
     print(f"floor: an empty SELECT of 500 rows of one integer takes {floor_ms():.3f} ms")
     with tempfile.TemporaryDirectory() as directory:
         rig = Endless(Path(directory), frames)
@@ -55,7 +58,7 @@ def main(frames: int) -> None:
 
 
 def measured(rig: Endless, done: int) -> dict[str, float]:
-    """Milliseconds, the least of many."""
+    """Milliseconds of this thread's processor time, the least of many."""
     return {
         "now": least_ms(rig.now),
         "last 500 frames": least_ms(lambda: rig.page(done - 500)),
@@ -67,9 +70,9 @@ def measured(rig: Endless, done: int) -> dict[str, float]:
 def least_ms(work: Any, times: int = 30) -> float:
     best = float("inf")
     for _ in range(times):
-        began = time.perf_counter()
+        began = time.thread_time()
         work()
-        best = min(best, time.perf_counter() - began)
+        best = min(best, time.thread_time() - began)
     return best * 1000
 
 
@@ -81,8 +84,8 @@ def floor_ms() -> float:
 
 
 def slope(memory: list[tuple[int, int]]) -> str:
-    """By least squares, with its standard error (from memory), over the last nine tenths."""
-    frames, kb = np.array(memory[len(memory) // 10 :], float).T
+    """By least squares, with its standard error (from memory), over the last half: tables with bounds fill before."""
+    frames, kb = np.array(memory[len(memory) // 2 :], float).T
     (a, _), cov = np.polyfit(frames, kb, 1, cov=True)
     error = float(np.sqrt(cov[0, 0]))
     each, least = a * 1024, error * 1024

@@ -316,3 +316,17 @@ def test_a_clock_that_is_set_back_does_not_stop_metering() -> None:
     back = follow.measured(light, 1e9 - 3600, 10.0, 11.2, 0.0, 0.0)
     assert back.offset_ev == pytest.approx(1.2, abs=0.1)
     assert back.utc == 1e9 - 3600
+
+
+@pytest.mark.parametrize("hours", [2.0, 8.0, 20.0, 23.9])
+def test_after_hours_without_a_picture_the_next_ones_are_believed(hours: float) -> None:
+    """Variances and covariance of an estimate stay such as two quantities can have (Cauchy and Schwarz)."""
+    light = follow.Light()
+    for n in range(30):
+        light = follow.measured(light, 1e9 + 10 * n, 10.0, 10.2, 0.0, 0.0)
+    since = 1e9 + 300 + hours * 3600
+    for n in range(20):
+        light = follow.measured(light, since + 10 * n, 4.0, 5.1, 0.0, 0.0)
+        assert light.variance >= 0.0
+        assert light.covariance**2 <= light.variance * light.rate_variance * (1 + 1e-9)
+    assert light.offset_ev == pytest.approx(1.1, abs=0.05)

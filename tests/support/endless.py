@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from dataclasses import replace
 from hashlib import sha256
@@ -23,7 +24,7 @@ from controller.rehearsal.weather import clear
 from controller.store import Store, schema
 from controller.store.database import Database
 from controller.words.clock import VirtualClock
-from controller.words.documents import Frame, FrameCounts, Note, Now, Shoot, ShootState
+from controller.words.documents import Frame, FrameCounts, Note, Now, RigClock, Shoot, ShootState
 
 BEGUN_UTC = 1_790_000_000.0  # in September 2026
 COMMIT_EVERY = 500
@@ -103,12 +104,19 @@ class Endless:
             self._turn,
             metering=lambda run: ModelMetering(self.camera),
         )
-        self.camera.listen(self._heard, lambda: self._turn.owner is self.run)
+        self.camera.listen(self._listen, lambda: self._turn.owner is self.run)
         await self.camera.start()
         await self.run.run()
         await self.camera.stop()
         if self._log.connection.in_transaction:
             self._log.connection.execute("COMMIT")
+
+    async def _listen(self, report: Any) -> None:
+        try:
+            await self._heard(report)
+        except Exception as error:  # the camera's task would end with it, unheard
+            asyncio.get_running_loop().call_exception_handler({"exception": error})
+            raise
 
     async def _heard(self, report: Any) -> None:
         if isinstance(report, Fetched):  # the model camera has no files, and so no checksums
@@ -140,6 +148,13 @@ class Endless:
             past=None,
             heater=None,
             wiring=[],
+            log=[],
+            findings=[],
+            messages=None,
+            clock=RigClock(utc=self.clock.utc(), state="right"),
+            clock_trouble=None,
+            places=[],
+            places_trouble=None,
         )
         return describe(facts, self.run, Forecasts())
 

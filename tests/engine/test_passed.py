@@ -1,0 +1,46 @@
+"""Slots that passed: after an outage the rig shoots again at once, however long it was."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from controller.engine.passed import MOST
+from controller.words.documents import FrameState
+from tests.support.endless import Endless
+
+
+class Outage(Endless):
+    """The rig stands still for `seconds` after frame 50, as a machine that is asleep."""
+
+    def __init__(self, directory: Path, seconds: float) -> None:
+        super().__init__(directory, 100)
+        self.every(lambda done: self._sleep(done, seconds), first=50, then=50)
+
+    def _sleep(self, done: int, seconds: float) -> None:
+        if done == 50:
+            self.clock.call_at(self.clock.mono() + seconds, lambda: None)
+            self.clock._now += seconds
+
+
+def test_a_night_has_its_rows(tmp_path: Path):
+    rig = Outage(tmp_path, 8 * 3600.0)
+    rig.shoot()
+    rows = [row for start in range(0, 20_000, 500) for row in rig.page(start)]
+    missed = [row for row in rows if row.state is FrameState.MISSED]
+    assert 8 * 3600 / 25 < len(missed) < 8 * 3600 / 5
+    assert [row.seq for row in rows] == list(range(1, len(rows) + 1))
+    assert not [note for note in rig.notes() if note.kind == "slots-passed"]
+
+
+def test_years_are_told_by_a_note_and_the_next_frame_is_at_once(tmp_path: Path):
+    """A clock that came back two years ahead, or a rig that was in a cupboard for so long."""
+    rig = Outage(tmp_path, 2 * 365 * 86_400.0)
+    rig.shoot()
+    rows = rig.page(0)
+    (told,) = [note for note in rig.notes() if note.kind == "slots-passed"]
+    assert told.facts["slots"] > MOST
+    assert len(rows) <= 110
+    assert [row.seq for row in rows] == list(range(1, len(rows) + 1))
+    later = [row for row in rows if row.due_utc > told.utc - 60.0 and row.state is not FrameState.MISSED]
+    assert later[0].due_utc - told.utc < 10.0
+    assert len(later) >= 48
