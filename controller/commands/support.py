@@ -47,10 +47,12 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace, root: Path = Path("/")) -> int:
-    """Write the bundle; a part that cannot be had says why in its place. Raises BadInput (not-writable)."""
+    """Write the bundle; a part that cannot be had says why in its place. Raises BadInput (no-rig, not-writable)."""
     import time
     import zipfile
 
+    if not args.dir.is_dir():
+        raise BadInput("no-rig", "there is no rig here", str(args.dir), "Name the rig's directory with --dir")
     when = time.strftime("%Y-%m-%d %H:%M UTC", time.gmtime())
     out = args.out or Path(f"duskhand-support-{time.strftime('%Y%m%d-%H%M%S', time.gmtime())}.zip")
     parts = gather(args.dir, args.rig.rstrip("/"), root, place=args.place)

@@ -24,6 +24,15 @@ _LEAST = 5  # characters: shorter ones would take words apart
 _SHOWN = frozenset({"active", "edge", "pull", "use", "camera", "digest", "timezone", "kind", "addresses_file"})
 """Keys of settings whose texts are no secret; numbers and yes or no never are."""
 
+_SECRET = re.compile(r"(?i)(?:^|_)(?:passw\w*|passphrase|psk|secret|token|key)$")
+"""Keys of settings whose texts are left out wherever they stand. Paths, users and hosts are left out of the settings
+alone: as words they stand in other places too, and would take what helps along."""
+
+_PUBLIC = "host_key"  # of a server
+
+_HOST = re.compile(r"localhost|(?:\d{1,3}\.){3}\d{1,3}|(?:[a-z0-9-]+\.)+[a-z]{2,}")
+"""Part of an address that says where, and opens nothing."""
+
 _OPTIONS = frozenset({"--host", "--port", "--verbose", "--dir"})
 
 _PATTERNS = (
@@ -56,7 +65,8 @@ class LeaveOut:
         """More of what is secret: each with its parts, as it is and as an address would write it."""
         for secret in secrets:
             for form in {secret, unquote(secret)}:
-                parts = re.split(r"[\s/:@?&=,;]+", form.partition("://")[2]) if "://" in form else []
+                rest = re.sub(r"([?&])[\w-]+=", r"\1", form.partition("://")[2])  # names of parameters are no secret
+                parts = [part for part in re.split(r"[\s/:@?&=,;]+", rest) if not _HOST.fullmatch(part)]
                 self._known |= {part for part in (form.strip(), *parts) if len(part) >= _LEAST}
 
     def learn_places(self, document: Any) -> None:
@@ -103,7 +113,7 @@ class LeaveOut:
 
 
 def secrets_in(files: Iterable[Path]) -> set[str]:
-    """Every text in these files that may be one: of settings what stands in quotes, of others every line."""
+    """Every text in these files that is one: of settings by its key, of others every line."""
     found = {os.environ[name] for name in VARIABLES if os.environ.get(name)}
     for file in files:
         try:
@@ -111,8 +121,7 @@ def secrets_in(files: Iterable[Path]) -> set[str]:
         except OSError:
             continue
         if file.suffix == ".toml":
-            lines = [line for line in text.splitlines() if line.partition("=")[0].strip() not in _SHOWN]
-            found |= {a or b for line in lines for a, b in re.findall(r"\"([^\"]*)\"|'([^']*)'", line)}
+            found |= _of_settings(text)
         elif file.suffix == ".conf":
             for line in text.splitlines():
                 name, _, value = line.strip().partition("=")
@@ -120,6 +129,26 @@ def secrets_in(files: Iterable[Path]) -> set[str]:
         else:
             found |= {line.strip() for line in text.splitlines() if not line.startswith("#")}
     return {secret for secret in found if len(secret) >= _LEAST}
+
+
+def _of_settings(text: str) -> set[str]:
+    """Texts of secret keys, in comments too, and of a command what may be one; by lines where it is no TOML."""
+    pairs = re.findall(r"([\w-]+)[\"']?\s*=\s*(?:\"([^\"\n]*)\"|'([^'\n]*)')", text)
+    told: list[tuple[str, Any]] = [(key, a or b) for key, a, b in pairs]
+    try:
+        told += _walk(tomllib.loads(text))
+    except (ValueError, RecursionError):
+        lines = [line for line in text.splitlines() if "command" in line]
+        told += [("command", ["", *(a or b for a, b in re.findall(r"\"([^\"]*)\"|'([^']*)'", line))]) for line in lines]
+    found: set[str] = set()
+    for key, value in told:
+        if key.endswith("command"):
+            words = value.split() if isinstance(value, str) else [str(word) for word in value]
+            found |= {word for word in words[1:] if not word.startswith(("-", "/"))}
+            found |= {word.partition("=")[2] for word in words if word.startswith("-")}
+        elif isinstance(value, str) and _SECRET.search(key) and key != _PUBLIC:
+            found.add(value)
+    return found
 
 
 def _unquoted(value: str) -> str:
