@@ -1,8 +1,8 @@
 """What a rig does at its time: small regular work, and waking a shoot when its window comes.
 
 APScheduler goes by the machine's clock, which may be put forward or back by years. Put back, all that is planned is
-moved along with it: it would be left undone for as long. Put forward, a chore is done once: APScheduler's own trigger
-would count every turn that it takes as missed, one by one.
+moved along with it: it would be left undone for as long. Put forward, all is due at once, and done once: APScheduler's
+own trigger would count every turn that it takes as missed, one by one.
 """
 
 from __future__ import annotations
@@ -73,11 +73,13 @@ class Chores:
             self.look()
 
     def look(self) -> None:
-        """Move what is planned along with a clock that was put back or forward."""
-        if step := timedelta(seconds=self._steps.look()):
-            for job in self._scheduler.get_jobs():
-                if job.next_run_time is not None:
-                    job.modify(next_run_time=job.next_run_time + step)
+        """Move what is planned along with a clock that was put back; of one put forward it may be planned anew."""
+        step = timedelta(seconds=self._steps.look())
+        if step >= timedelta(0):
+            return
+        for job in self._scheduler.get_jobs():
+            if job.next_run_time is not None:
+                job.modify(next_run_time=job.next_run_time + step)
 
     def stop(self) -> None:
         if self._watching is not None:
