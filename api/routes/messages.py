@@ -15,6 +15,7 @@ router = APIRouter(tags=["messages"])
 async def messages(rig: TheRig, response: Response) -> PostNow | None:
     """What waits to be sent and what became of the last message; null where nobody is to be told."""
     response.headers["Cache-Control"] = "no-store"
+    rig.watching.post.see_addresses()
     return rig.watching.post.now()
 
 

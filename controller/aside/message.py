@@ -1,22 +1,18 @@
 """One message, sent in a process of its own by a library that knows the ways of mail, chat and push services.
 
-Addresses are secrets: they are read here and nowhere else, and nothing that comes back names one.
+Addresses are secrets: nothing that comes back names one.
 """
 
 from __future__ import annotations
 
 import logging
-import os
 import re
 import time
 from pathlib import Path
 from typing import Any
 
-from controller.words.errors import BadInput
+from controller.store.addresses import addresses
 from controller.words.health import Sending, Went
-
-VARIABLE = "DUSKHAND_MESSAGES_TO"
-_MOST_BYTES = 64_000
 
 _PATIENCE_S = 100.0
 """For all addresses together, so that one that keeps silent takes nothing from the others: less than MESSAGE_S, after
@@ -24,32 +20,6 @@ which the process is ended and nobody knows who had the message."""
 
 _LONGEST_S, _SHORTEST_S = 30.0, 2.0  # of one wait; the first is for a mobile network's edge
 _WAITS = 3  # of an address: to connect, to be answered, and once more without the picture
-
-
-def addresses(file: Path | None) -> list[str]:
-    """Of the environment's variable, or of a file that its owner alone can read. Raises BadInput (bad-addresses)."""
-    where, text = VARIABLE, os.environ.get(VARIABLE, "")
-    if not text.strip() and file is not None:
-        where, text = str(file), _read(file)
-    found = [line.strip() for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
-    if not found:
-        raise BadInput("bad-addresses", "there is no address in it", where, "Write one address a line")
-    return found
-
-
-def _read(file: Path) -> str:
-    try:
-        with file.open("rb") as opened:
-            mode = os.fstat(opened.fileno()).st_mode
-            if mode & 0o077:
-                remedy = f"Make it its owner's alone: chmod 600 {file}"
-                raise BadInput("bad-addresses", "others than its owner may read it", str(file), remedy)
-            return opened.read(_MOST_BYTES).decode()
-    except OSError as error:
-        remedy = "Make it, with one address a line, readable by the user of the service alone"
-        raise BadInput("bad-addresses", f"cannot be read: {error.strerror or error}", str(file), remedy) from error
-    except UnicodeDecodeError as error:
-        raise BadInput("bad-addresses", "not UTF-8 text", str(file), "Save it as UTF-8") from error
 
 
 def work_out(task: dict[str, Any]) -> Sending:

@@ -39,8 +39,7 @@ def run(args: argparse.Namespace) -> int:
             raise
         return _here(args)
     if not args.test:
-        _print(args, state, _state(state))
-        return 0
+        return _told(args, state)
     return _tested(args, call(url, "/api/v1/messages/test", {}, method="POST"))
 
 
@@ -57,9 +56,14 @@ def _here(args: argparse.Namespace) -> int:
         post.open()
         now = post.now()
         told = None if now is None else now.model_dump(mode="json")
-        _print(args, told, _state(told))
-        return 0
+        return _told(args, told)
     return _tested(args, asyncio.run(post.test()).model_dump(mode="json"))
+
+
+def _told(args: argparse.Namespace, state: dict[str, Any] | None) -> int:
+    """0 where nothing is in the way."""
+    _print(args, state, _state(state))
+    return 1 if state is not None and state["trouble"] else 0
 
 
 def _tested(args: argparse.Namespace, came: dict[str, Any]) -> int:
@@ -76,7 +80,7 @@ def _state(state: dict[str, Any] | None) -> str:
     if state is None:
         return "Nobody is told: rig.toml has no [messages]. docs/watching.md tells how"
     waits = f"{state['waiting']} waiting" if state["waiting"] else "Nothing waits"
-    last = f"; the last one met trouble: {state['trouble']}" if state["trouble"] else ""
+    last = f"\nTrouble: {state['trouble']}" if state["trouble"] else ""
     return f"{waits}{last}"
 
 

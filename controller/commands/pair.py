@@ -14,7 +14,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--token", metavar="NAME", help="make a bearer token for a script of that name instead of a code")
     what.add_argument("--list", action="store_true", help="list who was let in")
-    what.add_argument("--revoke", metavar="ID", type=int, help="take the access of that one away")
+    what.add_argument("--revoke", metavar="ID", type=_id, help="take the access of that one away")
     parser.add_argument("--view", action="store_true", help="for a client: sees everything, changes nothing")
     parser.add_argument(
         "--rig",
@@ -23,6 +23,12 @@ def add(parser: argparse.ArgumentParser) -> None:
         help="address of the service on this machine (default: %(default)s)",
     )
     parser.add_argument("--json", action="store_true", help="print the answer as JSON")
+
+
+def _id(text: str) -> int:
+    if not text.isascii() or not text.isdigit():
+        raise argparse.ArgumentTypeError(f"{text!r} is no ID: give the number that `duskhand pair --list` shows")
+    return int(text)
 
 
 def run(args: argparse.Namespace) -> int:

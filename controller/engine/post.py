@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from controller.decide.messages.document import Messages
 from controller.decide.messages.outbox import MOST_WAITING, Message, Outbox, Parcel
+from controller.store.addresses import addresses
 from controller.store.files import write_atomic
 from controller.words.documents import PostNow
 from controller.words.errors import BadInput, Conflict, DuskhandError, StoreError
@@ -40,14 +41,16 @@ class Post:
         self.box = Outbox(per_hour=rules.per_hour) if rules else Outbox()
         self.zone: tzinfo = UTC
         self.trouble: str | None = None
+        self._of_addresses: str | None = None
         self.last_utc: float | None = None
         self._kept = b""
         self._sending: asyncio.Task[None] | None = None
 
     def open(self) -> None:
-        """Take up what waited when the rig ended."""
+        """Take up what waited when the rig ended, and see that there are addresses to send it to."""
         if self.rules is None:
             return
+        self.see_addresses()
         if self.rules.timezone is not None:
             self.zone = ZoneInfo(self.rules.timezone)
         with contextlib.suppress(OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
@@ -62,6 +65,19 @@ class Post:
                 unsaid=int(kept["unsaid"]),
                 dropped=int(kept["dropped"]),
             )
+
+    def see_addresses(self) -> None:
+        """Trouble where the addresses cannot be used, rather than when the first message is due."""
+        if self.rules is None:
+            return
+        try:
+            addresses(self._directory / self.rules.addresses_file)
+        except BadInput as error:
+            self._of_addresses = self.trouble = str(error)
+            log.warning("messages cannot be sent: %s", error)
+        else:
+            if self.trouble == self._of_addresses:
+                self.trouble = None
 
     async def close(self) -> None:
         """What is on its way goes on waiting."""
@@ -138,7 +154,10 @@ class Post:
         if rules is None:
             remedy = "Write [messages] into rig.toml, see docs/watching.md, and start the service again"
             raise Conflict("no-messages", "nobody is to be told", "rig.toml", remedy)
-        return await self._ask(rules, "test", "A test. Findings and the digest will come to this address.")
+        came = await self._ask(rules, "test", "A test. Findings and the digest will come to this address.")
+        if not came.why or self.trouble == self._of_addresses:
+            self.trouble = None
+        return came
 
     def now(self) -> PostNow | None:
         """What waits, and what became of the last; None where nobody is to be told."""

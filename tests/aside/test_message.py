@@ -21,8 +21,9 @@ from typing import Any
 import pytest
 from aiosmtpd.smtp import SMTP
 
-from controller.aside.message import VARIABLE, _without, addresses, work_out
+from controller.aside.message import _without, work_out
 from controller.aside.process import MESSAGE_S, Aside
+from controller.store.addresses import VARIABLE, addresses
 from controller.words.errors import BadInput
 from controller.words.health import Sending
 

@@ -50,6 +50,24 @@ def raised(key: str = "camera", urgent: bool = True) -> Message:
     return Message("raised", key, f"{key}: look at it", 0.0, urgent)
 
 
+async def test_addresses_that_others_may_read_are_trouble_until_a_test_went_out(tmp_path: Path) -> None:
+    far, time = Far(), Time()
+    (file := tmp_path / "messages.addresses").write_text("json://example.org/x\n")
+    file.chmod(0o644)
+    made = post(tmp_path, far, time)
+    assert "others than its owner may read it" in str(made.trouble)
+    file.chmod(0o600)
+    made.see_addresses()
+    assert made.trouble is None
+    far.answer = DuskhandError("messages-slow", "nobody answers")
+    made.put(raised())
+    await away(made)
+    assert made.trouble is not None
+    far.answer = {"went": [{"number": 1, "way": "json", "ok": True}]}
+    await made.test()
+    assert made.trouble is None
+
+
 async def away(made: Post) -> None:
     """One look, and what it set going has ended."""
     await made.look()

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
-from controller.aside.message import VARIABLE
+from controller.store.addresses import VARIABLE
 
 OUT = "[left-out]"
 VARIABLES = ("DUSKHAND_TOKEN", VARIABLE)
