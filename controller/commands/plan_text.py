@@ -17,7 +17,7 @@ from controller.words.phrases import count, length, size
 from controller.words.stops import shutter_label
 
 _WIDEST = 100
-_LABEL = 7
+_LABEL = 8
 _FIGURE_AND_UNIT = re.compile(r"(?<=\d) (?=(?:s|h|min|days|EV|MB|GB|TB|W|Wh|°C|%)(?![\w°]))")
 _HEADS = {
     Costs.FRAMES: "Frames may be lost",
@@ -143,6 +143,8 @@ def _needs(found: PlanSummary, width: int) -> Iterator[str]:
         if found.storage.rig_room_bytes is not None:
             text += f"; {size(found.storage.rig_room_bytes)} free"
         yield from _labelled("rig", text, width)
+    for text in found.storage.deleted:
+        yield from _labelled("deleted", text, width)
     if found.power is not None:
         yield from _labelled("power", _power(found, found.power), width)
     if found.field is not None:

@@ -126,6 +126,7 @@ class StorageNeed(Document):
     rig_room_bytes: float | None = Field(None, description="room on the rig's disk, where known")
     card_full_utc: Utc | None = None
     rig_full_utc: Utc | None = None
+    deleted: list[str] = Field([], description="what will be deleted, from where, and after what; empty: nothing")
 
 
 class PowerNeed(Document):

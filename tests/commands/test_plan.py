@@ -268,3 +268,13 @@ def test_a_plan_that_is_no_text(tmp_path):
     done = run(str(path))
     assert done.returncode == 2
     assert "not UTF-8" in done.stderr
+
+
+def test_what_will_be_deleted(tmp_path: Path) -> None:
+    text = re.sub(r"(?ms)^\[files\]\n.*?(?=^\[|\Z)", "", QUAY.read_text())
+    (plan := tmp_path / "plan.toml").write_text(text + '\n[files]\nfetch = "all"\n')
+    assert "deleted" not in said(str(plan))
+    plan.write_text(text + '\n[files]\nfetch = "all"\nkeep = "30 days"\nfree_card = "after two copies"\n')
+    out = said(str(plan))
+    assert "deleted from the rig: whole files older than 30 days, each once it is verified in two second places" in out
+    assert "deleted from the camera's card: each fetched frame once it is verified in two places" in out

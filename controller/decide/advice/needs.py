@@ -9,9 +9,10 @@ from controller.decide.advice import power, storage
 from controller.decide.advice.ahead import Ahead, at_site, dated, minute
 from controller.decide.first_light import most_before
 from controller.decide.plan import Plan
+from controller.decide.retention import CARD_KEEPS
 from controller.words.advice import Costs, PowerNeed, StorageNeed, Warned
 from controller.words.bodies import BodySeen
-from controller.words.phrases import grouped, length, size
+from controller.words.phrases import count, grouped, length, size
 
 SETUP_S = 3600.0
 """How long before the first frame a rig is switched on, where that is not known. Common practice, no source."""
@@ -84,7 +85,22 @@ def storage_need(plan: Plan, ahead: Sequence[Ahead], known: Known) -> StorageNee
         rig_room_bytes=known.rig_room_bytes,
         card_full_utc=card_full,
         rig_full_utc=rig_full,
+        deleted=list(_deleted(plan)),
     )
+
+
+def _deleted(plan: Plan) -> Iterator[str]:
+    """A sentence for each place from which files go, by the rules of `controller.decide.retention`."""
+    files = plan.files
+    if files.keep_days is not None and files.every is not None:
+        where = "two second places" if files.free_card != "never" else "a second place (two, once it is off the card)"
+        days = count(files.keep_days, "day")
+        yield f"from the rig: whole files older than {days}, each once it is verified in {where}; previews stay"
+    if files.free_card != "never":
+        yield (
+            "from the camera's card: each fetched frame once it is verified in two places, of which the rig may be "
+            f"one; the newest {CARD_KEEPS} stay"
+        )
 
 
 def _frame_bytes(known: Known) -> tuple[float, str, bool]:
