@@ -16,7 +16,7 @@ from controller.camera.power import PowerCycle
 from controller.decide.exposure import Body
 from controller.engine import vitals
 from controller.engine.access import Access
-from controller.engine.anew import make_anew
+from controller.engine.anew import make_anew, told_lately
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
 from controller.engine.copying import Copying
@@ -93,6 +93,7 @@ class Rig:
         self.wires.read()
         self.store = await Store.open(database_path(self.directory))
         self._mended = await make_anew(self.store, self.directory, self.clock)
+        self._mended = self._mended or await told_lately(self.store, self.clock.utc())
         if self.store.unclean:
             await check_copies(self.store, self.directory, self.clock)
             await tidy(self.store, self.directory, self.clock)

@@ -29,6 +29,11 @@ FROM_PICTURE = "made anew from its picture on the rig; its times are those of th
 NO_PICTURE = "the log's row of this slot was lost, and no picture of it is on the rig: look at the card"
 LOST = "Pairings, plans that were never shot, the rig's defaults and what was learned of cameras are lost"
 
+REMEDY = "Pair phones again: duskhand pair"
+
+STANDS_S = 7 * 86_400.0
+"""For which a log that was made anew is told after each start."""
+
 AHEAD = 2000
 """Slots after the last row that are looked for: more than a write-ahead log holds."""
 
@@ -58,20 +63,33 @@ async def make_anew(store: Store, directory: Path, clock: Clock) -> list[str]:
 
 
 async def _whole(store: Store, directory: Path, clock: Clock, lacking: list[Shoot], unread: list[Path]) -> str:
-    kept, why = store.aside if store.aside is not None else (None, "it was not there, or empty")
+    kept, why = store.aside if store.aside is not None else (None, "missing or empty")
     counts: dict[str, int] = {}
     for shoot in lacking:
         await _shoot(store, shoot, clock)
         counts[shoot.id] = await _rows(store, directory, shoot, after={})
     made = f"shoots: {len(lacking)}, frames: {sum(counts.values())}"
-    text = f"The frame log was damaged ({why}) and is made anew from what lies on the rig ({made}). "
+    damage = "missing or empty" if kept is None else "damaged"
+    text = f"The frame log was {damage} and is made anew from what lies on the rig ({made}). "
     text += f"The old one is kept as {kept.name}. " if kept is not None else ""
     text += f"Not readable: {', '.join(str(path.relative_to(directory)) for path in unread)}. " if unread else ""
-    text += LOST
+    text += f"{LOST}. {REMEDY}"
     facts = {"why": why, "kept": kept and kept.name, "frames": counts, "unread": [str(path) for path in unread]}
     for each in (None, *counts):
         await store.note(Note(utc=clock.utc(), shoot=each, kind=NOTE, text=text, facts=facts))
-    return text
+    log.warning("the frame log was made anew, since: %s", why)
+    return f"The frame log was {damage} and is made anew ({made}). {REMEDY}"
+
+
+async def told_lately(store: Store, utc: float) -> list[str]:
+    """The line of a log that was made anew at most STANDS_S ago: whoever it is for may come days later.
+
+    Raises StoreError.
+    """
+    whole = [note for note in await store.notes(kind=NOTE) if "kept" in note.facts and note.shoot is None]
+    if not whole or not 0 <= utc - whole[-1].utc <= STANDS_S:
+        return []
+    return [f"The frame log was {'damaged' if whole[-1].facts['kept'] else 'missing or empty'} and made anew. {REMEDY}"]
 
 
 async def _shoot(store: Store, shoot: Shoot, clock: Clock) -> None:

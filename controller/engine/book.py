@@ -7,11 +7,12 @@ to be written is kept in order and written as soon as it can be.
 from __future__ import annotations
 
 import logging
-from collections import Counter
-from collections.abc import Collection
+from collections import Counter, deque
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from controller.engine.log import Log, Teller
+from controller.engine.passed import NOT_RUNNING
 from controller.engine.writing import InOrder, Writing
 from controller.words.documents import Frame, FrameCounts, FrameState, Note
 from controller.words.errors import StoreError
@@ -34,6 +35,9 @@ OF_THE_SHOOT = frozenset(
 MANY, MANY_WITHIN_S = 100, 5.0
 """So many missed slots at once are waited for until the log has them, up to so many wall seconds: after an outage they
 come faster than a log takes them, and would fill the memory."""
+
+REMEMBERED = 2000
+"""Missed slots that are remembered with their cause."""
 
 OPEN = frozenset({FrameState.DUE, FrameState.RELEASED})
 
@@ -59,7 +63,8 @@ class Book:
         self.store, self._hub = store, hub
         self.frames: dict[int, Frame] = {}
         self.last: Frame | None = None
-        self.last_missed: Frame | None = None
+        self.lately_missed: deque[Frame] = deque(maxlen=REMEMBERED)  # while the rig was running
+        self.off = 0  # slots missed since the rig was not running, of those logged since it was started
         self._counts: Counter[FrameState] = Counter()
         self._writing = writing or InOrder(shoot)
 
@@ -113,11 +118,20 @@ class Book:
     async def missed(self, frames: list[Frame]) -> None:
         """Write slots that passed without a release, each with its cause."""
         self._counts[FrameState.MISSED] += len(frames)
-        self.last = self.last_missed = frames[-1]
+        self.last = frames[-1]
+        self._remember(frames)
         within_s = None if len(frames) < MANY else MANY_WITHIN_S
         await self._writing.write(lambda: self.store.add_missed(frames), within_s)
         for frame in frames[-50:]:
             self._hub.publish("frame", frame)
+
+    def _remember(self, missed: Iterable[Frame]) -> None:
+        """What passed while the rig was off is no fault of camera or pace: it is counted apart."""
+        for frame in missed:
+            if frame.cause == NOT_RUNNING:
+                self.off += 1
+            else:
+                self.lately_missed.append(frame)
 
     async def change(self, seq: int, **fields: Any) -> Frame | None:
         """Write what became known of frame `seq`; None where the book does not hold it."""
@@ -125,13 +139,15 @@ class Book:
         if frame is None:
             return None
         before = frame.state
+        off = before is FrameState.MISSED and frame.cause == NOT_RUNNING
         frame = frame.but(fields)
         self.frames[seq] = frame
         if frame.state is not before:
             self._counts[before] -= 1
             self._counts[frame.state] += 1
+            self.off -= off
         if frame.state is FrameState.MISSED:
-            self.last_missed = frame
+            self._remember([frame])
         if frame.state is not FrameState.DUE and (self.last is None or seq >= self.last.seq):
             self.last = frame
         camera = frame.camera

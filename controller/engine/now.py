@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from controller.decide.exposure import ANY_BODY, allocate
 from controller.decide.forecast import Forecast, forecast
+from controller.decide.health.missed_slots import usual_cause
 from controller.decide.moon import moon_altitude
 from controller.decide.plan import FollowLight
 from controller.decide.step import limits_in_force
@@ -27,6 +28,7 @@ from controller.words.documents import (
     ShootState,
     Storage,
 )
+from controller.words.phrases import count
 from controller.words.stops import exposure_label
 
 OFF_TARGET_EV = 0.75
@@ -153,13 +155,14 @@ def _told_anyway(finding: Raised, facts: RigFacts, missed: bool) -> bool:
 
 
 def _missed(facts: RigFacts, run: ShootRun) -> str | None:
-    """The slots missed lately: how many, how long ago the last, and why."""
-    last = run.book.last_missed
-    if last is None or (ago_s := facts.utc - last.due_utc) > RECENT_S:
+    """The slots missed lately: how many, how long ago the last, and why most of them."""
+    lately = [frame for frame in run.book.lately_missed if facts.utc - frame.due_utc <= RECENT_S]
+    if not lately:
         return None
+    ago_s = facts.utc - lately[-1].due_utc
     ago = "just now" if ago_s < 90 else f"{ago_s / 60:.0f} min ago"
-    count = run.book.counts.missed
-    return f"{count} {'slot' if count == 1 else 'slots'} missed, the last {ago}: {last.cause}"
+    cause = usual_cause(frame.cause for frame in lately)
+    return f"{count(len(lately), 'slot')} missed in {RECENT_S / 60:.0f} min, the last {ago}: {cause}"
 
 
 def _off_target(run: ShootRun, now: Now) -> str | None:

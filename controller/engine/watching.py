@@ -16,7 +16,7 @@ from typing import Any, Protocol
 from controller.decide.health import signs
 from controller.decide.health.blurred import NAME as BLURRED
 from controller.decide.health.facts import CameraSeen, Readings, Sign
-from controller.decide.health.missed_slots import LATELY
+from controller.decide.health.missed_slots import LATELY, usual_cause
 from controller.decide.health.usual import Usual
 from controller.decide.health.watch import Change, Watch
 from controller.decide.messages.outbox import Message
@@ -167,7 +167,7 @@ class Watching:
         for look in fresh:
             usual.take(look, blur)
             self._seen[key] = look.seq
-        last = run.book.last_missed
+        causes = [frame.cause for frame in run.book.lately_missed][-missed:] if missed else []
         shown = now.shoot is not None and now.shoot.id == shoot
         first = now.camera is not None and now.camera.id == camera.id
         return replace(
@@ -176,7 +176,7 @@ class Watching:
             card_hours_left=now.storage.card_hours_left if shown and first and now.storage is not None else None,
             missed=missed,
             slots=slots,
-            cause=None if last is None else last.cause,
+            cause=usual_cause(causes),
             pictures=tuple(looks) if fresh else (),
             usual=usual.of(looks[-1]) if looks else None,
         )
@@ -184,7 +184,8 @@ class Watching:
     def _lately(self, key: tuple[str, str], run: ShootRun) -> tuple[int, int]:
         """Slots missed of the last LATELY or somewhat more, and how many those are."""
         counts = run.book.counts
-        now = (counts.done + counts.lost + counts.missed, counts.missed)
+        missed = counts.missed - run.book.off
+        now = (counts.done + counts.lost + missed, missed)
         past = self._counts.setdefault(key, deque([now]))
         if now != past[-1]:
             past.append(now)

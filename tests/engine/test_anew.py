@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from controller.camera.messages import CardFile
-from controller.engine.anew import FROM_PICTURE, NO_PICTURE, NOTE, make_anew
+from controller.engine.anew import FROM_PICTURE, NO_PICTURE, NOTE, STANDS_S, make_anew, told_lately
 from controller.engine.card_again import known_again
 from controller.engine.loose_ends import check_copies, tidy
 from controller.engine.passed import nearest
@@ -67,10 +67,13 @@ async def test_shoot_plan_and_frames_are_made_anew(tmp_path: Path) -> None:
     await lose_the_log(tmp_path, shoot())
     async with await Store.open(database_path(tmp_path)) as store:
         (said,) = await make_anew(store, tmp_path, WallClock())
-        assert "not a database" in said
+        assert "not a database" not in said  # those words are for the journal
+        assert said.endswith("Pair phones again: duskhand pair")
         assert "shoots: 1, frames: 7" in said
         assert store.aside is not None
-        assert store.aside[0].name in said
+        (note,) = await store.notes(SHOOT)
+        assert store.aside[0].name in note.text
+        assert "not a database" in note.facts["why"]
         (again,) = await store.open_shoots()
         assert (again.id, again.plan, again.start_utc) == (SHOOT, shoot().plan, EVENING_UTC)
         assert await store.get_plan("evening") == again.plan
@@ -79,6 +82,9 @@ async def test_shoot_plan_and_frames_are_made_anew(tmp_path: Path) -> None:
         assert [frame.seq for frame in await store.frames(SHOOT, camera="camera-2")] == [1, 2]
     async with await Store.open(database_path(tmp_path)) as store:
         assert await make_anew(store, tmp_path, WallClock()) == []  # once only
+        (line,) = await told_lately(store, note.utc + STANDS_S - 1)  # but it stands, for who comes days later
+        assert "made anew. Pair phones again" in line
+        assert await told_lately(store, note.utc + STANDS_S + 1) == []
     states = [(row.seq, row.state, row.cause) for row in rows]
     assert states == [
         (1, FrameState.WRITTEN, FROM_PICTURE),

@@ -9,6 +9,7 @@ import pytest
 from controller.engine import writing
 from controller.engine.book import Book
 from controller.engine.hub import Hub
+from controller.engine.passed import NOT_RUNNING
 from controller.store import Store
 from controller.words.documents import FrameState
 from tests.store import samples
@@ -102,3 +103,15 @@ async def test_a_log_that_stalls_keeps_nobody_waiting(store: Store):
     await book.close()
     assert await store.counts(samples.SHOOT) == book.counts
     assert [f.camera_file for f in await store.frames(samples.SHOOT)] == [f"/a/{seq}.JPG" for seq in range(1, 21)]
+
+
+async def test_slots_that_passed_while_the_rig_was_off_are_counted_apart(store: Store):
+    book = Book(samples.SHOOT, store, Hub("run"), camera=samples.CAMERA)
+    await book.load()
+    off = [samples.due(seq).but({"state": FrameState.MISSED, "cause": NOT_RUNNING}) for seq in range(1, 301)]
+    await book.missed([*off, samples.due(301).but({"state": FrameState.MISSED, "cause": "busy"})])
+    assert (book.counts.missed, book.off) == (301, 300)
+    assert [frame.cause for frame in book.lately_missed] == ["busy"]
+    book.frames[7] = off[6]  # its file was found on the card
+    await book.change(7, state=FrameState.WRITTEN, camera_file="/a/7.JPG")
+    assert (book.counts.missed, book.off) == (300, 299)

@@ -14,7 +14,8 @@ from controller.words.documents import PlaceNow, RigClock
 class CameraSeen:
     """One camera. `pictures` are its last ones, the newest last, and only where a new one has come since the last time.
 
-    `missed` and `slots` count what was due lately; `usual` is the sharpness that its pictures have in such light.
+    `missed` and `slots` count what was due lately while the rig was running; `usual` is the sharpness that its pictures
+    have in such light.
     """
 
     id: str
@@ -27,7 +28,7 @@ class CameraSeen:
     card_hours_left: float | None = None  # until the card is full at the present pace
     missed: int = 0
     slots: int = 0
-    cause: str | None = None  # of the last missed slot
+    cause: str | None = None  # the most frequent of those missed
     pictures: tuple[Look, ...] = ()
     usual: float | None = None
 

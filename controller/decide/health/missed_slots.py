@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
+
 from controller.decide.health.facts import Readings, Sign, says
-from controller.words.phrases import count
+from controller.words.phrases import count, grouped
 
 NAME = "missed slots"
 
@@ -14,6 +17,12 @@ MANY = 0.1
 """Their share that is raised; it is cleared when none is missed among as many (common practice, no source)."""
 
 
+def usual_cause(causes: Iterable[str | None]) -> str | None:
+    """The most frequent of these, the one that came first where two are; None where none is known."""
+    known = Counter(cause for cause in causes if cause is not None)
+    return max(known, key=known.__getitem__) if known else None
+
+
 def missed_slots(now: Readings) -> list[Sign]:
     """Not while the camera is away: that is told by itself."""
     signs = []
@@ -22,7 +31,7 @@ def missed_slots(now: Readings) -> list[Sign]:
             signs.append(Sign(NAME, "clear", "The shoot is over", camera=camera.id))
         elif camera.connected and camera.slots >= LATELY:
             bad, good = camera.missed >= MANY * camera.slots, camera.missed == 0
-            what = f"{camera.missed} of the last {count(camera.slots, 'slot')} missed"
+            what = f"{grouped(camera.missed)} of the last {count(camera.slots, 'slot')} missed"
             what = f"{what}: {camera.cause}" if camera.missed and camera.cause else what
             remedy = "See `duskhand report`, or a longer interval"
             signs.append(Sign(NAME, says(bad, good), what, remedy, camera.id, urgent=camera.missed > camera.slots / 2))

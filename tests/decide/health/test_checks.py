@@ -16,7 +16,7 @@ from controller.decide.health.camera import camera as away
 from controller.decide.health.card_room import card_room
 from controller.decide.health.facts import Readings
 from controller.decide.health.frozen import frozen
-from controller.decide.health.missed_slots import missed_slots
+from controller.decide.health.missed_slots import missed_slots, usual_cause
 from controller.decide.health.rig_clock import rig_clock
 from controller.decide.health.rig_disk import rig_disk
 from controller.decide.health.shoot import frame_log, shoot
@@ -141,3 +141,14 @@ def test_every_check_has_its_line_on_the_page():
     everything = replace(found, free_bytes=1, throttled=0, is_pi=True, clock=RigClock(utc=0, state=ClockState.RIGHT))
     assert listed == [sign.check for sign in signs(everything)]
     assert len(listed) == len(CHECKS)
+
+
+def test_the_most_frequent_cause_is_named() -> None:
+    """Not the last one."""
+    assert usual_cause(["away", "busy", "away", None, None, None, "busy", "away", "busy late"]) == "away"
+    assert usual_cause([]) is usual_cause([None]) is None
+
+
+def test_numbers_of_missed_slots_are_written_one_way() -> None:
+    (sign,) = missed_slots(of_camera(missed=12_345, slots=20_000, cause="busy"))
+    assert sign.what == "12,345 of the last 20,000 slots missed: busy"
