@@ -6,6 +6,7 @@ Only the process of such a place imports the library.
 from __future__ import annotations
 
 import asyncio
+import os
 import posixpath
 from collections.abc import AsyncIterator, Awaitable
 from contextlib import suppress
@@ -193,6 +194,9 @@ def _told(error: Any) -> CopyError:
 
 
 def _words(error: BaseException) -> str:
+    number = getattr(error, "errno", None)
+    if isinstance(error, OSError) and isinstance(number, int) and number > 0:
+        return os.strerror(number).lower()  # asyncio's own sentence shows an address in Python's form
     text = getattr(error, "reason", "") or getattr(error, "strerror", "") or str(error) or type(error).__name__
     return " ".join(str(text).split())[:200]
 

@@ -59,19 +59,21 @@ def judge(facts: ClockFacts) -> Judged:
         return Judged(ClockState.RIGHT, KeptBy.HAND)
     known, battery = facts.known_utc, facts.battery_off_s is not None and abs(facts.battery_off_s) <= AGREE_S
     if known is not None and facts.utc < known - AGREE_S:
-        why = f"it has gone back by {length(known - facts.utc)}: the rig goes on from when it last knew the time"
+        why = f"its clock was put back by {length(known - facts.utc)}, and it counts on from the time it last knew"
         return Judged(ClockState.UNSURE, why=why, from_utc=known)
     if facts.utc < MADE_UTC:
-        return Judged(ClockState.WRONG, why=f"it says {_day(facts.utc)}, before this program was made")
+        return Judged(ClockState.WRONG, why=f"its clock says {_day(facts.utc)}, before this program was made")
     if known is not None and (facts.synchronised is False or battery):
         ahead_s = facts.utc - known
         if ahead_s > (BATTERY_AHEAD_S if battery else AHEAD_S):
-            return Judged(ClockState.WRONG, why=f"it says {_day(facts.utc)}, {length(ahead_s)} after it was last known")
+            return Judged(
+                ClockState.WRONG, why=f"its clock says {_day(facts.utc)}, {length(ahead_s)} after it was last right"
+            )
     if battery:
         return Judged(ClockState.RIGHT, KeptBy.BATTERY)
     if facts.synchronised is None:  # nobody tells, and nothing speaks against it
         return Judged(ClockState.RIGHT)
-    return Judged(ClockState.UNSURE, why="nothing has set it since the rig's machine was started")
+    return Judged(ClockState.UNSURE, why="nothing has set its clock since it was started")
 
 
 def _day(utc: float) -> str:

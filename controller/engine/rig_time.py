@@ -62,7 +62,8 @@ class RigTime:
         if state is ClockState.RIGHT or (state is ClockState.UNSURE and self._any.awake() >= PATIENCE_S):
             return None
         return (
-            f"the rig's clock is not set: {self._judged.why}. Windows wait for it. Take your phone's time on the page"
+            f"the rig does not know what time it is: {self._judged.why}. Planned windows wait. Take your phone's time "
+            "on the page"
         )
 
     def attention(self) -> str | None:
@@ -72,8 +73,8 @@ class RigTime:
         if (waits := self.unset()) is not None:
             return waits[0].upper() + waits[1:]
         return (
-            f"The rig's clock is not sure: {self._judged.why}. Windows go by it, and may come late. Take your phone's "
-            "time on the page"
+            f"The rig does not know for sure what time it is: {self._judged.why}. Planned windows go by its guess, and "
+            "may begin at the wrong time. Take your phone's time on the page"
         )
 
     # ---- told by a person
