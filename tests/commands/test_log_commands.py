@@ -145,7 +145,7 @@ def test_a_log_that_is_none(tmp_path: Path) -> None:
     done = duskhand("shoots", "--dir", tmp_path)
     assert done.returncode == 1
     assert done.stderr.count("\n") == 1
-    assert "this is not a database" in done.stderr
+    assert "not a database" in done.stderr
 
 
 def test_csv_into_a_place_that_is_not_there(rig: Path, tmp_path: Path) -> None:

@@ -52,7 +52,8 @@ class Line:
     def cut(self) -> None:
         """End every connection at once."""
         for writer in self._writers:
-            writer.transport.abort()
+            if not writer.transport.is_closing():
+                writer.transport.abort()
         self._writers.clear()
 
 

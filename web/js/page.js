@@ -4,9 +4,8 @@ import { ask, follow } from "./link.js";
 import * as face from "./face.js";
 import * as curves from "./curves.js";
 import * as orders from "./orders.js";
-import * as time from "./time.js";
 
-let drawn = null, fresh = false;
+let drawn = null, fresh = false, time = null;
 
 async function drawCurves() {
   const shoot = face.shoot();
@@ -19,8 +18,15 @@ async function drawCurves() {
   }
 }
 
+/** Loaded where the rig does not know the time, which is rare. */
+async function offerTime(clock) {
+  if (time === null && (clock == null || clock.state === "right")) return;
+  time = await import("./time.js");
+  time.offer(clock);
+}
+
 const take = {
-  now(document_) { face.take(document_); time.offer(document_.clock); drawCurves(); },
+  now(document_) { face.take(document_); offerTime(document_.clock); drawCurves(); },
   shoot(document_) { face.takeShoot(document_); drawCurves(); },
   frame(document_) { face.takeFrame(document_); if (face.ours(document_)) curves.add(document_); },
 };
@@ -43,7 +49,6 @@ async function enter() {
 
 face.begin();
 orders.begin();
-time.begin();
 await enter();
 follow({
   async refused() { if ((await rights()) === null) location.reload(); },

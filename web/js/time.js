@@ -24,7 +24,4 @@ async function take() {
   }
 }
 
-/** The button does what it says. */
-export function begin() {
-  $("time-do").addEventListener("click", take);
-}
+$("time-do").addEventListener("click", take);
