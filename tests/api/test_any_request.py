@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
@@ -15,11 +13,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.decide import PLANS, example
+from tests.support.alone import served_alone
 
 # Hundreds of requests, some with a process of their own: how long that takes says something of the machine.
 pytestmark = pytest.mark.timeout(900)
 
-NOWHERE = "ptpip:127.0.0.1:1:1"
 PARTS = ("/plans", "/defaults", "/plan-schema")
 
 
@@ -27,16 +25,8 @@ PARTS = ("/plans", "/defaults", "/plan-schema")
 def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A real service without a camera."""
     directory = tmp_path_factory.mktemp("rig")
-    command = [sys.executable, "-m", "controller", "serve", "--dir", str(directory), "--port", "0", "--camera", NOWHERE]
-    with (directory / "log").open("w") as log:
-        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=log, text=True)
-    assert process.stdout is not None
-    try:
-        yield process.stdout.readline().split()[2].rstrip("/")
-    finally:
-        process.terminate()
-        process.wait(30)
-        process.stdout.close()
+    with served_alone(directory) as address:
+        yield address
     assert "Traceback" not in (directory / "log").read_text("utf-8")
 
 

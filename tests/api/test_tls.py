@@ -27,8 +27,7 @@ from cryptography.x509.oid import NameOID
 
 from api.tls import Tls
 from controller.words.errors import BadInput
-
-NOWHERE = "ptpip:127.0.0.1:1:1"
+from tests.support.alone import served_alone
 
 
 def made(directory: Path, name: str = "rig", *, days: int = 30, passphrase: bytes | None = None) -> tuple[Path, Path]:
@@ -63,17 +62,9 @@ def pair(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
 def url(pair: tuple[Path, Path], tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A real service over TLS, on every address of this machine."""
     directory = tmp_path_factory.mktemp("rig")
-    command = [sys.executable, "-m", "controller", "serve", "--dir", str(directory), "--host", "0.0.0.0", "--port", "0"]
-    command += ["--camera", NOWHERE, "--certificate", str(pair[0]), "--key", str(pair[1])]
-    with (directory / "log").open("w") as log:
-        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=log, text=True)
-    assert process.stdout is not None
-    try:
-        yield process.stdout.readline().split()[2].rstrip("/")
-    finally:
-        process.terminate()
-        process.wait(30)
-        process.stdout.close()
+    options = ("--host", "0.0.0.0", "--certificate", str(pair[0]), "--key", str(pair[1]))
+    with served_alone(directory, *options) as address:
+        yield address
 
 
 def command(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:

@@ -12,6 +12,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
+from tests.bench.outcomes import print_sums
 from tests.bench.rigs import machine, percentile
 from tests.support.endings import Endings
 from tests.support.fault_schedule import Outcome
@@ -76,13 +77,7 @@ def _summary(results: list[Endings]) -> None:
     print(machine())
     print(f"ends              {sum(r.ends for r in results)}")
     print(f"shoots            {len(results)}, of which well {sum(o.well for o in outcomes)}")
-    print(f"slots             {sum(o.slots for o in outcomes)}: {sum(o.done for o in outcomes)} on the card, "
-          f"{sum(o.missed for o in outcomes)} missed, {sum(o.lost for o in outcomes)} lost")  # fmt: skip
-    print(f"camera            {sum(o.taken for o in outcomes)} exposures by its own record")
-    print(f"noted             {sum(o.noted for o in outcomes)} files that the log names without a slot")
-    print(f"log lacks         {sum(len(o.log_lacks) for o in outcomes)} frames that the camera took")
-    print(f"camera lacks      {sum(len(o.camera_lacks) for o in outcomes)} frames that the log claims")
-    print(f"at another slot   {sum(len(o.misplaced) for o in outcomes)}")
+    print_sums(outcomes)
     print(f"other trouble     {sum(len(o.trouble) for o in outcomes)}")
     for name, values in (
         ("bare start", [s for r in results for s in r.bare_s]),

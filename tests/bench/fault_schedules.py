@@ -19,6 +19,7 @@ from collections import defaultdict
 from dataclasses import asdict
 from pathlib import Path
 
+from tests.bench.outcomes import print_sums
 from tests.bench.rigs import machine, percentile
 from tests.support.fault_schedule import Outcome, draw, shoot_through
 
@@ -99,13 +100,7 @@ def _summary(outcomes: list[Outcome], args: argparse.Namespace) -> None:
         for kind, _, seconds in outcome.faults:
             back[kind].append(seconds)
     print(f"schedules         {sum(o.well for o in outcomes)} of {args.schedules} well, {args.frames} frames each")
-    print(f"slots             {sum(o.slots for o in outcomes)}: {sum(o.done for o in outcomes)} on the card, "
-          f"{sum(o.missed for o in outcomes)} missed, {sum(o.lost for o in outcomes)} lost")  # fmt: skip
-    print(f"camera            {sum(o.taken for o in outcomes)} exposures by its own record")
-    print(f"noted             {sum(o.noted for o in outcomes)} files that the log names without a slot")
-    print(f"log lacks         {sum(len(o.log_lacks) for o in outcomes)} frames that the camera took")
-    print(f"camera lacks      {sum(len(o.camera_lacks) for o in outcomes)} frames that the log claims")
-    print(f"at another slot   {sum(len(o.misplaced) for o in outcomes)}")
+    print_sums(outcomes)
     print("fault             number, seconds until a frame was released again: median, most")
     for kind, seconds in sorted(back.items()):
         print(f"  {kind:<15} {len(seconds):4d}  {percentile(seconds, 0.5):6.1f}  {max(seconds):6.1f}")
