@@ -95,7 +95,7 @@ def create_app(rig: Rig) -> FastAPI:
         app.include_router(router, prefix="/api/v1", dependencies=[Depends(known_query)])
     app.include_router(health.router)
     app.include_router(metrics.router)
-    app.mount("/", Page())
+    app.mount("/", Page(rig))
     describe = app.openapi
 
     def openapi() -> dict[str, Any]:

@@ -1,22 +1,36 @@
-"""The page: static files that the rig itself serves, with nothing from outside."""
+"""The page: static files that the rig itself serves, with nothing from outside.
+
+Two of them are put together for whoever asks, so that the first thing on the screen is right at once: `index.html`
+comes with its style sheet inside, in the theme that suits the light at the rig, and knows what the device may do;
+`js/words.js` is that of the device's language.
+"""
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import mimetypes
 import os
+from functools import cache
 from pathlib import Path
 
-from starlette.responses import Response
-from starlette.staticfiles import StaticFiles
+from starlette.requests import Request
+from starlette.responses import FileResponse, Response
+from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from starlette.types import Scope
+
+from api.guard import Visitor
+from api.rig import Rig
 
 WEB = Path(__file__).parent.parent / "web"
 
-HEADERS = {
-    # No build step gives files a name per version, so a browser asks each time whether its copy is still right.
-    "Cache-Control": "no-cache",
-    "Content-Security-Policy": "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'",
-}
+DUSK_DEG = -6.0
+"""Sun's altitude, degrees, below which the page is for eyes that are used to the dark: civil dusk."""
+
+THEMES = ("night", "day")
+
+_SHEET = '<link rel="stylesheet" href="page.css">'
+_ROOT = '<html lang="en" data-theme="night">'
 
 mimetypes.add_type("application/manifest+json", ".webmanifest")
 mimetypes.add_type("text/javascript", ".js")
@@ -25,12 +39,95 @@ mimetypes.add_type("text/javascript", ".js")
 class Page(StaticFiles):
     """The files of `web/`."""
 
-    def __init__(self) -> None:
+    def __init__(self, rig: Rig) -> None:
         super().__init__(directory=WEB, html=True)
+        self._rig = rig
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        if scope["method"] in ("GET", "HEAD"):
+            if path in (".", "index.html"):
+                return await self._front(Request(scope))
+            if path == "js/words.js":
+                return self._words(Request(scope))
+        return await super().get_response(path, scope)
 
     def file_response(
         self, full_path: str | os.PathLike[str], stat_result: os.stat_result, scope: Scope, status_code: int = 200
     ) -> Response:
         response = super().file_response(full_path, stat_result, scope, status_code)
-        response.headers.update(HEADERS)
+        response.headers.update(_headers())
         return response
+
+    async def _front(self, request: Request) -> Response:
+        visitor: Visitor | None = getattr(request.state, "visitor", None)
+        rights = visitor.rights if visitor is not None else None
+        theme = await self._theme(request)
+        root = f'<html lang="{language(request)}" data-theme="{theme}" data-rights="{rights or "none"}">'
+        body = _index().replace(_ROOT, root, 1).encode()
+        answer = Response(body, media_type="text/html", headers=_headers("Cookie, Accept-Language"))
+        answer.headers["ETag"] = f'"{hashlib.sha256(body).hexdigest()[:32]}"'
+        return _unless_known(request, answer)
+
+    async def _theme(self, request: Request) -> str:
+        """The one that the device asks for, else by the sun at the rig's place; night's where that is not known."""
+        if (wanted := request.cookies.get("theme")) in THEMES:
+            return str(wanted)
+        sun_deg = (await self._rig.now()).sun_altitude_deg
+        return "night" if sun_deg is None or sun_deg < DUSK_DEG else "day"
+
+    def _words(self, request: Request) -> Response:
+        path = WEB / "words" / f"{language(request)}.js"
+        answer = FileResponse(path, headers=_headers("Cookie, Accept-Language"), stat_result=path.stat())
+        return _unless_known(request, answer)
+
+
+def language(request: Request) -> str:
+    """The language of the page for whoever asks: what the device chose, else what its browser prefers, else English."""
+    known = _languages()
+    if (chosen := request.cookies.get("language")) in known:
+        return str(chosen)
+    wanted: list[tuple[float, str]] = []
+    for part in request.headers.get("accept-language", "").split(","):  # RFC 9110, section 12.5.4
+        tag, _, weight = part.strip().partition(";q=")
+        try:
+            wanted.append((float(weight or 1), tag.partition("-")[0].lower()))
+        except ValueError:
+            continue
+    return next((tag for weight, tag in sorted(wanted, key=lambda one: -one[0]) if weight > 0 and tag in known), "en")
+
+
+def _unless_known(request: Request, answer: Response) -> Response:
+    known = [tag.strip().removeprefix("W/") for tag in request.headers.get("if-none-match", "").split(",")]
+    return NotModifiedResponse(answer.headers) if answer.headers["etag"] in known else answer
+
+
+@cache
+def _languages() -> frozenset[str]:
+    return frozenset(path.stem for path in (WEB / "words").glob("*.js"))
+
+
+@cache
+def _sheet() -> str:
+    return (WEB / "page.css").read_text()
+
+
+@cache
+def _index() -> str:
+    """The page with its style sheet inside: one answer less to wait for before anything is seen."""
+    index = (WEB / "index.html").read_text()
+    if _SHEET not in index or _ROOT not in index:
+        raise RuntimeError("web/index.html has lost its style sheet or its root")
+    return index.replace(_SHEET, f"<style>{_sheet()}</style>", 1)
+
+
+@cache
+def _policy() -> str:
+    sheet = base64.b64encode(hashlib.sha256(_sheet().encode()).digest()).decode()
+    kept = "frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
+    return f"default-src 'self'; style-src 'self' 'sha256-{sheet}'; {kept}"
+
+
+def _headers(vary: str | None = None) -> dict[str, str]:
+    # No build step gives files a name per version, so a browser asks each time whether its copy is still right.
+    headers = {"Cache-Control": "no-cache", "Content-Security-Policy": _policy()}
+    return headers | ({"Vary": vary} if vary else {})

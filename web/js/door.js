@@ -2,7 +2,7 @@
 
 import * as say from "./words.js";
 import { ask } from "./link.js";
-import { $, set } from "./face.js";
+import { $, set } from "./dom.js";
 
 /** The code that came with the link, which is taken out of the address before anything else. */
 function codeOfLink() {

@@ -3,10 +3,9 @@
 const LATE_S = 8, DEAD_S = 13, KINDS = ["now", "frame", "shoot", "note", "heartbeat"];
 
 /**
- * Follow the rig: `heard(kind, document)` for each event, `silent(seconds, ok)` every second, `opened()` on connect,
- * `refused()` where the rig, or what is in between, would not have us.
+ * Follow the rig: `heard(kind, document)` for each event, `silent(seconds, ok)` every second, `refused()` where the rig, or what is in between, would not have us.
  */
-export function follow({ heard, silent, opened, refused }) {
+export function follow({ heard, silent, refused }) {
   let source, last = null, tried = 0, broken = false;
   const born = Date.now();
 
@@ -14,7 +13,6 @@ export function follow({ heard, silent, opened, refused }) {
     source?.close();
     tried = Date.now();
     source = new EventSource("api/v1/events");
-    source.onopen = () => opened();
     source.onerror = () => {
       broken = true;
       if (source.readyState === EventSource.CLOSED) refused();
@@ -56,7 +54,7 @@ export class Refusal extends Error {
 }
 
 /** One call of the rig; its JSON. Nothing is kept for later: it is done now, or Refusal says that it was not. */
-export async function ask(method, path, body, keepalive = false) {
+export async function ask(method, path, body, { keepalive = false, patience_ms = 8000 } = {}) {
   let answer;
   try {
     answer = await fetch(`api/v1/${path}`, {
@@ -64,7 +62,7 @@ export async function ask(method, path, body, keepalive = false) {
       keepalive,
       headers: body ? { "Content-Type": "application/json" } : {},
       body: body && JSON.stringify(body),
-      signal: AbortSignal.timeout(8000),
+      signal: AbortSignal.timeout(patience_ms),
     });
     if (answer.ok) return answer.status === 204 ? null : await answer.json();
   } catch (error) {

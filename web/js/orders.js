@@ -2,14 +2,15 @@
 
 import * as say from "./words.js";
 import { ask } from "./link.js";
-import { $, ENDED, interval, live, set, shoot, state, takeShoot } from "./face.js";
+import { $, set } from "./dom.js";
+import { ENDED, heard, live, mayChange, on, running, shoot, state } from "./rig.js";
 
 const UNDO_S = 5, SAID_MS = 6000;
-const STEP = { "pace-to": (value) => (value < 10 ? 0.5 : value < 30 ? 1 : 5), "pace-over": () => 5 };
 
 let saidTimer = null, stopping = null, ending = null;
 
-function tell(text, { trouble = false, button = null, act = null } = {}) {
+/** Say one thing above the bar: for some seconds, or until it is taken note of where it is trouble, or has a button. */
+export function tell(text, { trouble = false, button = null, act = null } = {}) {
   clearTimeout(saidTimer);
   set("said-text", text);
   $("said").hidden = false;
@@ -20,15 +21,16 @@ function tell(text, { trouble = false, button = null, act = null } = {}) {
   if (!trouble && !button) saidTimer = setTimeout(() => { $("said").hidden = true; }, SAID_MS);
 }
 
-const whyNot = (order, refusal) => (refusal.answered ? say.failed(order, refusal.message) : say.unanswered(order));
+/** Why an order was not done, or that nobody knows whether it was. */
+export const whyNot = (order, refusal) => (refusal.answered ? say.failed(order, refusal.message) : say.unanswered(order));
 
-async function order(name, path, body, keepalive) {
+async function order(name, path, keepalive) {
   const button = $(name);
   button.disabled = true;
   button.setAttribute("aria-busy", "true");
   if (say.DOING[name]) set(name, say.DOING[name]);
   try {
-    return await ask("POST", path, body, keepalive);
+    return await ask("POST", path, undefined, { keepalive });
   } finally {
     button.disabled = false;
     button.removeAttribute("aria-busy");
@@ -38,8 +40,8 @@ async function order(name, path, body, keepalive) {
 
 async function simple(name, keepalive = false, id = shoot().id) {
   try {
-    const after = await order(name, `shoots/${encodeURIComponent(id)}/${name}`, undefined, keepalive);
-    takeShoot(after);
+    const after = await order(name, `shoots/${encodeURIComponent(id)}/${name}`, keepalive);
+    heard("shoot", after);
     if (name === "stop" && !ENDED.includes(after.state)) {
       ending = after.id;
       tell(say.DONE.stopping);
@@ -89,106 +91,42 @@ function stop() {
   offer();
 }
 
-// ---- sheets
-
-function sheet(name, open, act) {
-  const dialog = $(`${name}-sheet`), form = dialog.querySelector("form"), trouble = $(`${name}-trouble`);
-  const leave = dialog.querySelector(".leave");
-  leave.textContent = say.LEAVE;
-  leave.onclick = () => dialog.close();
-  dialog.addEventListener("click", (event) => { if (event.target === dialog) dialog.close(); });
-  const complain = (text) => { trouble.textContent = text; trouble.hidden = !text; };
-  form.noValidate = true;
-  form.addEventListener("submit", async (event) => {
-    event.preventDefault();
-    complain("");
-    try {
-      const said = await act();
-      dialog.close();
-      tell(said);
-    } catch (error) {
-      complain(error.answered === undefined ? error.message : whyNot(name, error));
-    }
-    offer();
-  });
-  $(name).addEventListener("click", async () => {
-    complain("");
-    try {
-      await open(complain);
-      dialog.showModal();
-    } catch (refusal) {
-      tell(whyNot(name, refusal), { trouble: true });
-    }
-  });
-}
-
-function openPace() {
-  set("pace-now", say.paceNow(interval()));
-  set("pace-rule", say.paceRule(shoot().plan.pace.max_change));
-  $("pace-to").value = Math.round((interval() ?? 5) * 10) / 10;
-  $("pace-over").value = 10;
-}
-
-async function changePace() {
-  const to = $("pace-to").valueAsNumber, minutes = $("pace-over").valueAsNumber;
-  if (!(to > 0) || !(minutes >= 0)) throw new Error(say.NO_NUMBER);
-  await order("pace", `shoots/${encodeURIComponent(shoot().id)}/pace`, { to_s: to, over_s: minutes * 60 });
-  return say.DONE.pace(to, minutes);
-}
-
-async function openStart(complain) {
-  const plans = await ask("GET", "plans");
-  $("start-plans").replaceChildren(...plans.map((plan, number) => {
-    const label = Object.assign(document.createElement("label"), { className: "choice" });
-    const radio = Object.assign(document.createElement("input"), { type: "radio", name: "plan", value: plan.name, checked: number === 0 });
-    const text = Object.assign(document.createElement("span"), { textContent: plan.name });
-    text.append(Object.assign(document.createElement("small"), { textContent: say.planWhen(plan.when ?? {}) }));
-    label.append(radio, text);
-    return label;
-  }));
-  $("start-do").disabled = plans.length === 0;
-  if (!plans.length) complain(say.NO_PLANS);
-}
-
-async function start() {
-  const plan = $("start-plans").querySelector("input:checked").value;
-  const started = await order("start", "shoots", { plan });
-  takeShoot(started);
-  return say.DONE.start(started);
+/** Open the sheet of that name, which is fetched where it was not yet. */
+export async function openNamed(name, ...given) {
+  try {
+    const sheet = await import(`./sheets/${name}.js`);
+    await sheet.open(...given);
+  } catch (refusal) {
+    tell(refusal.answered === undefined ? say.SHEET_NOT_THERE : whyNot(name, refusal), { trouble: true });
+    if (refusal.answered === undefined) console.warn(String(refusal));
+  }
 }
 
 /** Show the orders that the present state allows. */
-export function offer() {
-  const name = state(), running = name !== "none" && !ENDED.includes(name);
-  if (stopping && (!running || shoot().id !== stopping.id)) { // somebody else was quicker
+function offer() {
+  const name = state(), runs = running();
+  if (stopping && (!runs || shoot().id !== stopping.id)) { // somebody else was quicker
     $("said").hidden = true;
-    return stopping.end();
+    stopping.end();
   }
-  if (ending && ending === shoot()?.id && !running) {
+  if (ending && ending === shoot()?.id && !runs) {
     ending = null;
     tell(say.DONE.stop);
   }
-  $("hold").hidden = !running || name === "held";
-  $("resume").hidden = name !== "held";
-  $("pace").hidden = !running;
-  $("stop").hidden = !running;
-  for (const id of ["hold", "resume", "pace", "stop"]) $(id).disabled = stopping !== null || $(id).getAttribute("aria-busy") === "true";
-  $("start").hidden = running;
+  const may = mayChange();
+  $("hold").hidden = !may || !runs || name === "held";
+  $("resume").hidden = !may || name !== "held";
+  $("change").hidden = !may || !runs;
+  $("stop").hidden = !may || !runs;
+  $("start").hidden = !may || runs;
+  for (const id of ["hold", "resume", "change", "stop"]) $(id).disabled = stopping !== null || $(id).getAttribute("aria-busy") === "true";
 }
 
 export function begin() {
   $("hold").addEventListener("click", () => simple("hold"));
   $("resume").addEventListener("click", () => simple("resume"));
   $("stop").addEventListener("click", stop);
-  for (const button of document.querySelectorAll("[data-step]")) {
-    const [id, by] = [button.dataset.step, Number(button.dataset.by)];
-    button.textContent = by < 0 ? "−" : "+";
-    button.setAttribute("aria-label", `${say.NAMES[`${id}-name`]}: ${by < 0 ? say.LESS : say.MORE}`);
-    button.addEventListener("click", () => {
-      const value = $(id).valueAsNumber || 0, size = STEP[id](by < 0 ? value - 0.01 : value);
-      $(id).value = Math.round(Math.max(Number($(id).min), value + by * size) * 10) / 10;
-    });
-  }
-  sheet("pace", openPace, changePace);
-  sheet("start", openStart, start);
+  $("change").addEventListener("click", () => openNamed("change"));
+  $("start").addEventListener("click", () => openNamed("start"));
+  for (const kind of ["now", "shoot"]) on(kind, offer);
 }

@@ -2,11 +2,12 @@
 
 import * as say from "./words.js";
 import { ask } from "./link.js";
-import { $, set } from "./face.js";
+import { $, set } from "./dom.js";
+import { mayChange } from "./rig.js";
 
 /** Offer it where that helps; `clock` is what the rig says of its own. */
 export function offer(clock) {
-  const wanted = clock != null && clock.state !== "right" && document.body.dataset.rights === "all";
+  const wanted = clock != null && clock.state !== "right" && mayChange();
   $("time").hidden = !wanted;
   if (wanted) set("time-says", say.phonesTime(Date.now() / 1000));
 }

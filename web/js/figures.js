@@ -1,0 +1,69 @@
+// How figures are written: numbers, lengths of time, clock times at the rig's place, sizes. Units come with the words.
+
+import { UNITS } from "./words.js";
+import { zone } from "./rig.js";
+
+const language = document.documentElement.lang || "en";
+const made = new Map();
+
+function format(kind, key, options) {
+  if (!made.has(key)) made.set(key, new kind(language, options));
+  return made.get(key);
+}
+
+/** A number in the language's own writing, with a true minus sign. Without `digits`: two at most. */
+export function number(value, digits) {
+  const options = digits === undefined ? { maximumFractionDigits: 2 } : { minimumFractionDigits: digits, maximumFractionDigits: digits };
+  return format(Intl.NumberFormat, `n${digits}`, { ...options, useGrouping: "min2" }).format(value === 0 ? 0 : value).replace("-", "−");
+}
+export const count = (value) => number(value, 0);
+export const degrees = (value, digits = 0) => `${number(value, digits)}°`;
+export const ev = (value, digits = 1) => `${number(value, digits)} EV`;
+export const signed = (value, digits = 1) => `${value > 0 ? "+" : ""}${number(value, digits)}`;
+export const seconds = (value) => `${number(value, value < 100 ? 1 : 0)} s`;
+export const percent = (value) => `${number(value, 0)} %`;
+
+/** A length of time as one would say it. */
+export function span(s) {
+  const whole = Math.max(0, Math.round(s));
+  if (whole < 60) return `${whole} s`;
+  const minutes = Math.floor(whole / 60);
+  if (minutes < 10) return whole % 60 ? `${minutes} min ${whole % 60} s` : `${minutes} min`;
+  if (minutes < 60) return `${minutes} min`;
+  const hours = Math.floor(minutes / 60);
+  if (hours < 48) return minutes % 60 ? `${hours} h ${minutes % 60} min` : `${hours} h`;
+  return UNITS.days(Math.round(hours / 24));
+}
+/** Seconds left until a release; with tenths while they can be read. */
+export const countdown = (s, rate) => (s < 60 ? `${number(s, rate < 3 && s < 20 ? 1 : 0)} s` : span(s));
+/** How long a clip runs. */
+export const runs = (s) => (s < 60 ? `${number(s, 1)} s` : span(s));
+export const size = (bytes) =>
+  bytes >= 1e9 ? `${number(bytes / 1e9, bytes < 1e10 ? 1 : 0)} GB` : `${number(bytes / 1e6, 0)} MB`;
+
+/** An exposure time as cameras write it: 1/60 s, 0.8 s, 15 s. */
+export function shutter(s) {
+  if (s < 0.3) return `1/${count(1 / s)} s`;
+  return `${number(s, s < 10 && Math.round(s) !== s ? 1 : 0)} s`;
+}
+
+function parts(utc, options) {
+  const timeZone = zone();
+  return format(Intl.DateTimeFormat, JSON.stringify(options) + timeZone, { ...options, timeZone }).format(utc * 1000);
+}
+const DAY = { weekday: "short", day: "numeric", month: "short" };
+
+/** Clock time at the rig's place; with the day where it is another than that of `now`, the rig's time. */
+export function clock(utc, now = utc) {
+  const time = parts(utc, { hour: "numeric", minute: "2-digit" });
+  return parts(utc, DAY) === parts(now, DAY) ? time : `${parts(utc, DAY)} ${time}`;
+}
+/** The same to the second. */
+export const clockSeconds = (utc) => parts(utc, { hour: "numeric", minute: "2-digit", second: "2-digit" });
+export const day = (utc) => parts(utc, DAY);
+
+/** The zone of the times that are shown, where it is not this phone's own; else nothing. */
+export function otherZone() {
+  const there = zone(), here = Intl.DateTimeFormat().resolvedOptions().timeZone;
+  return there && there !== here ? there : null;
+}

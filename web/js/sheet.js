@@ -1,0 +1,58 @@
+// A sheet that comes up from below: a title, what is asked, and two buttons. Nothing is done until its second is tapped.
+
+import * as say from "./words.js";
+import { make } from "./dom.js";
+import { tell, whyNot } from "./orders.js";
+
+/**
+ * Open a sheet named `name` (an order of the words, for what is said when it fails). `act` does it and gives what is then
+ * said; an error that it throws stays in the sheet. `look`, where given, is called at once and after each change of an
+ * input, late enough that typing does not ask for every letter. Gives the dialog, with `complain(text)` and `ready(can)`.
+ */
+export function openSheet({ name, title, body, doing, act, look }) {
+  const trouble = make("p", { class: "trouble", role: "alert", hidden: true });
+  const go = doing && make("button", { type: "submit", id: `${name}-do` }, doing);
+  const leave = make("button", { type: "button", class: "leave", onclick: () => dialog.close() }, doing ? say.LEAVE : say.CLOSE);
+  const form = make("form", { method: "dialog", novalidate: true }, make("h2", { id: `${name}-title` }, title), body, trouble,
+    make("div", { class: "pair" }, leave, go));
+  const dialog = make("dialog", { id: `${name}-sheet`, "aria-labelledby": `${name}-title` }, form);
+  let timer = null;
+  dialog.complain = (text) => { trouble.textContent = text ?? ""; trouble.hidden = !text; };
+  dialog.ready = (can) => { if (go) go.disabled = !can; };
+  dialog.addEventListener("click", (event) => { if (event.target === dialog) dialog.close(); });
+  dialog.addEventListener("close", () => { clearTimeout(timer); dialog.remove(); });
+  if (look) form.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(look, 300); });
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    if (!go || go.getAttribute("aria-busy") === "true") return;
+    dialog.complain("");
+    go.setAttribute("aria-busy", "true");
+    try {
+      const said = await act();
+      dialog.close();
+      if (said) tell(said);
+    } catch (error) {
+      dialog.complain(error.answered === undefined ? error.message : whyNot(name, error));
+    } finally {
+      go.removeAttribute("aria-busy");
+    }
+  });
+  document.body.append(dialog);
+  dialog.showModal();
+  look?.();
+  return dialog;
+}
+
+/** A number with a button for less and one for more. `step(value)` is how far one tap goes. */
+export function stepper({ id, label, value, min, max, step }) {
+  const input = make("input", { id, type: "number", inputmode: "decimal", min, max, step: "any", value, required: true });
+  const by = (direction) => make("button", {
+    type: "button", "aria-label": `${label}: ${direction < 0 ? say.LESS : say.MORE}`, data: { step: id, by: direction },
+    onclick() {
+      const is = input.valueAsNumber || 0, size = step(direction < 0 ? is - 0.001 : is);
+      input.value = Math.round(Math.min(max, Math.max(min, is + direction * size)) * 100) / 100;
+      input.dispatchEvent(new Event("input", { bubbles: true }));
+    },
+  }, direction < 0 ? "−" : "+");
+  return make("div", { class: "field" }, make("label", { for: id }, label), make("div", { class: "stepper" }, by(-1), input, by(1)));
+}
