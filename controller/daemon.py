@@ -59,6 +59,7 @@ class Rig:
         self.store: Store
         self.plans = Shelf(self)
         self.rehearsals, self.forecasts = Aside("rehearsal", REHEARSAL_S), Aside("forecast", FORECAST_S)
+        self.effects = Aside("effect", FORECAST_S)
         self.links: list[CameraLink] = []
         self.bodies = Bodies()
         self._addresses, self._power = addresses or [], power

@@ -5,11 +5,16 @@ from __future__ import annotations
 from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Response
+from fastapi import APIRouter, Request, Response
 from pydantic import AfterValidator, Field
 
+from api.asked import while_asked
 from api.rig import TheRig
+from controller.aside.effect import effect_aside
+from controller.decide.effect import Change
+from controller.decide.safe_interval import needs_of
 from controller.words.documents import Document, Shoot
+from controller.words.effect import Effect
 
 router = APIRouter(prefix="/shoots", tags=["shoots"])
 
@@ -42,6 +47,17 @@ class LightWanted(Document):
     shutter_s: Limits | None = Field(None, description="shortest and longest exposure, seconds")
     iso: Limits | None = None
     aperture: Limits | None = Field(None, description="f-numbers, smallest first")
+
+
+class EffectWanted(Document):
+    """A change to look at before it is made; what is left out stays as it is."""
+
+    pace: PaceWanted | None = None
+    light: LightWanted | None = None
+    hold_s: Annotated[float, Field(ge=0, le=31 * 86_400, allow_inf_nan=False)] = Field(
+        0.0, description="held for so long from now on, seconds"
+    )
+    stop: bool = False
 
 
 @router.post("", status_code=201)
@@ -94,3 +110,16 @@ async def change_light(shoot: str, wanted: LightWanted, rig: TheRig) -> Shoot:
     return await rig.shoots.change_light(
         shoot, bias_ev=wanted.bias_ev, shutter_s=wanted.shutter_s, iso=wanted.iso, aperture=wanted.aperture
     )
+
+
+@router.post("/{shoot}/effect")
+async def look_at_change(shoot: str, rig: TheRig, request: Request, wanted: EffectWanted | None = None) -> Effect:
+    """What a change would come to, beside how the shoot stands; nothing is changed."""
+    wanted = wanted or EffectWanted()
+    pace = None if wanted.pace is None else (wanted.pace.to_s, wanted.pace.over_s)
+    light = None if wanted.light is None else wanted.light.model_dump()
+    at, adjust = await rig.shoots.looked_at(shoot, pace, light)
+    seen = await rig.bodies.known(rig.store)
+    needs = needs_of(seen[0]) if seen else None
+    work = effect_aside(rig.effects, at, Change(adjust, wanted.hold_s, wanted.stop), needs)
+    return await while_asked(request, work)

@@ -64,7 +64,8 @@ def forecast(
     grid: int = _GRID,
 ) -> Forecast:
     """What is still to come of `window`, from the next slot on, or from its start where nothing was shot yet."""
-    start_utc = max(window.start_utc, now.utc) if progress is None else now.utc + progress.due_mono - now.mono
+    due_in_s = 0.0 if progress is None else max(0.0, progress.due_mono - now.mono)  # one that has passed, as while held
+    start_utc = max(window.start_utc, now.utc) if progress is None else now.utc + due_in_s
     done = progress.frames_done if progress is not None else 0
     wanted = None if window.frames is None else max(0, window.frames - done)
     points: list[Point] = []

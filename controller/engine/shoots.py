@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from controller.camera.link import CameraLink
+from controller.decide.changes import lit, paced
+from controller.decide.effect import Standing
 from controller.decide.exposure import check_bulb
-from controller.decide.pace import PaceChange, told
+from controller.decide.pace import told
 from controller.decide.plan import Plan, plan_from
 from controller.decide.step import Adjust, check_adjust
 from controller.engine.bodies import body_of
@@ -239,9 +241,7 @@ class Shoots:
         Raises BadInput, NotFound, Conflict.
         """
         run = await self._open(shoot)
-        now = self._clock.utc()
-        in_force = run.slots.progress.interval_s if run.slots.progress is not None else None
-        change = PaceChange(from_s=in_force or to_s, to_s=to_s, start_utc=now, over_s=over_s)
+        change = paced(run.slots.progress, to_s, over_s, self._clock.utc())
         return await self._change(run, replace(run.adjust, pace=change), told(change, run.plan.pace.max_change))
 
     async def change_light(
@@ -255,16 +255,39 @@ class Shoots:
         """Change bias or limits of the exposure; what is None stays. Raises BadInput, NotFound, Conflict."""
         run = await self._open(shoot)
         wanted: dict[str, Any] = {"bias_ev": bias_ev, "shutter_s": shutter_s, "iso": iso, "aperture": aperture}
-        changes = {name: value for name, value in wanted.items() if value is not None}
-        if not changes:
-            raise BadInput(
-                "nothing-to-change", "no change was named", "body", "Give bias_ev, shutter_s, iso or aperture"
-            )
+        adjust, changes = lit(run.adjust, wanted)
         text = "light: " + ", ".join(f"{name} {value}" for name, value in changes.items())
-        return await self._change(run, replace(run.adjust, **changes), text)
+        return await self._change(run, adjust, text)
 
     async def _change(self, run: ShootRun, adjust: Adjust, text: str) -> Shoot:
         check_adjust(run.plan, adjust)
         await run.change(adjust, text)
         await self._others(run, lambda other: other.change(adjust, text))
         return run.document()
+
+    async def looked_at(
+        self, shoot: str, pace: tuple[float, float] | None, light: dict[str, Any] | None
+    ) -> tuple[Standing, Adjust]:
+        """A shoot as it stands, and what would be in force once its pace went `to_s` over `over_s` and `light` changed.
+
+        Nothing is changed. Raises as the calls that do it.
+        """
+        run = await self._open(shoot)
+        adjust = run.adjust
+        if pace is not None:
+            adjust = replace(adjust, pace=paced(run.slots.progress, *pace, self._clock.utc()))
+        if light is not None:
+            adjust, _ = lit(adjust, light)
+        check_adjust(run.plan, adjust)
+        at = Standing(
+            plan=run.plan,
+            adjust=run.adjust,
+            window=run.window,
+            progress=run.slots.progress,
+            body=run.body(),
+            now=run.moment(),
+            done=run.book.counts.done,
+            created_utc=run.shoot.created_utc,
+            stopping=run.stopping,
+        )
+        return at, adjust

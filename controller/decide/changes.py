@@ -1,0 +1,28 @@
+"""Changes that a person makes while shooting, from what is in force: to look at them, and to make them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from controller.decide.pace import PaceChange
+from controller.decide.step import Adjust, Progress
+from controller.words.errors import BadInput
+
+
+def paced(progress: Progress | None, to_s: float, over_s: float, now_utc: float) -> PaceChange:
+    """The interval to `to_s` over `over_s` seconds, from the one in force, beginning now."""
+    in_force = progress.interval_s if progress is not None else None
+    return PaceChange(from_s=in_force or to_s, to_s=to_s, start_utc=now_utc, over_s=over_s)
+
+
+def lit(adjust: Adjust, wanted: Mapping[str, Any]) -> tuple[Adjust, dict[str, Any]]:
+    """Bias and limits of the exposure, by Adjust's names; what is None stays. Also those that change.
+
+    Raises BadInput (nothing-to-change).
+    """
+    changes = {name: value for name, value in wanted.items() if value is not None}
+    if not changes:
+        raise BadInput("nothing-to-change", "no change was named", "body", "Give bias_ev, shutter_s, iso or aperture")
+    return replace(adjust, **changes), changes
