@@ -90,6 +90,27 @@ def test_a_file_of_a_session_before_is_no_frame_s_of_this_one() -> None:
     assert roll.found([CardEntry(path(n), None, 40.0) for n in (7, 8, 9, 10, 11)]) == [shots[2]]
 
 
+def test_a_file_of_a_session_before_is_not_given_to_a_frame_that_the_card_did_not_take() -> None:
+    """Frame 3 found the card full and waits in vain for a file; that of the session before stands below those of frames
+    1 and 2 (numbers count upwards: DCF, CIPA DC-009, section 3)."""
+    roll = Roll([path(7)])
+    shots = []
+    for seq, told in ((1, 9), (2, 10), (3, None), (4, 12)):
+        shots.append(roll.released(order(seq), 10.0 * seq))
+        assert told is None or roll.added(CardEntry(path(told), None, 10.0 * seq + 1)) is shots[-1]
+    assert roll.found([CardEntry(path(n), None, 70.0) for n in (7, 8, 9, 10, 12)]) == []
+    assert roll.pending == [shots[2]]
+    assert roll.found([CardEntry(path(11), None, 71.0)]) == [shots[2]]
+
+
+def test_a_file_that_is_listed_and_told_of_while_a_session_is_opened_is_one_file() -> None:
+    roll = Roll()
+    shot = roll.released(order(1), 1.0)
+    twice = [CardEntry(path(1), None, 2.0), CardEntry(path(1, "DNG"), None, 2.0), CardEntry(path(1), None, 2.0)]
+    assert roll.found(twice) == [shot]
+    assert shot.paths == [path(1), path(1, "DNG")]
+
+
 @st.composite
 def evenings(draw: st.DrawFn) -> dict[str, object]:
     count = draw(st.integers(2, 25))

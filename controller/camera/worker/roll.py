@@ -125,7 +125,9 @@ class Roll:
 
     def found(self, entries: Iterable[CardEntry]) -> list[Shot]:
         """A listing of the whole card: shots that have a file now which they had not."""
-        fresh = sorted((e for e in entries if e.path not in self._seen), key=lambda e: e.path)
+        # A file that was told of while the card was listed stands in it twice.
+        listed = {e.path: e for e in entries if e.path not in self._seen}
+        fresh = [listed[path] for path in sorted(listed)]
         stems = list(dict.fromkeys(stem(e.path) for e in fresh if not self._companion(e.path) and self._able(e)))
         waiting = [s for s in self._pending if any(s.ends_mono <= e.at_mono for e in fresh)]
         sure = [s for s in waiting if not s.doubtful]
@@ -206,15 +208,14 @@ class Roll:
     def _able(self, entry: CardEntry) -> list[Shot]:
         there = [s for s in self._pending if entry.at_mono >= s.ends_mono - 0.05 - 0.1 * s.order.exposure_s]
         if self._base.index >= 0 and self._older(entry):  # perhaps of a session that was lost
-            return [s for s in there if s.index < self._base.index]
-        return there
+            there = [s for s in there if s.index < self._base.index]
+        # A frame that waits in vain, as for a card that was full, stands beyond known ones that the file is older than.
+        newer = [s.index for s in self._known if _below(number(entry.path), number(s.files[0]))]
+        return [s for s in there if s.index < min(newer, default=self._released)]
 
     def _older(self, entry: CardEntry) -> bool:
         """Whether the file's number is surely below that of the base."""
-        here = number(entry.path)
-        if here is None or self._base.number is None:
-            return False
-        return 0 < (self._base.number - here) % 9999 < _FAR
+        return _below(number(entry.path), self._base.number)
 
     def _by_time(self, entry: CardEntry, able: list[Shot]) -> Shot | None:
         base = self._base
@@ -247,6 +248,11 @@ class Roll:
 
         # A release that was perhaps in vain has probably taken no number.
         return of([s for s in able if not s.doubtful], doubtful) or of(able, [])
+
+
+def _below(one: int | None, other: int | None) -> bool:
+    """Whether a file's number is surely below another's."""
+    return one is not None and other is not None and 0 < (other - one) % 9999 < _FAR
 
 
 def stem(path: str) -> str:
