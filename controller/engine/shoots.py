@@ -23,6 +23,7 @@ from controller.engine.company import Company
 from controller.engine.hub import Hub
 from controller.engine.rig_time import RigTime
 from controller.engine.run import ShootRun
+from controller.engine.standing import standing
 from controller.engine.starting import cameras_of, first_window, require_clock, require_room, shoot_id
 from controller.engine.turn import Turn
 from controller.engine.wires import Wires
@@ -279,15 +280,4 @@ class Shoots:
         if light is not None:
             adjust, _ = lit(adjust, light)
         check_adjust(run.plan, adjust)
-        at = Standing(
-            plan=run.plan,
-            adjust=run.adjust,
-            window=run.window,
-            progress=run.slots.progress,
-            body=run.body(),
-            now=run.moment(),
-            done=run.book.counts.done,
-            created_utc=run.shoot.created_utc,
-            stopping=run.stopping,
-        )
-        return at, adjust
+        return standing(run), adjust

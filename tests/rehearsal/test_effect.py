@@ -1,0 +1,136 @@
+"""What a change is foretold to come to, against what the engine then shoots: pictures metered before a model sky."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from controller.decide.changes import paced
+from controller.decide.effect import Change, Standing, effect
+from controller.decide.plan import Plan
+from controller.decide.step import Adjust
+from controller.engine.standing import standing
+from controller.rehearsal.camera import CameraModel
+from controller.rehearsal.loop import VirtualLoop
+from controller.rehearsal.rehearse import _Stage
+from controller.rehearsal.sky import flat
+from controller.rehearsal.weather import clear
+from controller.words.documents import Frame, FrameState
+from controller.words.effect import Effect, Limit
+from tests.decide import changed, example, utc
+
+NOON = utc("2026-12-03T10:00:00")
+AT = 300  # the slot after which the change is made
+SLOTS = 3  # by which a limit may be met earlier or later: the exposure moves in thirds, and pictures are metered
+
+Wanted = Callable[[Standing], Change]
+
+
+class Changed(_Stage):
+    """A rehearsal in which a person looks at a change after slot AT, and makes it."""
+
+    wanted: Wanted
+    told: Effect | None = None
+
+    def _take(self, frame: Frame) -> None:
+        super()._take(frame)
+        if self.told is None and frame.seq == AT:
+            run = self._run
+            assert run is not None
+            at = standing(run)
+            change = self.wanted(at)
+            self.told = effect(at, change)
+            asyncio.get_running_loop().create_task(self._make(change))
+
+    async def _make(self, change: Change) -> None:
+        run = self._run
+        assert run is not None
+        if change.adjust != run.adjust:
+            await run.change(change.adjust, "by hand")
+        if change.hold_s:
+            await run.hold()
+            await asyncio.sleep(change.hold_s)
+            await run.resume()
+
+
+def shoot(plan: Plan, wanted: Wanted, over_ev: float = 0.0) -> tuple[Effect, list[Frame]]:
+    """What was foretold, and the frames of the whole shoot."""
+    frames: list[Frame] = []
+    stage = Changed(plan, NOON, clear(), CameraModel(), 0, None, Adjust(), 1, NOON + 1e6, flat(over_ev), frames.append)
+    stage.wanted = wanted
+    VirtualLoop(stage.clock).run_until_complete(stage.play())  # type: ignore[abstract]
+    assert stage.told is not None
+    return stage.told, [frame for frame in frames if frame.state is not FrameState.MISSED]
+
+
+def to(to_s: float, over_s: float) -> Wanted:
+    return lambda at: Change(replace(at.adjust, pace=paced(at.progress, to_s, over_s, at.now.utc)))
+
+
+def light(**limits: object) -> Wanted:
+    return lambda at: Change(replace(at.adjust, **limits))  # type: ignore[arg-type]
+
+
+def first(frames: list[Frame], is_so: Callable[[Frame], bool]) -> Frame:
+    return next(frame for frame in frames if is_so(frame))
+
+
+def at_limit(told: Effect, frames: list[Frame], limit: Limit, is_so: Callable[[Frame], bool]) -> None:
+    """The first slot at a limit comes when it was foretold, within SLOTS."""
+    (found,) = [each for each in told.then.limits if each.limit is limit]
+    came = first(frames, is_so)
+    assert found.from_utc == pytest.approx(came.due_utc, abs=SLOTS * came.interval_s)
+
+
+@pytest.mark.parametrize(("to_s", "over_s", "over_ev"), [(25.0, 1200.0, 0.0), (20.0, 0.0, -1.5), (4.0, 600.0, 2.0)])
+def test_a_change_of_pace(to_s: float, over_s: float, over_ev: float) -> None:
+    plan = example("quay_at_dusk")
+    told, frames = shoot(plan, to(to_s, over_s), over_ev)
+    assert told.then.frames == pytest.approx(len(frames), rel=0.01)
+    assert abs(told.stands.frames - told.then.frames) > 0.1 * told.then.frames  # it is the change that was foretold
+    last = frames[-1]
+    assert told.then.end_utc == pytest.approx(last.due_utc + last.interval_s, abs=last.interval_s + 0.01)
+    assert told.then.interval_s == pytest.approx(last.interval_s, rel=0.01) == to_s
+    at_limit(told, frames, Limit.HIGHEST_ISO, lambda frame: (frame.iso or 0) > 3199)
+    if to_s > 19:  # both have room for the longest one
+        at_limit(told, frames, Limit.LONGEST_SHUTTER, lambda frame: (frame.shutter_s or 0) > 15.9)
+
+
+def test_as_it_stands() -> None:
+    told, frames = shoot(example("quay_at_dusk"), lambda at: Change(at.adjust))
+    assert told.stands == told.then
+    assert told.then.frames == pytest.approx(len(frames), abs=2)
+    at_limit(told, frames, Limit.HIGHEST_ISO, lambda frame: (frame.iso or 0) > 3199)
+
+
+def test_lower_limits_are_met_earlier() -> None:
+    told, frames = shoot(example("quay_at_dusk"), light(iso=(100, 800)))
+    assert told.then.frames == pytest.approx(len(frames), rel=0.01)
+    at_limit(told, frames, Limit.HIGHEST_ISO, lambda frame: (frame.iso or 0) > 799)
+
+
+def test_a_brighter_bias_meets_them_earlier() -> None:
+    told, frames = shoot(example("quay_at_dusk"), light(bias_ev=1.0))
+    stands, then = (
+        next(each.from_utc for each in course.limits if each.limit is Limit.HIGHEST_ISO)
+        for course in (told.stands, told.then)
+    )
+    assert then < stands - 120
+    at_limit(told, frames, Limit.HIGHEST_ISO, lambda frame: (frame.iso or 0) > 3199)
+
+
+def test_a_hold() -> None:
+    told, frames = shoot(example("quay_at_dusk"), lambda at: Change(at.adjust, hold_s=900.0))
+    assert told.then.frames == pytest.approx(len(frames), abs=3)
+    assert told.stands.frames - told.then.frames > 60
+
+
+def test_a_count_of_frames_ends_when_it_was_foretold() -> None:
+    plan = changed(example("quay_at_dusk"), when={"stop": None, "frames": 900})
+    told, frames = shoot(plan, to(20.0, 600.0))
+    assert (told.then.frames, len(frames)) == (900, 900)
+    last = frames[-1]
+    assert told.then.end_utc == pytest.approx(last.due_utc + last.interval_s, abs=5 * last.interval_s)
