@@ -111,6 +111,15 @@ def test_a_file_that_is_listed_and_told_of_while_a_session_is_opened_is_one_file
     assert shot.paths == [path(1), path(1, "DNG")]
 
 
+def test_the_second_file_of_a_pair_that_is_nobodys_is_nobodys() -> None:
+    """The first one was there when the session began, or came soon after: both are of the session before."""
+    for roll, first in ((Roll([path(7)]), None), (Roll([path(6)]), path(7))):
+        assert first is None or roll.added(CardEntry(first, None, 1.0)) is None
+        shot = roll.released(order(1), 2.0)
+        assert roll.added(CardEntry(path(7, "DNG"), None, 3.0)) is None
+        assert roll.added(CardEntry(path(8), None, 3.0)) is shot
+
+
 @st.composite
 def evenings(draw: st.DrawFn) -> dict[str, object]:
     count = draw(st.integers(2, 25))

@@ -82,7 +82,7 @@ class Frames:
                 self._has_file(shot, event.path)
         elif event.kind == "complete":
             for shot in self._roll.unfinished:
-                self._complete(shot)
+                self._ended(shot)
         elif event.kind == "full" and self._roll.pending:
             shot = self._roll.pending[0]
             what = f"frame {shot.order.seq} was not written: the camera's card is full"
@@ -95,8 +95,8 @@ class Frames:
     def quiet(self, now_mono: float) -> None:
         """The body had nothing to tell: frames to which nothing came for a while have all their files."""
         for shot in self._roll.unfinished:
-            if now_mono - shot.last_file_mono > _QUIET_S and not shot.halves_looked_for:
-                self._complete(shot)
+            if now_mono - shot.last_file_mono > _QUIET_S:
+                self._ended(shot)
 
     def look(self, body: Body) -> None:
         """Take in the listing of a new session; frames that it shows to be missing are told of. Raises Fault."""
@@ -123,11 +123,16 @@ class Frames:
         self._tell(shot)
         for older in self._roll.unfinished:
             if older.index < shot.index:
-                self._complete(older)
+                self._ended(older)
         if shot.complete:  # the second file of a pair, after all
             self._per_frame = len(shot.files)
             self._written(shot, [path])
         elif self._per_frame is not None and len(shot.files) >= self._per_frame:
+            self._complete(shot)
+
+    def _ended(self, shot: Shot) -> None:
+        """By what the body tells it has all its files; of one that fell between two sessions it tells nothing."""
+        if not shot.halves_looked_for:
             self._complete(shot)
 
     def _complete(self, shot: Shot) -> None:

@@ -93,6 +93,7 @@ class Roll:
         self._pending: list[Shot] = []  # without a file
         self._known: deque[Shot] = deque(maxlen=_KEPT)  # with one
         newest = max((path for path in there if number(path) is not None), default="")
+        self._nobodys = deque([stem(newest)], maxlen=_KEPT)  # to these too a second file may still come
         self._base = _Base(-1, number(newest), clock_s, at_mono, at_mono)
         self.unsure = False  # a file came that may be one of several frames': the whole card has to be looked at
 
@@ -113,6 +114,7 @@ class Roll:
             able = self._able(entry)
             if not able:
                 self._seen.add(entry.path)
+                self._nobodys.append(stem(entry.path))
                 if not self._older(entry):  # released at the body by hand: it counts in the numbers all the same
                     self._base = replace(self._base, index=self._newest_known(), number=number(entry.path))
                 return None
@@ -206,6 +208,8 @@ class Roll:
         return max((s.index for s in self._known), default=-1)
 
     def _able(self, entry: CardEntry) -> list[Shot]:
+        if stem(entry.path) in self._nobodys:
+            return []
         there = [s for s in self._pending if entry.at_mono >= s.ends_mono - 0.05 - 0.1 * s.order.exposure_s]
         if self._base.index >= 0 and self._older(entry):  # perhaps of a session that was lost
             there = [s for s in there if s.index < self._base.index]
