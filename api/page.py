@@ -98,7 +98,11 @@ def language(request: Request) -> str:
 
 def _unless_known(request: Request, answer: Response) -> Response:
     known = [tag.strip().removeprefix("W/") for tag in request.headers.get("if-none-match", "").split(",")]
-    return NotModifiedResponse(answer.headers) if answer.headers["etag"] in known else answer
+    if answer.headers["etag"] not in known:
+        return answer
+    unchanged = NotModifiedResponse(answer.headers)
+    unchanged.headers.update(_headers())  # a browser takes the policy of the newest answer, and this is one
+    return unchanged
 
 
 @cache

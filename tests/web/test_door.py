@@ -50,8 +50,10 @@ async def test_a_link_lets_it_in_and_leaves_no_code_behind(stranger: Phone) -> N
     await stranger.page.goto(f"{stranger.rig.url}#code={(await code(stranger, 'view')).replace('-', '')}")
     await stranger.shows("#link", "Live")
     assert "code" not in stranger.page.url
-    await expect(stranger.page.locator("#orders")).to_be_hidden()
     await stranger.shows("#view-only", "You may look")
+    await expect(stranger.page.locator("#rooms")).to_be_visible()
+    for order in await stranger.page.locator("#orders .changes").all():
+        await expect(order).to_be_hidden()
     await stranger.picture("view-only")
 
 

@@ -1,5 +1,8 @@
 """The page's files as the rig serves them: whole, small, kept right by browsers, and with nothing from outside."""
 
+import base64
+import gzip
+import hashlib
 import json
 import re
 from collections.abc import AsyncIterator
@@ -25,20 +28,31 @@ TYPES = {
 
 @pytest.fixture
 async def client(tmp_path: Path) -> AsyncIterator[httpx.AsyncClient]:
-    app = create_app(Rig(tmp_path, WallClock()))  # files need no rig that is open
-    async with httpx.AsyncClient(transport=httpx.ASGITransport(app), base_url="http://localhost") as client:
+    rig = Rig(tmp_path, WallClock(), [])
+    await rig.open()
+    transport = httpx.ASGITransport(create_app(rig))
+    async with httpx.AsyncClient(transport=transport, base_url="http://localhost") as client:
         yield client
+    await rig.close()
 
 
-@pytest.mark.parametrize("name", ["", *FILES])
-async def test_a_file_is_served_with_its_type_and_revalidated(client: httpx.AsyncClient, name: str) -> None:
-    answer = await client.get(f"/{name}")
-    assert answer.status_code == 200
-    assert answer.headers["content-type"] == TYPES[Path(name or "index.html").suffix]
-    assert answer.headers["cache-control"] == "no-cache"
-    assert answer.content == (WEB / (name or "index.html")).read_bytes()
-    again = await client.get(f"/{name}", headers={"If-None-Match": answer.headers["etag"]})
-    assert (again.status_code, again.content) == (304, b"")
+MADE = {"": "index.html", "index.html": "index.html", "js/words.js": "words/en.js"}
+"""Files that are put together, or chosen, for whoever asks."""
+
+
+async def test_files_are_served_with_their_type_and_revalidated(client: httpx.AsyncClient) -> None:
+    for name in (*MADE, *FILES):
+        answer = await client.get(f"/{name}")
+        assert answer.status_code == 200, name
+        assert answer.headers["content-type"] == TYPES[Path(name or "index.html").suffix], name
+        assert answer.headers["cache-control"] == "no-cache", name
+        if name in ("", "index.html"):
+            assert f"<style>{(WEB / 'page.css').read_text()}</style>" in answer.text
+        else:
+            assert answer.content == (WEB / MADE.get(name, name)).read_bytes(), name
+        again = await client.get(f"/{name}", headers={"If-None-Match": answer.headers["etag"]})
+        assert (again.status_code, again.content) == (304, b""), name
+        assert again.headers["content-security-policy"] == answer.headers["content-security-policy"], name
 
 
 async def test_pages_are_compressed_for_those_who_take_it(client: httpx.AsyncClient) -> None:
@@ -52,9 +66,45 @@ async def test_pages_are_compressed_for_those_who_take_it(client: httpx.AsyncCli
 
 
 async def test_the_browser_is_told_to_load_nothing_from_elsewhere(client: httpx.AsyncClient) -> None:
-    policy = (await client.get("/")).headers["content-security-policy"]
+    answer = await client.get("/")
+    policy = answer.headers["content-security-policy"]
     assert "default-src 'self'" in policy
     assert "unsafe" not in policy
+    sheet = re.findall("<style>(.*?)</style>", answer.text, re.DOTALL)
+    assert len(sheet) == 1
+    hashed = base64.b64encode(hashlib.sha256(sheet[0].encode()).digest()).decode()  # CSP level 3, section 6.7.3.3
+    assert f"'sha256-{hashed}'" in policy
+
+
+@pytest.mark.parametrize(
+    ("headers", "language"),
+    [
+        ({}, "en"),
+        ({"Accept-Language": "de-AT,de;q=0.9,en;q=0.8"}, "de"),
+        ({"Accept-Language": "fr-CH, fr;q=0.9, en;q=0.8, de;q=0.7, *;q=0.5"}, "en"),  # RFC 9110, section 12.5.4
+        ({"Accept-Language": "en;q=0.5, de;q=0.6"}, "de"),
+        ({"Accept-Language": "de;q=0, en"}, "en"),
+        ({"Accept-Language": "de;q=x"}, "en"),
+        ({"Accept-Language": "sv"}, "en"),
+        ({"Accept-Language": "de", "Cookie": "language=en"}, "en"),
+        ({"Accept-Language": "en", "Cookie": "language=../../pyproject"}, "en"),
+    ],
+)
+async def test_the_page_speaks_the_language_of_whoever_asks(
+    client: httpx.AsyncClient, headers: dict[str, str], language: str
+) -> None:
+    page, words = await client.get("/", headers=headers), await client.get("/js/words.js", headers=headers)
+    assert f'<html lang="{language}"' in page.text
+    assert words.content == (WEB / f"words/{language}.js").read_bytes()
+    assert {"Cookie", "Accept-Language"} <= set(re.split(", *", words.headers["vary"]))
+
+
+@pytest.mark.parametrize(
+    ("cookie", "theme"), [("", "night"), ("theme=day", "day"), ("theme=night", "night"), ("theme=x", "night")]
+)
+async def test_the_page_comes_in_its_theme(client: httpx.AsyncClient, cookie: str, theme: str) -> None:
+    """A rig that knows no place shows the night's: it blinds nobody."""
+    assert f'data-theme="{theme}"' in (await client.get("/", headers={"Cookie": cookie})).text
 
 
 async def test_nothing_beside_the_page_is_reachable(client: httpx.AsyncClient) -> None:
@@ -69,24 +119,25 @@ def test_no_file_names_another_host(name: str) -> None:
 
 
 def test_the_page_is_small() -> None:
-    assert sum((WEB / name).stat().st_size for name in FILES) <= 60_000
+    """All of it, rooms and sheets too, in one language, at the level that the rig compresses with."""
+    served = [name for name in FILES if name not in ("page.css", "words/de.js")]
+    sizes = {name: len(gzip.compress((WEB / name).read_bytes(), 5)) for name in served}
+    assert sum(sizes.values()) + len(gzip.compress((WEB / "page.css").read_bytes(), 5)) <= 100_000, sizes
 
 
 def test_every_name_has_its_place_and_every_place_its_name() -> None:
-    html, words = (WEB / "index.html").read_text(), (WEB / "js/words.js").read_text()
-    names = set(re.findall(r'"([a-z-]+)": "', words[: words.index("};")]))
+    html, words = (WEB / "index.html").read_text(), (WEB / "words/en.js").read_text()
+    names = set(re.findall(r'"([a-z-]+)": "', words[: words.index("};\n\n// ---- rooms")]))
     ids = set(re.findall(r'id="([a-z-]+)"', html))
-    assert names <= ids
-    assert {name for name in ids if name.endswith(("-name", "-title", "-do"))} - {
-        "coming-name",
-        "picture-name",
-    } <= names
+    assert names <= ids | {"rooms-there"}
+    told = {name for name in ids if name.endswith(("-name", "-title", "-do"))}
+    assert told - {"coming-name", "picture-name"} <= names
 
 
 def test_there_are_words_and_a_mark_for_every_state() -> None:
     from controller.words.documents import ShootState
 
-    html, words = (WEB / "index.html").read_text(), (WEB / "js/words.js").read_text()
+    html, words = (WEB / "index.html").read_text(), (WEB / "words/en.js").read_text()
     states = words[words.index("STATES") : words.index("};", words.index("STATES"))]
     for state in ShootState:
         assert f"{state}:" in states
@@ -115,7 +166,13 @@ def contrast(one: str, other: str) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
-COLOURS = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6})", (WEB / "page.css").read_text()))
+def colours(theme: str) -> dict[str, str]:
+    """The colours of a theme, as page.css has them."""
+    blocks = dict(re.findall(r':root(?:\[data-theme="(\w+)"\])? \{(.*?)\}', (WEB / "page.css").read_text(), re.DOTALL))
+    return dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6})", blocks["" if theme == "night" else theme]))
+
+
+THEMES = ("night", "day")
 
 
 def test_contrast_is_what_wcag_says() -> None:
@@ -124,20 +181,43 @@ def test_contrast_is_what_wcag_says() -> None:
     assert contrast("#777777", "#ffffff") == pytest.approx(4.48, abs=0.01)  # the grey that just fails 4.5
 
 
+@pytest.mark.parametrize("theme", THEMES)
 @pytest.mark.parametrize("text", ["quiet", "text", "strong"])
 @pytest.mark.parametrize("ground", ["ground", "raised"])
-def test_text_has_the_contrast_that_it_needs(text: str, ground: str) -> None:
-    assert contrast(COLOURS[text], COLOURS[ground]) >= 4.5  # WCAG 2.2, 1.4.3
+def test_text_has_the_contrast_that_it_needs(theme: str, text: str, ground: str) -> None:
+    assert contrast(colours(theme)[text], colours(theme)[ground]) >= 4.5  # WCAG 2.2, 1.4.3
 
 
-def test_controls_have_the_contrast_that_they_need() -> None:
-    assert contrast(COLOURS["edge"], COLOURS["ground"]) >= 3  # WCAG 2.2, 1.4.11
-    assert contrast(COLOURS["edge"], COLOURS["raised"]) >= 3
+@pytest.mark.parametrize("theme", THEMES)
+def test_controls_have_the_contrast_that_they_need(theme: str) -> None:
+    known = colours(theme)
+    assert contrast(known["edge"], known["ground"]) >= 3  # WCAG 2.2, 1.4.11
+    assert contrast(known["edge"], known["raised"]) >= 3
 
 
-def test_no_colour_is_bright() -> None:
-    """A page for eyes that are used to the dark: nothing above half of white's luminance, grounds near black."""
-    assert max(map(luminance, COLOURS.values())) <= 0.5
-    assert luminance(COLOURS["ground"]) < 0.005
-    everything = "".join((WEB / name).read_text() for name in FILES)
-    assert not re.search(r"#fff\b|#ffffff|\bwhite\b(?!-)", everything)
+def test_the_nights_colours_are_dim_and_red() -> None:
+    """A page for eyes that are used to the dark: nothing above a third of white's luminance, most of it red, grounds
+    black or nearly so. Rods hardly see long waves: common practice, no source."""
+    known = colours("night")
+    assert set(known) == set(colours("day"))
+    assert max(map(luminance, known.values())) <= 1 / 3
+    assert luminance(known["ground"]) == 0
+    for colour in known.values():
+        red, *others = (int(colour[i : i + 2], 16) for i in (1, 3, 5))
+        assert max(others) <= 0.42 * red
+
+
+def test_no_colour_is_named_outside_the_themes() -> None:
+    """Whatever is coloured by itself would stay bright at night. The lamp is there to be bright; the black screen has
+    its own red."""
+    for name in FILES:
+        text = (WEB / name).read_text()
+        if name.endswith(".css"):
+            text = re.sub(r":root.*?\}", "", text, flags=re.DOTALL)
+            found = re.findall(r"#[0-9a-fA-F]{3,8}\b(?! *[,{])|\brgba?\([^)]*\)|\bwhite\b(?!-)", text)
+            allowed = {"#000000", "rgb(0 0 0 / 0.6)"} | (
+                {"#c2281a", "#ea2a18", "#b8241a"} if "black" in name else set()
+            )
+            assert set(found) <= allowed, name
+        elif name.endswith(".js") and name != "js/rooms/lamp.js":
+            assert not re.search(r"""["'`]#[0-9a-fA-F]{3,8}["'`]|\brgba?\(|hsl\(""", text), name

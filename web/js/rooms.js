@@ -2,20 +2,18 @@
 //
 // A room is a module in `rooms/` with `open(place, hall)`: it fills `place`, an empty element, and gives a function that
 // ends all that it began. `hall.tools(...elements)` puts its own buttons into the bar below; `hall.bare(true)` takes the
-// whole screen, without bars; `hall.leave()` goes back to the rig. Its style sheet is `rooms/NAME.css`, where it has one.
+// whole screen, without bars; `hall.leave()` goes back to the rig. Its style sheet is `rooms/NAME.css`.
 
 import * as say from "./words.js";
 import { $, make, set, show } from "./dom.js";
 
-/** In the order in which they are offered; those with a style sheet of their own. */
+/** In the order in which they are offered. */
 export const ROOMS = ["frames", "camera", "plans", "black", "lamp", "phone"];
-const STYLED = new Set(["frames", "camera", "plans"]);
 
 let close = null, turn = 0;
 const sheets = new Map();
 
 function style(name) {
-  if (!STYLED.has(name)) return null;
   if (!sheets.has(name)) {
     sheets.set(name, new Promise((done, fail) => {
       const link = make("link", { rel: "stylesheet", href: `rooms/${name}.css` });

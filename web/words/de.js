@@ -13,8 +13,8 @@ export const NAMES = {
   "interval-name": "Intervall", "exposure-name": "Belichtung", "gap-name": "Lücke",
   "scene-name": "Licht jetzt", "sun-name": "Sonne",
   "card-name": "Karte", "rig-disk-name": "Platte am Rig", "battery-name": "Akku",
-  "hold": "Anhalten", "resume": "Weiter", "change": "Ändern…", "stop": "Ende", "start": "Starten…",
-  "rooms": "Gehe zu…", "rooms-title": "Gehe zu", "room-back": "Rig",
+  "hold": "Halt", "resume": "Weiter", "change": "Ändern…", "stop": "Ende", "start": "Starten…",
+  "rooms": "Wohin…", "rooms-title": "Wohin?", "room-back": "Rig",
 };
 
 // ---- Räume
@@ -156,4 +156,37 @@ export const start = {
   when: (when) => (when.windows ?? [when]).map((one) =>
     `${one.start ?? "jetzt"} → ${one.stop ?? one.duration ?? (one.frames ? `${one.frames} Bilder` : "bis zum Beenden")}`).join(", "),
   done: (shoot) => `${shoot.plan_name}: ${STATES[shoot.state].toLowerCase()}.`,
+};
+
+// ---- schwarzer Schirm, Lampe, dieses Telefon
+
+export const black = {
+  says: "Schwarzer Schirm. Ein Punkt leuchtet mit jedem Bild; ein Ring wartet, ein Kreuz braucht jemanden. Tippen zeigt Worte.",
+  back: "Zurück",
+  noLink: "Keine Verbindung zum Rig.",
+  frames: (n) => `${count(n)} Bilder.`,
+};
+
+export const lamp = {
+  says: "Mit dem Schirm zum Vordergrund hinlegen. Solange sie an ist, steht ihr Licht in den Bildern.",
+  next: (s) => `Nächste Auslösung in ${span(s)}.`,
+  bright: "Helligkeit", red: "Rot", white: "Weiß", back: "Zurück",
+};
+
+export const phone = {
+  theme: "Farben", byLight: "Nach dem Licht", night: "Nacht", day: "Tag",
+  themeSays: "Nach dem Licht: Rot auf Schwarz, sobald die Sonne am Ort des Rigs 6° unter dem Horizont steht, sonst dunkel auf hell.",
+  language: "Sprache", byPhone: "Wie das Telefon",
+  languageSays: "Texte, die vom Rig selbst kommen, etwa Ursachen und Abhilfen, sind englisch.",
+  access: "Zugang", noAnswer: "Das Rig hat nicht geantwortet.", unnamed: "ohne Namen",
+  here: "Das ist das Rig selbst oder eine Maschine, der es traut.",
+  paired: (name, rights) => `Gekoppelt${name ? ` als „${name}“` : ""}, darf ${rights === "all" ? "alles ändern" : "nur ansehen"}.`,
+  invite: { all: "Telefon einlassen", view: "Nur ansehen lassen" },
+  code: (code, rights) => `Code für das andere Telefon: ${code}. Er lässt ein Gerät ${rights === "all" ? "alles ändern" : "nur ansehen"}, einmal.`,
+  since: (day, rights, mine) => `${mine ? "dieses Telefon, " : ""}seit ${day}, darf ${rights === "all" ? "ändern" : "ansehen"}`,
+  revoke: "Wegnehmen", sure: "Sicher?",
+  home: "Auf dem Startbildschirm",
+  homeSays: "Im Menü des Browsers: „Zum Startbildschirm hinzufügen“. Dann öffnet sie wie eine App und braucht weiter das WLAN des Rigs.",
+  dark: "Im Dunkeln",
+  darkSays: "Zuerst die Helligkeit des Telefons herunterdrehen: sie zählt mehr als jede Farbe. Den Boden um das Stativ kennen, bevor es dunkel ist; nicht auf Straßen und nicht an Kanten stehen, solange der Blick auf dem Schirm ist.",
 };

@@ -158,3 +158,36 @@ export const start = {
     `${one.start ?? "now"} → ${one.stop ?? one.duration ?? (one.frames ? `${one.frames} frames` : "until stopped")}`).join(", "),
   done: (shoot) => `${shoot.plan_name}: ${STATES[shoot.state].toLowerCase()}.`,
 };
+
+// ---- black screen, lamp, this phone
+
+export const black = {
+  says: "Black screen. A dot is lit with each frame; a ring waits, a cross needs you. Tap for words.",
+  back: "Back",
+  noLink: "No link to the rig.",
+  frames: (n) => `${count(n)} frames.`,
+};
+
+export const lamp = {
+  says: "Put it down facing the foreground. It shows in your frames while it is on.",
+  next: (s) => `Next release in ${span(s)}.`,
+  bright: "Brightness", red: "Red", white: "White", back: "Back",
+};
+
+export const phone = {
+  theme: "Colours", byLight: "By the light", night: "Night", day: "Day",
+  themeSays: "By the light: red on black once the sun is 6° below the horizon at the rig's place, else dark on light.",
+  language: "Language", byPhone: "As the phone",
+  languageSays: "Texts that come from the rig itself, such as causes and remedies, are in English.",
+  access: "Access", noAnswer: "The rig did not answer.", unnamed: "unnamed",
+  here: "This is the rig itself, or a machine that it trusts.",
+  paired: (name, rights) => `Paired${name ? ` as “${name}”` : ""}, ${rights === "all" ? "may change everything" : "may look only"}.`,
+  invite: { all: "Let a phone in", view: "Let one look" },
+  code: (code, rights) => `Code for the other phone: ${code}. It lets one device ${rights === "all" ? "change everything" : "look only"}, once.`,
+  since: (day, rights, mine) => `${mine ? "this phone, " : ""}since ${day}, ${rights === "all" ? "may change" : "may look"}`,
+  revoke: "Take away", sure: "Sure?",
+  home: "On the home screen",
+  homeSays: "In the browser's menu: “Add to home screen”. It then opens like an app, and still needs the rig's Wi-Fi.",
+  dark: "In the dark",
+  darkSays: "Turn the phone's own brightness down first: it matters more than any colour. Know the ground around the tripod before it is dark, stay off roads and away from edges while you look at a screen.",
+};

@@ -1,0 +1,72 @@
+"""The page in each of its languages: the same words in the same places, and the page as its reader has it."""
+
+from typing import Any
+
+import pytest
+from playwright.async_api import Browser, expect
+
+from api.page import WEB
+from tests.support.dusk_rig import DuskRig
+from tests.web.conftest import Phone
+
+pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
+
+LANGUAGES = sorted(path.stem for path in (WEB / "words").glob("*.js"))
+
+SHAPE = """
+async () => {
+  const shape = (value) => typeof value === "function" ? `function of ${value.length}`
+    : Array.isArray(value) ? value.map(shape)
+    : value !== null && typeof value === "object"
+      ? Object.fromEntries(Object.keys(value).sort().map((key) => [key, shape(value[key])]))
+    : typeof value === "string" ? (value.trim() ? "text" : "nothing") : typeof value;
+  return shape({ ...(await import("/js/words.js")) });
+}
+"""
+
+
+async def opened(browser: Browser, rig: DuskRig, language: str) -> Phone:
+    context = await browser.new_context(viewport={"width": 360, "height": 780}, locale=language)
+    return Phone(await context.new_page(), rig)
+
+
+async def shape_of(browser: Browser, rig: DuskRig, language: str) -> Any:
+    phone = await opened(browser, rig, language)
+    await phone.page.goto(rig.url)
+    assert await phone.page.get_attribute("html", "lang") == language
+    shape = await phone.page.evaluate(SHAPE)
+    await phone.page.context.close()
+    return shape
+
+
+async def test_each_language_has_the_same_words(browser: Browser, rig: DuskRig) -> None:
+    assert len(LANGUAGES) >= 2
+    english = await shape_of(browser, rig, "en")
+    assert len(english) > 50
+    for language in LANGUAGES:
+        assert await shape_of(browser, rig, language) == english, language
+
+
+async def test_the_page_in_german(browser: Browser, rig: DuskRig) -> None:
+    await rig.shoot()
+    phone = await opened(browser, rig, "de")
+    await phone.page.goto(rig.url)
+    await expect(phone.page.locator("#state")).to_have_text("Nimmt auf")
+    await expect(phone.page.locator("#well")).to_have_text("Alles in Ordnung.")
+    await rig.until_frames(3)
+    await phone.until("/\\d,\\d s/.test(document.querySelector('#interval').textContent)")  # a decimal comma
+    await phone.picture("german")
+    await phone.page.context.close()
+
+
+async def test_a_language_can_be_chosen_and_is_kept(phone: Phone) -> None:
+    await phone.rig.shoot()
+    await phone.open()
+    await phone.page.evaluate("location.hash = 'phone'")
+    await phone.page.click("#language [data-value=de]")
+    await expect(phone.page.locator("#state")).to_have_text("Nimmt auf")
+    await phone.page.goto(phone.rig.url)
+    await expect(phone.page.locator("#hold")).to_have_text("Halt")
+    await phone.page.goto(f"{phone.rig.url}#phone")
+    await phone.page.click("#language [data-value='']")
+    await expect(phone.page.locator("#state")).to_have_text("Shooting")
