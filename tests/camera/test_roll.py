@@ -120,6 +120,15 @@ def test_the_second_file_of_a_pair_that_is_nobodys_is_nobodys() -> None:
         assert roll.added(CardEntry(path(8), None, 3.0)) is shot
 
 
+def test_what_a_session_finds_too_much_at_first_is_of_the_session_before() -> None:
+    """Of a body that tells of no file: the frame that was in hand when the connection broke is older than ours."""
+    roll = Roll([path(6)])
+    shots = [roll.released(order(n), 10.0 * n) for n in (1, 2)]
+    listing = [CardEntry(path(n, suffix), None, 25.0) for n in (6, 7, 8, 9) for suffix in ("JPG", "DNG")]
+    assert roll.found(listing) == shots
+    assert [shot.paths for shot in shots] == [[path(n), path(n, "DNG")] for n in (8, 9)]
+
+
 @st.composite
 def evenings(draw: st.DrawFn) -> dict[str, object]:
     count = draw(st.integers(2, 25))

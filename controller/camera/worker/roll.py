@@ -134,8 +134,10 @@ class Roll:
         waiting = [s for s in self._pending if any(s.ends_mono <= e.at_mono for e in fresh)]
         sure = [s for s in waiting if not s.doubtful]
         whose = next((dict(zip(stems, each, strict=True)) for each in (waiting, sure) if len(each) == len(stems)), {})
+        if self._base.index < 0 and 0 < len(waiting) < len(stems):  # the first ones were in hand in a session before
+            whose = dict(zip(stems[-len(waiting) :], waiting, strict=True))
         touched: dict[int, Shot] = {}
-        for entry in fresh:
+        for entry in sorted(fresh, key=lambda e: stem(e.path) not in whose):
             shot = whose.get(stem(entry.path))
             if shot is not None:
                 self._give(shot, entry)
