@@ -22,6 +22,7 @@ from controller.decide.step import Adjust, Moment, Progress, limits_in_force, sh
 from controller.decide.sun import altitudes
 
 _GRID = 200
+_NEAR_GRID = 6  # for half an hour
 _MOON_GRID_S = 1800.0  # straight between: 0.1° of the moon's altitude, less than clouds and hills blur
 _OPEN_S = 12 * 3600.0  # how far a window without an end is looked ahead
 _LONGEST_S = 400 * 86400.0
@@ -68,8 +69,9 @@ def forecast(
     start_utc = max(window.start_utc, now.utc) if progress is None else now.utc + due_in_s
     done = progress.frames_done if progress is not None else 0
     wanted = None if window.frames is None else max(0, window.frames - done)
+    stop_utc = window.stop_utc if window.stop_utc is not None else start_utc + (_LONGEST_S if wanted else _OPEN_S)
     points: list[Point] = []
-    for point in _walk(plan, adjust, progress, window, body or ANY_BODY, start_utc, wanted, grid):
+    for point in _walk(plan, adjust, progress, window, body or ANY_BODY, start_utc, stop_utc, wanted, grid):
         points.append(point)
         if wanted is not None and point.frames >= wanted:
             break
@@ -85,6 +87,14 @@ def forecast(
     )
 
 
+def at(
+    plan: Plan, adjust: Adjust, progress: Progress, window: Window, body: Body | None, now: Moment, utc: float
+) -> Point:
+    """The expected state at one moment ahead, at little cost: `frames` are those until then."""
+    *_, last = _walk(plan, adjust, progress, window, body or ANY_BODY, now.utc, max(utc, now.utc), None, _NEAR_GRID)
+    return last
+
+
 def _walk(
     plan: Plan,
     adjust: Adjust,
@@ -92,13 +102,13 @@ def _walk(
     window: Window,
     body: Body,
     start_utc: float,
+    stop_utc: float,
     wanted: int | None,
     grid: int,
 ) -> Iterator[Point]:
     light_offset = progress.light.offset_ev if progress is not None else 0.0
     limits, offsets = limits_in_force(plan, adjust), plan.light.offsets
     shortest_s = shortest_interval_s(plan, limits, body)
-    stop_utc = window.stop_utc if window.stop_utc is not None else start_utc + (_LONGEST_S if wanted else _OPEN_S)
     interval_s = progress.interval_s if progress is not None else None
     frames, before = 0.0, start_utc
     for utc, altitude, body_moon in _sky(plan, start_utc, stop_utc, wanted, interval_s or 10.0, grid):

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from controller.decide.exposure import ANY_BODY, allocate
 from controller.decide.forecast import Forecast, forecast
+from controller.decide.heading import Towards, heading
 from controller.decide.health.missed_slots import usual_cause
 from controller.decide.moon import moon_altitude
 from controller.decide.plan import FollowLight
@@ -18,6 +19,7 @@ from controller.words.documents import (
     CameraNow,
     Exposure,
     Frame,
+    Heading,
     HeaterNow,
     Now,
     PlaceNow,
@@ -33,6 +35,9 @@ from controller.words.stops import exposure_label
 
 OFF_TARGET_EV = 0.75
 """More than steps and hysteresis put between exposure and target."""
+
+HELD_EVERY_S = 10.0
+"""Plan seconds after which what is to come of a shoot that is held is worked out anew."""
 
 RECENT_S = 600.0
 """Plan seconds for which a missed slot asks for attention."""
@@ -64,20 +69,35 @@ class RigFacts:
 
 
 class Forecasts:
-    """The forecast of a run, worked out anew only when a slot was used or the plan was changed."""
+    """The forecast of a run, worked out anew only when a slot was used or the plan was changed; `heading` too."""
 
     def __init__(self) -> None:
         self._key: tuple[object, ...] = ()
         self._forecast: Forecast | None = None
+        self.heading: Heading | None = None
 
     def of(self, run: ShootRun) -> Forecast | None:
         if run.window is None:
             return None
-        key = (run.shoot.id, run.slots.progress and run.slots.progress.seq, run.adjust, run.window, run.shoot.state)
+        now, progress = run.moment(), run.slots.progress
+        held = now.mono // HELD_EVERY_S if run.held else None
+        key = (run.shoot.id, progress and progress.seq, run.adjust, run.window, run.shoot.state, held)
         if key != self._key:
-            self._forecast = forecast(run.plan, run.adjust, run.slots.progress, run.window, run.body(), run.moment())
-            self._key = key
+            coming = forecast(run.plan, run.adjust, progress, run.window, run.body(), now)
+            self._forecast, self.heading, self._key = coming, None, key
+            if progress is not None and run.shoot.state in (ShootState.SHOOTING, ShootState.RECOVERING):
+                self.heading = _heading(
+                    heading(run.plan, run.adjust, progress, run.window, run.body(), now, coming.end_utc)
+                )
         return self._forecast
+
+
+def _heading(found: Towards | None) -> Heading | None:
+    if found is None:
+        return None
+    e = found.exposure
+    exposure = _exposure(e.shutter_s, e.aperture, e.iso, e.ev)
+    return Heading(utc=found.utc, interval_s=round(found.interval_s, 3), exposure=exposure)
 
 
 def storage(facts: RigFacts, interval_s: float | None, fetch: str | None) -> Storage:
@@ -253,6 +273,7 @@ def _past(now: Now, shoot: Shoot) -> None:
 
 def _ahead(now: Now, facts: RigFacts, run: ShootRun, forecasts: Forecasts) -> None:
     if (coming := forecasts.of(run)) is not None:
+        now.heading = forecasts.heading
         now.frames_left = coming.frames_left
         now.end_utc = coming.end_utc
         if coming.end_utc is not None:

@@ -237,6 +237,14 @@ class Exposure(Document):
     label: str
 
 
+class Heading(Document):
+    """Where exposure and interval are heading, by the expected sky."""
+
+    utc: Utc = Field(description="the moment that it is told for: in 30 minutes, or the end of the window before that")
+    interval_s: float
+    exposure: Exposure
+
+
 class ClockState(StrEnum):
     RIGHT = "right"
     UNSURE = "unsure"  # nothing has set it since the machine was started: it may be behind
@@ -286,6 +294,7 @@ class Now(Document):
     interval_s: float | None = None
     exposure: Exposure | None = None
     gap_s: float | None = None
+    heading: Heading | None = Field(None, description="null where none is shooting, or it is not known")
     scene_ev: float | None = None
     target_ev: float | None = None
     bias_ev: float = 0.0

@@ -20,6 +20,7 @@ async def test_now_is_one_document(client: httpx.AsyncClient) -> None:
     now = Now.model_validate(answer.json())
     assert now.shoot is not None
     assert now.shoot.id == started["id"]
+    assert now.heading is None
     assert now.attention, "there is no camera, and that is said"
 
 
@@ -69,6 +70,7 @@ async def test_the_schema_names_every_call_and_the_problem(client: httpx.AsyncCl
         "POST /api/v1/shoots/{shoot}/stop",
         "POST /api/v1/shoots/{shoot}/pace",
         "POST /api/v1/shoots/{shoot}/light",
+        "POST /api/v1/shoots/{shoot}/effect",
         "GET /api/v1/shoots/{shoot}/frames",
         "GET /api/v1/frames/{frame}/preview.jpg",
         "GET /api/v1/cameras",

@@ -23,14 +23,14 @@ from controller.words.effect import Effect, Limit
 from tests.decide import changed, example, utc
 
 NOON = utc("2026-12-03T10:00:00")
-AT = 300  # the slot after which the change is made
+AT = 50  # the row of the log with which the change is made; it is handed on some hundred slots later
 SLOTS = 3  # by which a limit may be met earlier or later: the exposure moves in thirds, and pictures are metered
 
 Wanted = Callable[[Standing], Change]
 
 
 class Changed(_Stage):
-    """A rehearsal in which a person looks at a change after slot AT, and makes it."""
+    """A rehearsal in which a person looks at a change once row AT is handed on, and makes it."""
 
     wanted: Wanted
     told: Effect | None = None
