@@ -1,10 +1,10 @@
-"""Rows that were made anew, and the card: which files are theirs, as far as that is certain; the others are told."""
+"""Rows that were made anew, and the card: which files are theirs, as far as copies tell. See only_on_card.py."""
 
 from __future__ import annotations
 
+from bisect import bisect
 from collections import Counter
-from collections.abc import Sequence
-from pathlib import PurePosixPath
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from controller.engine.anew import FROM_PICTURE, NOTE
@@ -45,35 +45,44 @@ def known_again(rows: Sequence[Frame], found: Sequence[Shot]) -> dict[int, Shot]
     taken = {path for shot in sure.values() for path in shot.paths}
     rest = [shot for shot in found if shot.paths[0] not in taken]
     others = [row for row in rows if row.seq not in sure]
-    more = nearest(others, rest, offset_s)
-    return sure | {seq: shot for seq, shot in more.items() if _between(seq, shot, sure)}
+    return sure | in_order(nearest(others, rest, offset_s), {seq: shot.paths[0] for seq, shot in sure.items()})
 
 
-def _between(seq: int, shot: Shot, sure: dict[int, Shot]) -> bool:
-    """Whether a shot stands among those that are certain as its slot does."""
-    return all((shot.paths[0] < other.paths[0]) == (seq < number) for number, other in sure.items())
+def in_order(given: Mapping[int, Shot], named: Mapping[int, str]) -> dict[int, Shot]:
+    """Those that stand among the files of slots that have theirs (`named`, in order) as their slots do."""
+    numbers = sorted(named)
+    paths = ["", *(named[seq] for seq in numbers)]
+    kept = {}
+    for seq, shot in given.items():
+        place = bisect(numbers, seq)
+        if paths[place] < shot.paths[0] and (place == len(numbers) or shot.paths[0] < paths[place + 1]):
+            kept[seq] = shot
+    return kept
+
+
+async def rows_made_anew(run: ShootRun) -> list[Frame]:
+    """The last rows of a log that was made anew; none where it never was."""
+    if (last := run.book.last) is None or not await run.book.store.notes(run.shoot.id, kind=NOTE, limit=1):
+        return []
+    return await run.book.rows_since(max(0, last.seq - LOOKED_AT))
+
+
+async def on_card(run: ShootRun, rows: Sequence[Frame]) -> list[Shot]:
+    """What is on the card since the shoot began, and of none of these rows."""
+    known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
+    since = run.shoot.created_utc - ZONE_S
+    return [shot for shot in shots(await run.camera.files(), known, None) if (shot.mtime_utc or since) >= since]
 
 
 async def name_again(run: ShootRun) -> None:
-    """Give rows that were made anew their files on the card, and tell of those that are new and of no row."""
-    if not await run.book.store.notes(run.shoot.id, kind=NOTE, limit=1):
-        return
-    last = run.book.last
-    rows = await run.book.rows_since(max(0, last.seq - LOOKED_AT)) if last is not None else []
+    """Give rows that were made anew their files on the card, before the rig shoots again."""
+    rows = await rows_made_anew(run)
     lacking = [row for row in rows if row.cause == FROM_PICTURE and row.camera_file is None]
-    if not lacking:
-        return
-    files = await run.camera.files()
-    known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
-    since = run.shoot.created_utc - ZONE_S
-    found = [shot for shot in shots(files, known, None) if (shot.mtime_utc or since) >= since]
-    matched = known_again(lacking, found)
-    for seq, shot in matched.items():
-        paths = {"camera_file": shot.paths[0], "companion_file": shot.paths[1] if len(shot.paths) > 1 else None}
-        await run.book.store.change_frame(run.shoot.id, seq, run.camera.id, **paths)
-    claimed = {path for shot in matched.values() for path in shot.paths}
-    rest = [path for shot in found for path in shot.paths if path not in claimed]
-    if rest:
-        names = ", ".join(PurePosixPath(path).name for path in rest[:20]) + (" …" if len(rest) > 20 else "")
-        text = f"{len(rest)} files on the card whose rows were lost, or that were there before: {names}"
-        await run.book.note("unknown-files", text, run.clock.utc(), files=rest)
+    if lacking:
+        for seq, shot in known_again(lacking, await on_card(run, rows)).items():
+            await name(run, seq, shot)
+
+
+async def name(run: ShootRun, seq: int, shot: Shot) -> None:
+    paths = {"camera_file": shot.paths[0], "companion_file": shot.paths[1] if len(shot.paths) > 1 else None}
+    await run.book.store.change_frame(run.shoot.id, seq, run.camera.id, **paths)

@@ -32,7 +32,9 @@ LOOKED_AT = 5000
 """Slots back from the newest."""
 
 
-def nearest(frames: Sequence[Frame], found: Sequence[Shot], offset_s: float | None) -> dict[int, Shot]:
+def nearest(
+    frames: Sequence[Frame], found: Sequence[Shot], offset_s: float | None, near_s: float = NEAR_S
+) -> dict[int, Shot]:
     """Give shots to slots, both in their order, each to the slot whose exposure ended nearest to its file time.
 
     `offset_s` is the camera's clock minus the rig's; where it or a file time is not known nothing is given.
@@ -47,7 +49,7 @@ def nearest(frames: Sequence[Frame], found: Sequence[Shot], offset_s: float | No
         at_utc = shot.mtime_utc - offset_s
         while place + 1 < len(slots) and abs(_ended(slots[place + 1]) - at_utc) < abs(_ended(slots[place]) - at_utc):
             place += 1
-        if abs(_ended(slots[place]) - at_utc) <= NEAR_S:
+        if abs(_ended(slots[place]) - at_utc) <= near_s:
             given[slots[place].seq] = shot
             place += 1
     return given

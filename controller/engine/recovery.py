@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from controller.camera.messages import CardFile
 from controller.engine.card_again import name_again
+from controller.engine.only_on_card import claim_lost
 from controller.engine.passed import claim_passed
 from controller.engine.reconcile import clock_offset_s, match_between, shots
 from controller.words.clock import sleep_until
@@ -129,6 +130,7 @@ class Recovery:
     async def _claim_passed(self) -> None:
         async with self._lock:
             if self._passed and self._run.camera.opened is not None:
+                await claim_lost(self._run)
                 rest = await claim_passed(self._run, self._upto, self._baseline)
                 self._passed = False
                 await self._say_unknown(rest)

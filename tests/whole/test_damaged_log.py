@@ -10,11 +10,13 @@ from pathlib import Path
 import pytest
 
 from controller.engine.anew import FROM_PICTURE
+from controller.engine.only_on_card import FROM_CARD
 from controller.words.documents import Frame
 from tests.bench.rigs import plan
 from tests.support.service import Service
 from tests.support.simcam import SimulatedCamera, start_simulated_camera
 from tests.whole.test_restart import wait_for_frames
+from tests.whole.truth import compare
 
 DATABASE = "frames.sqlite3"
 
@@ -87,3 +89,29 @@ def by_name(log: list[Frame], told: list[str], camera: SimulatedCamera) -> None:
     assert len(claimed) == len(set(claimed))
     lacking = {path.name for path in camera.card.rglob("*.JPG")} - set(claimed)
     assert all(any(name in text for text in told) for name in lacking)
+
+
+@pytest.mark.parametrize("fetch", ["all", "preview", "none"])
+def test_a_frame_that_is_only_on_the_card_has_its_slot(tmp_path: Path, fetch: str):
+    """Of one in the middle and of the last two the cut has taken the pictures along with the log: the rig did not run
+    after that, and still those slots were shot. With small pictures, or none, no copy tells the camera's clock."""
+    rig = tmp_path / "rig"
+    with start_simulated_camera(tmp_path) as camera:
+        service = Service(rig, camera)
+        service.wait_for_camera()
+        shoot = service.shoot(plan("night", 2.0, 0.1, 14, files={"fetch": fetch}))
+        wait_for_frames(service, shoot, 6)
+        last = log_of(service, shoot)[-1].seq
+        service.kill()
+        gone(rig)
+        for seq in (3, last - 1, last, last + 1):
+            for path in rig.rglob(f"{seq:06d}.*"):
+                path.unlink()
+        service = Service(rig, camera)
+        service.wait_for_end(shoot)
+        log = log_of(service, shoot)
+        service.stop()
+        compare(log, camera)
+    assert notes(rig, "unknown-files") == []
+    made = {frame.seq for frame in log if frame.cause == FROM_CARD}
+    assert {3, last - 1, last} <= made
