@@ -17,6 +17,7 @@ from controller.decide.exposure import Body
 from controller.engine import vitals
 from controller.engine.access import Access
 from controller.engine.anew import make_anew, told_lately
+from controller.engine.batteries import Batteries
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
 from controller.engine.copying import Copying
@@ -73,6 +74,7 @@ class Rig:
         self._past: Shoot | None = None
         self._past_frame: Frame | None = None
         self._turns: dict[str, Turn] = {}
+        self._batteries = Batteries(self._turns, clock)
         self._chores = Chores()
         self._disk = RigDisk(self.directory, self.links)
         self.looking = Looking(self.links, self._turns, clock, self.directory)
@@ -213,7 +215,7 @@ class Rig:
         return None if opened is None else body_of(opened)
 
     def _camera_now(self, link: CameraLink) -> CameraNow:
-        return camera_now(link, self._status.get(link.id))
+        return camera_now(link, self._status.get(link.id), self._batteries.hours_left(link.id))
 
     async def trouble(self) -> str | None:
         """What of the rig does not go on, for a watchdog; None where all does."""
@@ -248,6 +250,7 @@ class Rig:
     async def _take(self, link: CameraLink, report: Report) -> None:
         if isinstance(report, Opened | Status):
             self._status[link.id] = report
+            self._batteries.heard(link.id, report.battery_percent)
         self.bodies.heard(link.id, report, self.clock.utc(), self.clock.rate)
         self.looking.heard(link.id, report)
         if (owner := self._turns[link.id].owner) is not None:
@@ -260,6 +263,7 @@ class Rig:
             if link.opened is not None:
                 try:
                     self._status[link.id] = status = await link.status()
+                    self._batteries.heard(link.id, status.battery_percent)
                     self.bodies.heard(link.id, status, self.clock.utc(), self.clock.rate)
                 except CameraError as error:
                     log.info("%s: status not read: %s", link.id, error)

@@ -25,7 +25,7 @@ def link_of(links: list[CameraLink], camera: str) -> CameraLink:
     return link
 
 
-def camera_now(link: CameraLink, status: Status | Opened | None) -> CameraNow:
+def camera_now(link: CameraLink, status: Status | Opened | None, battery_hours_left: float | None = None) -> CameraNow:
     """The camera as the rig tells it, with the battery and the room that it told last."""
     opened = link.opened
     return CameraNow(
@@ -35,6 +35,7 @@ def camera_now(link: CameraLink, status: Status | Opened | None) -> CameraNow:
         connected=opened is not None,
         trouble=link.trouble,
         battery_percent=status.battery_percent if status else None,
+        battery_hours_left=battery_hours_left if opened else None,
         card_free_bytes=status.free_bytes if status else None,
         card_free_frames=status.free_frames if status else None,
     )

@@ -158,6 +158,9 @@ class CameraNow(Document):
     connected: bool
     trouble: str | None = None
     battery_percent: int | None = None
+    battery_hours_left: float | None = Field(
+        None, description="until 0 %, by its fall in this window; null until that is known, and where it does not fall"
+    )
     card_free_bytes: int | None = None
     card_free_frames: int | None = None
 
