@@ -59,6 +59,13 @@ def shots(files: Sequence[CardFile], known: Collection[str], after: str | None) 
     ]
 
 
+def halves(rows: Sequence[Frame], files: Sequence[CardFile]) -> dict[int, list[str]]:
+    """Pairs of which `rows` have one file only: both paths by slot, the JPEG first."""
+    alone = {row.camera_file: row.seq for row in rows if row.camera_file and row.companion_file is None}
+    pairs = [shot.paths for shot in shots(files, (), None) if len(shot.files) > 1] if alone else []
+    return {alone[path]: paths for paths in pairs for path in paths if path in alone}
+
+
 def clock_offset_s(frames: Sequence[Frame], files: Sequence[CardFile]) -> float | None:
     """Camera's clock minus rig's, seconds: the median over frames whose file is known; None where none is."""
     mtimes = {file.path: file.mtime_utc for file in files}

@@ -11,7 +11,7 @@ from controller.camera.messages import CardFile
 from controller.engine.card_again import name_again
 from controller.engine.only_on_card import claim_lost
 from controller.engine.passed import claim_passed
-from controller.engine.reconcile import clock_offset_s, match_between, shots
+from controller.engine.reconcile import clock_offset_s, halves, match_between, shots
 from controller.words.clock import sleep_until
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import CameraError
@@ -39,6 +39,7 @@ class Recovery:
     def __init__(self, run: ShootRun) -> None:
         self._run = run
         self._adrift: set[int] = set()
+        self._halves: set[int] = set()  # found with one file, where others have two
         self._left: set[int] = set()  # those in hand when an earlier start of the rig ended
         self._baseline: str | None = None  # last file on the card before the shoot
         self._beside = ""  # last file on the card that belongs to no slot
@@ -109,7 +110,7 @@ class Recovery:
     async def watch(self) -> None:
         """Look at the card, again and again, until every frame adrift is found or is lost."""
         clock, fresh = self._run.clock, False  # the session was opened a moment ago
-        while self._frames() and self._run.camera.opened is not None:
+        while (self._frames() or self._halves) and self._run.camera.opened is not None:
             try:
                 async with self._lock:
                     await self._look(fresh=fresh)
@@ -118,7 +119,7 @@ class Recovery:
                     raise
                 log.info("%s: the card was not looked at: %s; tried again", self._run.shoot.id, error)
             fresh = True
-            if self._frames():
+            if self._frames() or self._halves:
                 await sleep_until(clock, clock.mono() + AGAIN_S)
         while self._passed and self._run.camera.opened is not None:
             last = self._run.book.last
@@ -155,17 +156,22 @@ class Recovery:
 
     async def _look(self, *, fresh: bool, final: bool = False) -> None:
         """Only a `fresh` look tells that a file is not there: a body that was lost may have told nobody of it."""
-        run, frames = self._run, self._frames()
-        if not frames:
+        run, frames, again = self._run, self._frames(), self._halves
+        if not frames and not again:
             return
         if run.camera.opened is None:
             if final:
                 await self._without_camera(frames)
             return
         files = await run.camera.files(fresh)
-        rows = await run.book.rows_since(frames[0].seq)
-        known = _files_of(rows)
-        before = [path for row in rows if row.seq < frames[0].seq and (path := row.camera_file)]
+        self._halves = set()
+        first = min([*again, *(frame.seq for frame in frames)])
+        rows = await run.book.rows_since(first)
+        pairs = halves(rows, files)
+        for seq, paths in pairs.items():
+            await self._here(seq, paths)
+        known = _files_of(rows).union(*pairs.values())
+        before = [path for row in rows if row.seq < first and (path := row.camera_file)]
         after = max(before) if before else self._baseline
         found = match_between(frames, rows, shots(files, known, after), clock_offset_s(rows, files))
         for seq, shot in found.matched.items():
@@ -176,9 +182,9 @@ class Recovery:
                     "released_utc": run.book.frames[seq].due_utc,
                     "cause": "released while the camera was lost to the rig; its time is the planned one",
                 }
-            frame = await run.reports.on_card(seq, shot.paths, **more)
-            if frame is not None:
-                await run.reports.fetching.ask(frame)
+            await self._here(seq, shot.paths, **more)
+            if len(shot.files) == 1 and any(row.companion_file for row in rows):
+                self._halves.add(seq)  # a body writes the files of a pair one after the other
         for seq in found.unclaimed:
             frame = run.book.frames[seq]
             gone_s = run.clock.utc() - frame.due_utc - 2 * (frame.shutter_s or 0.0)
@@ -190,6 +196,12 @@ class Recovery:
             rest = [path for shot in shots(files, (), self._baseline) for path in shot.paths]
             unnamed = await run.book.unnamed(rest)
             await self._say_unknown(path for path in rest if path in unnamed)
+
+    async def _here(self, seq: int, paths: list[str], **more: object) -> None:
+        """A frame's files are found."""
+        frame = await self._run.reports.on_card(seq, paths, **more)
+        if frame is not None:
+            await self._run.reports.fetching.ask(frame)
 
     async def _say_unknown(self, paths: Iterable[str]) -> None:
         """Files that came during the shoot and belong to no slot; each is told once."""

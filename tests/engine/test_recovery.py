@@ -73,7 +73,8 @@ class Rig:
     async def fetch(self, *_: object) -> None: ...
 
     async def on_card(self, seq: int, paths: list[str], **more: Any) -> None:
-        await self.change(seq, state=FrameState.WRITTEN, camera_file=paths[0], **more)
+        both = {"camera_file": paths[0], "companion_file": paths[1] if len(paths) > 1 else None}
+        await self.change(seq, state=FrameState.WRITTEN, **both, **more)
         self.recovery.ashore(seq)
 
 
@@ -124,6 +125,22 @@ async def test_what_is_not_found_is_waited_for_and_then_lost_or_missed(monkeypat
             assert rig.frames[2].state is state  # the first look may come before the file
             await watched(rig, monkeypatch, 2)
             assert rig.frames[2].state is expected
+
+
+async def test_the_second_file_of_a_pair_that_comes_later_is_its_slots(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Bodies write the files of a pair one after the other; a name apart from its extension is a frame's (DCF, CIPA
+    DC-009, section 3)."""
+    raw = [CardFile(path(n).replace("JPG", "NEF"), 9000, START + 10 * n + 1) for n in (1, 2)]
+    for last in (FrameState.WRITTEN, FrameState.RELEASED):
+        rig = Rig([frame(1, FrameState.WRITTEN, 1), frame(2, FrameState.RELEASED)], START + 23.0)
+        rig.frames[1].companion_file = raw[0].path
+        rig.card, rig.hidden = [file(1, START + 11), raw[0], file(2, START + 21)], [raw[1]]
+        if last is FrameState.RELEASED:  # another slot waits for a file too, and takes no half of its neighbour's
+            rig.frames[3] = frame(3, last).model_copy(update={"released_utc": START + 21.0})
+        await watched(rig, monkeypatch, 3)
+        assert (rig.frames[2].camera_file, rig.frames[2].companion_file) == (path(2), raw[1].path)
+        assert rig.notes == []
+        assert last is FrameState.WRITTEN or rig.frames[3].camera_file is None
 
 
 async def test_a_look_for_which_there_is_no_time_is_made_later(monkeypatch: pytest.MonkeyPatch) -> None:
