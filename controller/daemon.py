@@ -16,7 +16,7 @@ from controller.camera.power import PowerCycle
 from controller.decide.exposure import Body
 from controller.engine import vitals
 from controller.engine.access import Access
-from controller.engine.anew import make_anew, told_lately
+from controller.engine.anew import MadeAnew, make_anew, told_lately
 from controller.engine.batteries import Batteries
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
@@ -70,6 +70,7 @@ class Rig:
         self.watching: Watching
         self._forecasts = Forecasts()
         self._mended: list[str] = []  # what of the log was made anew at this start
+        self.anew: MadeAnew | None = None  # the last time that all of it was
         self._checking: asyncio.Task[None] | None = None
         self._past: Shoot | None = None
         self._past_frame: Frame | None = None
@@ -96,7 +97,7 @@ class Rig:
         self.wires.read()
         self.store = await Store.open(database_path(self.directory))
         self._mended = await make_anew(self.store, self.directory, self.clock)
-        self._mended = self._mended or await told_lately(self.store, self.clock.utc())
+        self.anew = await told_lately(self.store)
         if self.store.unclean:
             await check_copies(self.store, self.directory, self.clock)
             await tidy(self.store, self.directory, self.clock)
@@ -196,7 +197,7 @@ class Rig:
             past=self._past,
             heater=self.wires.heater(),
             wiring=self.wires.troubles(),
-            log=[*self._mended, *([str(self.store.damage)] if self.store.damage else [])],
+            log=self._of_log(),
             findings=self.watching.standing,
             messages=self.watching.post.now(),
             clock=self.time.now(),
@@ -205,6 +206,14 @@ class Rig:
             places_trouble=self.copying.trouble,
         )
         return describe(facts, run, self._forecasts)
+
+    def _of_log(self) -> list[str]:
+        """What of the frame log is damaged, or was made anew."""
+        told = self._mended
+        if self.anew is not None:
+            stands, line = self.anew.stands(self.clock.utc()), self.anew.line
+            told = [*([line] if stands else []), *(each for each in told if each != line)]
+        return [*told, *([str(self.store.damage)] if self.store.damage else [])]
 
     def cameras(self) -> list[CameraNow]:
         return [self._camera_now(link) for link in self.links]

@@ -11,6 +11,7 @@ import itertools
 import logging
 import statistics
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from controller.decide.plan import FixedLight, plan_from
@@ -32,7 +33,7 @@ LOST = "Pairings, plans that were never shot, the rig's defaults and what was le
 REMEDY = "Pair phones again: duskhand pair"
 
 STANDS_S = 7 * 86_400.0
-"""For which a log that was made anew is told after each start."""
+"""For which a log that was made anew is told: whoever it is for may come days later."""
 
 AHEAD = 2000
 """Slots after the last row that are looked for: more than a write-ahead log holds."""
@@ -41,6 +42,29 @@ EXPOSURES = 20
 """Pictures that are asked for the exposure they were taken with: the shoot goes on from the last."""
 
 TOGETHER = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class MadeAnew:
+    """A log that was made anew as a whole, as it is told to people; `kept` is the name of the damaged one, if any."""
+
+    utc: float
+    kept: str | None
+    shoots: int
+    frames: int
+
+    @property
+    def what(self) -> str:
+        damage = "damaged" if self.kept else "missing or empty"
+        return f"The frame log was {damage} and is made anew (shoots: {self.shoots}, frames: {self.frames})"
+
+    @property
+    def line(self) -> str:
+        return f"{self.what}. {REMEDY}"
+
+    def stands(self, utc: float) -> bool:
+        """Whether it is still told."""
+        return abs(utc - self.utc) <= STANDS_S
 
 
 async def make_anew(store: Store, directory: Path, clock: Clock) -> list[str]:
@@ -68,28 +92,26 @@ async def _whole(store: Store, directory: Path, clock: Clock, lacking: list[Shoo
     for shoot in lacking:
         await _shoot(store, shoot, clock)
         counts[shoot.id] = await _rows(store, directory, shoot, after={})
-    made = f"shoots: {len(lacking)}, frames: {sum(counts.values())}"
-    damage = "missing or empty" if kept is None else "damaged"
-    text = f"The frame log was {damage} and is made anew from what lies on the rig ({made}). "
+    utc = clock.utc()
+    told = MadeAnew(utc, None if kept is None else kept.name, len(counts), sum(counts.values()))
+    text = f"{told.what} from what lies on the rig. "
     text += f"The old one is kept as {kept.name}. " if kept is not None else ""
     text += f"Not readable: {', '.join(str(path.relative_to(directory)) for path in unread)}. " if unread else ""
     text += f"{LOST}. {REMEDY}"
-    facts = {"why": why, "kept": kept and kept.name, "frames": counts, "unread": [str(path) for path in unread]}
-    for each in (None, *counts):
-        await store.note(Note(utc=clock.utc(), shoot=each, kind=NOTE, text=text, facts=facts))
+    facts = {"why": why, "kept": told.kept, "frames": counts, "unread": [str(path) for path in unread]}
+    for each in (*counts, None):  # the last of them all is the rig's own
+        await store.note(Note(utc=utc, shoot=each, kind=NOTE, text=text, facts=facts))
     log.warning("the frame log was made anew, since: %s", why)
-    return f"The frame log was {damage} and is made anew ({made}). {REMEDY}"
+    return told.line
 
 
-async def told_lately(store: Store, utc: float) -> list[str]:
-    """The line of a log that was made anew at most STANDS_S ago: whoever it is for may come days later.
-
-    Raises StoreError.
-    """
+async def told_lately(store: Store) -> MadeAnew | None:
+    """The last time that the log was made anew, None where it never was. Raises StoreError."""
     whole = [note for note in await store.notes(kind=NOTE) if "kept" in note.facts and note.shoot is None]
-    if not whole or not 0 <= utc - whole[-1].utc <= STANDS_S:
-        return []
-    return [f"The frame log was {'damaged' if whole[-1].facts['kept'] else 'missing or empty'} and made anew. {REMEDY}"]
+    if not whole:
+        return None
+    facts = whole[-1].facts
+    return MadeAnew(whole[-1].utc, facts["kept"], len(facts["frames"]), sum(facts["frames"].values()))
 
 
 async def _shoot(store: Store, shoot: Shoot, clock: Clock) -> None:

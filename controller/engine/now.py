@@ -171,7 +171,7 @@ def _told_anyway(finding: Raised, facts: RigFacts, missed: bool) -> bool:
         case "rig disk":
             return facts.fetching_paused
         case check:
-            return check in ("shoot", "frame log", "rig clock")
+            return check in ("shoot", "frame log", "log made anew", "rig clock")
 
 
 def _missed(facts: RigFacts, run: ShootRun) -> str | None:

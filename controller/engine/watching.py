@@ -21,6 +21,7 @@ from controller.decide.health.usual import Usual
 from controller.decide.health.watch import Change, Watch
 from controller.decide.messages.outbox import Message
 from controller.decide.pi import UNDER_VOLTAGE_SINCE_START
+from controller.engine.anew import MadeAnew
 from controller.engine.daily import Daily
 from controller.engine.facts import machine
 from controller.engine.post import Post
@@ -43,6 +44,7 @@ class _Rig(Protocol):
     directory: Path
     clock: Clock
     store: Store
+    anew: MadeAnew | None
     shoots: Shoots
 
     async def now(self) -> Now: ...
@@ -128,19 +130,16 @@ class Watching:
             clock=now.clock,
             failed=failed,
             unlogged=str(unlogged[0]) if unlogged else None,
-            damaged=self._damage(),
+            damaged=None if self._rig.store.damage is None else str(self._rig.store.damage).rstrip("."),
+            made_anew=self._made_anew(),
             places=tuple(now.places),
             places_trouble=now.places_trouble,
             cameras=tuple(self._camera(camera, runs.get(camera.id), now) for camera in self._rig.cameras()),
         )
 
-    def _damage(self) -> str | None:
-        store = self._rig.store
-        if store.damage is not None:
-            return str(store.damage).rstrip(".")
-        if store.aside is None:
-            return None
-        return f"The frame log was damaged and is made anew from what lies on the rig; {store.aside[0].name} has it"
+    def _made_anew(self) -> str | None:
+        anew = self._rig.anew
+        return anew.what if anew is not None and anew.stands(self._rig.clock.utc()) else None
 
     def _machine(self) -> tuple[bool, int | None, float | None]:
         root = self._root

@@ -82,9 +82,11 @@ async def test_shoot_plan_and_frames_are_made_anew(tmp_path: Path) -> None:
         assert [frame.seq for frame in await store.frames(SHOOT, camera="camera-2")] == [1, 2]
     async with await Store.open(database_path(tmp_path)) as store:
         assert await make_anew(store, tmp_path, WallClock()) == []  # once only
-        (line,) = await told_lately(store, note.utc + STANDS_S - 1)  # but it stands, for who comes days later
-        assert "made anew. Pair phones again" in line
-        assert await told_lately(store, note.utc + STANDS_S + 1) == []
+        told = await told_lately(store)
+        assert told is not None
+        assert told.line == said
+        assert told.stands(note.utc + STANDS_S - 1)  # for who comes days later
+        assert not told.stands(note.utc + STANDS_S + 1)
     states = [(row.seq, row.state, row.cause) for row in rows]
     assert states == [
         (1, FrameState.WRITTEN, FROM_PICTURE),

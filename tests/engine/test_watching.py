@@ -15,7 +15,7 @@ from controller.decide.messages.document import Messages
 from controller.engine.post import Post
 from controller.engine.watching import FILE, SHOOTS_KEPT, Watching
 from controller.words.documents import Raised
-from tests.support.rigs import Evening, camera_there, ended, plan, until
+from tests.support.rigs import EVENING_UTC, Evening, camera_there, ended, plan, until
 
 NOWHERE = "ptpip:127.0.0.1:1:1"
 SENT = {"went": [{"number": 1, "way": "json", "ok": True}]}
@@ -216,10 +216,23 @@ async def test_a_damaged_log_is_told_to_people(tmp_path: Path) -> None:
     (directory / "frames.sqlite3").write_bytes(b"torn pages " * 1000)
     async with Evening().rig(tmp_path, NOWHERE) as rig:
         stand = Stand(rig, tmp_path / "root")
-        assert await stand.look() == {"frame log"}
+        assert await stand.look() == {"log made anew"}
         (task,) = stand.sent
         assert "made anew" in task["body"]
+        assert "duskhand pair" in task["body"]
         assert sum("made anew" in line for line in (await rig.now()).attention) == 1
+        await stand.watching.close()
+    evening = Evening(utc=EVENING_UTC + 6 * 86_400.0)  # a start is no repair
+    async with evening.rig(tmp_path, NOWHERE) as rig:
+        stand = Stand(rig, tmp_path / "root")
+        assert await stand.look() == {"log made anew"}
+        assert stand.sent == [], "people know it already"
+        assert sum("made anew" in line for line in (await rig.now()).attention) == 1
+        rig.clock = Evening(utc=EVENING_UTC + 8 * 86_400.0).clock
+        assert await stand.look(15) == set()
+        assert await stand.look(15) == set()
+        assert [task["title"] for task in stand.sent] == ["Duskhand: over: log made anew (rig)"]
+        assert not any("made anew" in line for line in (await rig.now()).attention)
 
 
 async def test_months_of_looks_and_shoots_leave_little_behind(rig: Rig, tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from controller.decide.health.camera import camera
 from controller.decide.health.card_room import card_room
 from controller.decide.health.facts import Readings, Sign
 from controller.decide.health.frozen import frozen
+from controller.decide.health.made_anew import made_anew
 from controller.decide.health.missed_slots import missed_slots
 from controller.decide.health.rig_clock import rig_clock
 from controller.decide.health.rig_disk import rig_disk
@@ -27,6 +28,7 @@ CHECKS: tuple[Callable[[Readings], list[Sign]], ...] = (
     shoot,
     camera,
     frame_log,
+    made_anew,
     under_voltage,
     missed_slots,
     black_frames,

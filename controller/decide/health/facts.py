@@ -47,6 +47,7 @@ class Readings:
     failed: Mapping[str, str] = field(default_factory=dict)  # shoots that have failed, with the cause
     unlogged: str | None = None  # why the frame log cannot be written
     damaged: str | None = None  # what is to be said of a log that was found damaged
+    made_anew: str | None = None  # the same of one that was made anew lately
     cameras: tuple[CameraSeen, ...] = ()
     places: tuple[PlaceNow, ...] = ()
     places_trouble: str | None = None  # why places.toml cannot be used

@@ -16,6 +16,7 @@ from controller.decide.health.camera import camera as away
 from controller.decide.health.card_room import card_room
 from controller.decide.health.facts import Readings
 from controller.decide.health.frozen import frozen
+from controller.decide.health.made_anew import made_anew
 from controller.decide.health.missed_slots import missed_slots, usual_cause
 from controller.decide.health.rig_clock import rig_clock
 from controller.decide.health.rig_disk import rig_disk
@@ -79,6 +80,8 @@ def clock(state: ClockState, **facts: object) -> Readings:
         (frame_log, Readings(unlogged="the disk is full"), "raise"),
         (frame_log, Readings(), "clear"),
         (frame_log, Readings(damaged="The frame log was damaged"), "raise"),
+        (made_anew, Readings(made_anew="The frame log was damaged and is made anew"), "raise"),
+        (made_anew, Readings(unlogged="the disk is full"), "clear"),
         (missed_slots, of_camera(missed=5, slots=19), None),
         (missed_slots, of_camera(missed=2, slots=20), "raise"),
         (missed_slots, of_camera(missed=1, slots=20), "stay"),
