@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from controller.decide.exposure import ANY_BODY, allocate
 from controller.decide.forecast import Forecast, forecast
@@ -36,8 +36,8 @@ from controller.words.stops import exposure_label
 OFF_TARGET_EV = 0.75
 """More than steps and hysteresis put between exposure and target."""
 
-HELD_EVERY_S = 10.0
-"""Plan seconds after which what is to come of a shoot that is held is worked out anew."""
+AHEAD_EVERY_S = 5.0
+"""Plan seconds after which what is to come is worked out anew; slots that are used meanwhile are taken off."""
 
 RECENT_S = 600.0
 """Plan seconds for which a missed slot asks for attention."""
@@ -69,27 +69,32 @@ class RigFacts:
 
 
 class Forecasts:
-    """The forecast of a run, worked out anew only when a slot was used or the plan was changed; `heading` too."""
+    """The forecast of a run, worked out anew where something was changed and every AHEAD_EVERY_S; `heading` too."""
 
     def __init__(self) -> None:
         self._key: tuple[object, ...] = ()
         self._forecast: Forecast | None = None
+        self._gone = 0
         self.heading: Heading | None = None
 
     def of(self, run: ShootRun) -> Forecast | None:
         if run.window is None:
             return None
         now, progress = run.moment(), run.slots.progress
-        held = now.mono // HELD_EVERY_S if run.held else None
-        key = (run.shoot.id, progress and progress.seq, run.adjust, run.window, run.shoot.state, held)
+        fresh = now.mono // AHEAD_EVERY_S
+        key = (run.shoot.id, run.adjust, run.window, run.shoot.state, progress is None, fresh)
+        gone = 0 if progress is None else progress.seq if run.window.frames is None else progress.frames_done
         if key != self._key:
             coming = forecast(run.plan, run.adjust, progress, run.window, run.body(), now)
-            self._forecast, self.heading, self._key = coming, None, key
+            self._forecast, self.heading, self._key, self._gone = coming, None, key, gone
             if progress is not None and run.shoot.state in (ShootState.SHOOTING, ShootState.RECOVERING):
                 self.heading = _heading(
                     heading(run.plan, run.adjust, progress, run.window, run.body(), now, coming.end_utc)
                 )
-        return self._forecast
+        kept = self._forecast
+        if kept is None or kept.frames_left is None or gone == self._gone:
+            return kept
+        return replace(kept, frames_left=max(0, kept.frames_left - (gone - self._gone)))
 
 
 def _heading(found: Towards | None) -> Heading | None:
@@ -171,7 +176,7 @@ def _told_anyway(finding: Raised, facts: RigFacts, missed: bool) -> bool:
         case "rig disk":
             return facts.fetching_paused
         case check:
-            return check in ("shoot", "frame log", "log made anew", "rig clock")
+            return check in ("shoot", "frame log", "rig clock")
 
 
 def _missed(facts: RigFacts, run: ShootRun) -> str | None:

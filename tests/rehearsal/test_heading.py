@@ -29,6 +29,7 @@ class Watched(_Stage):
             plan, NOON, clear(), CameraModel(), 0, None, Adjust(), 1, NOON + 1e6, flat(-1.0), frames.append
         )
         self.forecasts, self.frames_left, self.held_utc = Forecasts(), 0, 0.0
+        self.in_the_end: list[int] = []
         self.told: list[tuple[ShootState, Heading | None]] = []
 
     def look(self) -> None:
@@ -39,6 +40,8 @@ class Watched(_Stage):
         if coming is not None:
             assert coming.frames_left is not None
             self.frames_left = coming.frames_left
+            if run.slots.progress is not None and not self.held_utc:
+                self.in_the_end.append(run.slots.progress.seq - 1 + coming.frames_left)
 
     def _changed(self) -> None:
         super()._changed()
@@ -71,6 +74,8 @@ def test_told_while_it_shoots_and_at_no_other_time() -> None:
     frames: list[Frame] = []
     stage = Watched(example("quay_at_dusk"), frames)
     VirtualLoop(stage.clock).run_until_complete(stage.play())  # type: ignore[abstract]
+    assert len(stage.in_the_end) > 500
+    assert max(stage.in_the_end) - min(stage.in_the_end) <= 3  # with each slot there is one less to come
     for state in (ShootState.WAITING, ShootState.CHECKING, ShootState.HELD):
         assert {heading for told, heading in stage.told if told is state} == {None}
     shooting = [heading for told, heading in stage.told if told is ShootState.SHOOTING and heading is not None]
