@@ -65,10 +65,11 @@ async def live(
     zoom: Zoom = 1.0,
     x: Centre = 0.5,
     y: Centre = 0.5,
+    width: Annotated[int | None, Query(ge=16, le=10_000, description="pixels: wider pictures are made smaller")] = None,
 ) -> Response:
     """Live view as a stream of JPEGs. It ends with the first release: frames come first. 409 while a shoot runs."""
     rig.looking.require_free(camera)
-    return await LiveStream.begin(rig.looking.live(camera, per_s, _part(zoom, x, y)))
+    return await LiveStream.begin(rig.looking.live(camera, per_s, _part(zoom, x, y), width))
 
 
 @router.get("/{camera}/focus")

@@ -63,15 +63,19 @@ class Looking:
             what = "a shoot has this camera, and its frames come first"
             raise Conflict("shoot-has-camera", what, where=camera, remedy="Hold the shoot, look, and resume it")
 
-    async def live(self, camera: str, per_s: float, part: Part = WHOLE) -> AsyncGenerator[bytes]:
+    async def live(
+        self, camera: str, per_s: float, part: Part = WHOLE, width: int | None = None
+    ) -> AsyncGenerator[bytes]:
         """JPEGs of live view, or of a part of it, at most so many a second, until a release ends it.
 
-        `part` is left, top, right and bottom as fractions. Raises NotFound, Conflict, CameraError.
+        `part` is left, top, right and bottom as fractions; `width`, in pixels, makes wider ones smaller, for a weak
+        link. Raises NotFound, Conflict, CameraError.
         """
         self.require_free(camera)
         async with aclosing(self._link(camera).live(per_s)) as pictures:
             async for jpeg in pictures:
-                yield jpeg if part == WHOLE else await asyncio.to_thread(_cut, jpeg, part)
+                as_it_is = part == WHOLE and width is None
+                yield jpeg if as_it_is else await asyncio.to_thread(_cut, jpeg, part, width)
 
     async def focus(self, camera: str, part: Part = WHOLE) -> Seen:
         """Figures of the next live picture. Raises NotFound, Conflict, CameraError."""
@@ -168,13 +172,17 @@ def _scene(jpeg: bytes, ev: float) -> float | None:
     return None if reading.clipped > _BOUND or reading.black > _BOUND else scene_ev(reading, ev)
 
 
-def _cut(jpeg: bytes, part: Part) -> bytes:
-    """The part of a picture, larger; as it was where it cannot be read."""
+def _cut(jpeg: bytes, part: Part, most: int | None) -> bytes:
+    """The part of a picture, as large as that, but no wider than `most`; as it was where it cannot be read."""
     try:
         with Image.open(io.BytesIO(jpeg)) as picture:
             width, height = picture.size
+            share = 1.0 if most is None else min(1.0, most / width)
+            if share == 1.0 and part == WHOLE:
+                return jpeg
             box = (part[0] * width, part[1] * height, part[2] * width, part[3] * height)
-            cut = picture.convert("RGB").resize(picture.size, Image.Resampling.BILINEAR, box)
+            size = max(1, round(width * share)), max(1, round(height * share))
+            cut = picture.convert("RGB").resize(size, Image.Resampling.BILINEAR, box)
     except (OSError, ValueError):
         return jpeg
     out = io.BytesIO()

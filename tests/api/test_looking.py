@@ -44,6 +44,11 @@ def test_looking_before_a_shoot_and_while_it_is_held(tmp_path: Path) -> None:
         (cut,) = pictures(phone, 1, "?zoom=4&x=0.9&y=0.2")
         assert cut.size == whole[0].size
         assert cut.tobytes() != whole[0].tobytes()
+        (small,) = pictures(phone, 1, "?width=120")
+        assert small.size == (120, 80)  # 3:2, as live view is
+        (small_part,) = pictures(phone, 1, "?zoom=4&width=120")
+        assert small_part.size == (120, 80)
+        assert pictures(phone, 1, "?width=9000")[0].size == whole[0].size, "none is made larger"
         seen = phone.get(f"{CAMERA}/focus").json()
         assert seen["sharpness"] > 0
         assert sum(seen["histogram"]) == pytest.approx(1)
