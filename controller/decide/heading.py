@@ -51,6 +51,4 @@ def _exposure(plan: Plan, adjust: Adjust, progress: Progress, body: Body, point:
     limits, room = limits_in_force(plan, adjust), room_s(point.interval_s, plan.pace.min_gap_s, light.offsets)
     target_ev = point.target_ev + progress.light.highlights_ev
     aim_ev = follow.settle(held.ev, target_ev, 0.0, progress.light, progress.heading)
-    if aim_ev == held.ev and held.iso <= limits.iso[0] and dials.allowed(held, limits, body, room):
-        return held
     return dials.allocate(aim_ev, limits, light.giving_way, body, room)
