@@ -124,7 +124,13 @@ class StorageNeed(Document):
     rig_bytes: float | None
     card_room_bytes: float | None = Field(None, description="room on the card, where known")
     rig_room_bytes: float | None = Field(None, description="room on the rig's disk, where known")
-    card_full_utc: Utc | None = None
+    card_full_utc: Utc | None = Field(None, description="what `deleted` takes from it is not counted")
+    card_kept_bytes: float | None = Field(
+        None, description="of card_bytes, what stays at the least; null where nothing is deleted from the card"
+    )
+    card_full_at_last_utc: Utc | None = Field(
+        None, description="when the card is full even though all goes that may; null where never, or as card_full_utc"
+    )
     rig_full_utc: Utc | None = None
     deleted: list[str] = Field([], description="what will be deleted, from where, and after what; empty: nothing")
 

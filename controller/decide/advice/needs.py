@@ -70,6 +70,12 @@ def storage_need(plan: Plan, ahead: Sequence[Ahead], known: Known) -> StorageNee
     card_full = rig_full = None
     if card_room is not None and (card_bytes is None or card_bytes > card_room):
         card_full = moment_of(ahead, storage.frames_in_card(card_room, frame_bytes), before_each)
+    kept_bytes = at_last = None
+    if plan.files.free_card != "never" and (every := plan.files.every) is not None:
+        kept_bytes = None if frames is None else (storage.stays_on_card(every, frames) + tests) * frame_bytes
+        if card_full is not None and card_room is not None:
+            room = storage.frames_in_card(card_room, frame_bytes) - tests
+            at_last = moment_of(ahead, storage.frames_through_card(every, room))
     if known.rig_room_bytes is not None and (rig_bytes is None or rig_bytes > known.rig_room_bytes):
         rig_full = moment_of(ahead, storage.frames_in_rig(fetch, known.rig_room_bytes, frame_bytes, preview_bytes))
     return StorageNeed(
@@ -84,6 +90,8 @@ def storage_need(plan: Plan, ahead: Sequence[Ahead], known: Known) -> StorageNee
         card_room_bytes=card_room,
         rig_room_bytes=known.rig_room_bytes,
         card_full_utc=card_full,
+        card_kept_bytes=kept_bytes,
+        card_full_at_last_utc=at_last,
         rig_full_utc=rig_full,
         deleted=list(_deleted(plan)),
     )
@@ -129,13 +137,8 @@ def of_storage(plan: Plan, ahead: Sequence[Ahead], need: StorageNeed, known: Kno
         tests = f", up to {grouped(need.test_frames)} test frames included" if need.test_frames else ""
         last_seen = known.card_bytes is None and known.body is not None
         seen = f", as last seen on {at_site(plan, known.body.seen_utc):%d %b}" if last_seen and known.body else ""
-        what = (
-            f"the card is full at {_when(plan, need.card_full_utc, first_utc)}: it has room for {grouped(room)}{of} "
-            f"frames{tests} {each} ({size(need.card_room_bytes)} free{seen})"
-        )
-        remedy = "Take a larger or an empty card, or smaller files."
-        if need.card_bytes is not None:
-            remedy = f"Take a card with {size(need.card_bytes * 1.05)} free or more, or smaller files."
+        holds = f"has room for {grouped(room)}{of} frames{tests} {each} ({size(need.card_room_bytes)} free{seen})"
+        what, remedy = _full_card(plan, ahead, need, holds)
         yield Warned(costs=Costs.FRAMES, what=what, remedy=remedy, utc=need.card_full_utc)
     if need.rig_full_utc is not None and need.rig_room_bytes is not None:
         what = (
@@ -144,6 +147,25 @@ def of_storage(plan: Plan, ahead: Sequence[Ahead], need: StorageNeed, known: Kno
         )
         remedy = "Free some space, or fetch less."
         yield Warned(costs=Costs.COMFORT, what=what, remedy=remedy, utc=need.rig_full_utc)
+
+
+def _full_card(plan: Plan, ahead: Sequence[Ahead], need: StorageNeed, holds: str) -> tuple[str, str]:
+    """What is so of a card that is too small, and what to do. Nobody knows beforehand whether copies keep up."""
+    assert need.card_full_utc is not None
+    first_utc, every = ahead[0].begin_utc, plan.files.every
+    full = _when(plan, need.card_full_utc, first_utc)
+    larger = "a larger or an empty card"
+    if need.card_bytes is not None:
+        larger = f"a card with {size(need.card_bytes * 1.05)} free or more"
+    if plan.files.free_card == "never" or every is None:
+        return f"the card is full at {full}: it {holds}", f"Take {larger}, or smaller files."
+    what = f"the card {holds}: from {full} on only where earlier ones are verified in two places by then, and deleted"
+    if need.card_full_at_last_utc is not None:
+        what += f"; at {_when(plan, need.card_full_at_last_utc, first_utc)} it is full all the same, by those that stay"
+        return what, f"Take {larger}, or smaller files."
+    frames = sum(a.points[-1].frames for a in ahead)
+    per_h = frames / every * need.frame_bytes * 3600 / max(1.0, sum(a.end_utc - a.begin_utc for a in ahead))
+    return what, f"See that a second place takes {size(per_h)} an hour, and the rig has room; or take {larger}."
 
 
 # ---- power

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 
+from controller.decide.retention import CARD_KEEPS
 from controller.words.errors import BadInput
 
 FRAME_BYTES = 30e6
@@ -43,6 +44,19 @@ def frames_in_rig(fetch: str, free_bytes: float, frame_bytes: float, preview_byt
 def frames_in_card(card_bytes: float, frame_bytes: float) -> int:
     """How many frames fit a card."""
     return math.floor(min(card_bytes / frame_bytes, _MOST_FRAMES))
+
+
+def stays_on_card(every: int, frames: int) -> int:
+    """How many of `frames`, of which every so manyth is fetched, stay on a card from which such go, at the least."""
+    fetched = frames // every
+    return frames - fetched + min(fetched, CARD_KEEPS)
+
+
+def frames_through_card(every: int, room: float) -> float:
+    """After how many frames such a card is full, at the latest: infinity where never."""
+    if room <= CARD_KEEPS:
+        return max(0.0, room)
+    return (room - CARD_KEEPS) / (1 - 1 / every) if every > 1 else math.inf
 
 
 def parse_size(text: str, where: str) -> float:

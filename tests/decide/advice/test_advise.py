@@ -204,6 +204,33 @@ def test_when_card_and_disk_are_full():
     assert costs(both, "the rig's disk is full") is Costs.COMFORT
 
 
+def test_a_card_from_which_frames_go():
+    """Nobody knows whether copies keep up: the card's 640 frames are told, and that it goes on after them. Of 50 MB
+    each, with every tenth fetched, 9 of 10 stay: after about (640 − 5 tests − the newest 100) / 0.9 = 594 frames the
+    card is full at the latest."""
+    never = asked(changed(QUAY, files={"fetch": "all"}), body=BODY).storage
+    assert (never.card_kept_bytes, never.card_full_at_last_utc) == (None, None)
+    freed = {"fetch": "all", "free_card": "after two copies"}
+    found = asked(changed(QUAY, files=freed), body=BODY)
+    assert found.storage.card_full_utc == never.card_full_utc
+    assert found.storage.card_full_at_last_utc is None
+    assert found.storage.card_kept_bytes == (100 + 5) * 50e6
+    (told,) = [w for w in found.warnings if w.what.startswith("the card ")]
+    assert told.costs is Costs.FRAMES
+    assert "is full" not in told.what
+    assert "verified in two places" in told.what
+    shot_s = found.windows[0].end_utc - found.windows[0].start_utc
+    assert f"{found.frames * 50e6 / shot_s * 3600 / 1e9:.1f} GB an hour" in told.remedy
+    tenth = asked(changed(QUAY, files=freed | {"fetch": "every 10"}), body=BODY)
+    (told,) = [w for w in tenth.warnings if w.what.startswith("the card ")]
+    assert "it is full all the same" in told.what
+    marks = {m.name: m for m in found.windows[0].marks}
+    assert marks["sunset"].utc < tenth.storage.card_full_at_last_utc < marks["civil_dusk"].utc
+    small = asked(changed(QUAY, files=freed), body=BODY, card_bytes=60 * 50e6).storage
+    assert small.card_full_at_last_utc is not None  # the newest 100 stay
+    assert asked(changed(QUAY, files=freed), body=BODY, card_bytes=1e12).storage.card_full_utc is None
+
+
 def test_a_body_that_writes_longer_than_the_gap():
     assert "safe with this body" not in said(changed(QUAY, **QUIET), body=BODY)
     found = asked(QUAY, body=BODY.model_copy(update={"timings": [timings(30.0)]}))
