@@ -31,7 +31,9 @@ from api.routes import (
     now,
     plan_schema,
     plans,
+    rehearsal,
     shoots,
+    sky,
     timing,
 )
 from api.sealed import Sealed
@@ -82,6 +84,8 @@ def create_app(rig: Rig) -> FastAPI:
             plans,
             plan_schema,
             forecast,
+            rehearsal,
+            sky,
             shoots,
             frames,
             cameras,

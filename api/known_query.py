@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from fastapi import Request
 from fastapi.routing import APIRoute
+from pydantic import BaseModel
 
 from controller.decide.plan_errors import shown
 from controller.decide.plan_hints import nearest
@@ -14,7 +17,7 @@ def known_query(request: Request) -> None:
     """Raises BadInput (unknown-parameter) for the first one that the call does not take, with what was meant."""
     route = request.scope["route"]
     assert isinstance(route, APIRoute)
-    known = [field.alias for field in route.dependant.query_params]
+    known = list(_names(route))
     unknown = next((name for name in request.query_params if name not in known), None)
     if unknown is None:
         return
@@ -26,3 +29,13 @@ def known_query(request: Request) -> None:
         where=f"{request.method} {request.url.path}",
         remedy=f"Did you mean {near}?" if near else takes,
     )
+
+
+def _names(route: APIRoute) -> Iterator[str]:
+    """What a call takes in its query; of parameters that stand together in a model, each."""
+    for field in route.dependant.query_params:
+        kind = field.field_info.annotation
+        if isinstance(kind, type) and issubclass(kind, BaseModel):
+            yield from kind.model_fields
+        else:
+            yield field.alias

@@ -14,6 +14,7 @@ from controller.camera.link import CameraLink
 from controller.camera.messages import Opened, Report, Status, Trouble
 from controller.camera.power import PowerCycle
 from controller.decide.exposure import Body
+from controller.decide.plan.tables import Site
 from controller.engine import vitals
 from controller.engine.access import Access
 from controller.engine.anew import MadeAnew, make_anew, told_lately
@@ -31,7 +32,7 @@ from controller.engine.now import Forecasts, RigFacts, describe
 from controller.engine.post import LOOK_EVERY_S as POST_EVERY_S
 from controller.engine.post import Post
 from controller.engine.rig_time import LOOK_EVERY_S, RigTime
-from controller.engine.shelf import Shelf
+from controller.engine.shelf import Shelf, site_in
 from controller.engine.shoots import Shoots
 from controller.engine.turn import Turn
 from controller.engine.watching import LOOK_EVERY_S as WATCH_EVERY_S
@@ -96,6 +97,7 @@ class Rig:
             raise BadInput("bad-directory", what, str(self.directory), "Name another with --dir") from error
         self.wires.read()
         self.store = await Store.open(database_path(self.directory))
+        await self.plans.open()
         self._mended = await make_anew(self.store, self.directory, self.clock)
         self.anew = await told_lately(self.store)
         if self.store.unclean:
@@ -175,6 +177,12 @@ class Rig:
         return await self.shoots.start(await self.plans.chosen(plan), self.plans.keep_new)
 
     # ---- what is
+
+    def site(self) -> Site | None:
+        """Where the rig stands: by its defaults, else by the shoot that it shows; None where neither tells."""
+        if self.plans.site is not None or (run := self.shoots.current()) is None:
+            return self.plans.site or (site_in(self._past.plan) if self._past else None)
+        return run.plan.site
 
     async def now(self) -> Now:
         """Everything that the phone's first screen shows."""

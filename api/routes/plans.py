@@ -1,17 +1,14 @@
-"""Plans kept on the rig: keep, copy, rename, rehearse; their versions, and what they leave to the rig."""
+"""Plans kept on the rig: keep, copy, rename; their versions, and what they leave to the rig."""
 
 from __future__ import annotations
 
 from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Header, Request, Response
+from fastapi import APIRouter, Header, Response
 
-from api.asked import while_asked
 from api.rig import TheRig
 from api.toml_body import IN_TOML, TomlRoute
-from controller.aside.rehearsal import RehearsalAnswer, RehearsalWanted, rehearse_aside
-from controller.decide.plan import plan_from
 from controller.store import content_hash
 from controller.words.documents import Document, PlanVersion
 from controller.words.errors import BadInput, Conflict, NotFound
@@ -104,18 +101,6 @@ async def plan_versions(name: str, rig: TheRig) -> list[PlanVersion]:
 async def plan_version(name: str, sha256: str, rig: TheRig) -> Plan:
     """A plan as it was, under the name that it has now."""
     return await rig.plans.version(name, sha256)
-
-
-@router.post("/{name}/rehearsal")
-async def rehearse_plan(
-    name: str, rig: TheRig, request: Request, wanted: RehearsalWanted | None = None
-) -> RehearsalAnswer:
-    """Run a plan in seconds before a model of sky and camera, from the rig's time on, with the body's own choices."""
-    plan = plan_from(await rig.plans.get(name))
-    motion = rig.wires.wiring.motion
-    moves_s = None if motion is None else motion.needs_s
-    work = rehearse_aside(rig.rehearsals, plan, wanted or RehearsalWanted(), rig.clock.utc(), rig.body(), moves_s)
-    return await while_asked(request, work)
 
 
 @defaults_router.get("")

@@ -7,8 +7,6 @@ from datetime import date
 
 from controller.commands.figures import number
 
-FIRST_YEAR, LAST_YEAR = 1900, 2100
-
 
 def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--lat", type=number, required=True, metavar="LAT", help="latitude, degrees, north positive")
@@ -22,36 +20,29 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Print the day as a table and a chart. Raises BadInput: bad-place, bad-date, bad-timezone."""
-    import json
     import os
     import shutil
     import sys
-    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+    import time
 
     from controller.commands.drawing import Style
-    from controller.commands.sky_text import document, render
+    from controller.commands.sky_text import render
     from controller.decide.almanac import day_of
-    from controller.decide.horizon import check_place
-    from controller.decide.zone_hints import zone_remedy
+    from controller.decide.sky_day import place_of, sky_day
     from controller.words.errors import BadInput
 
     try:
-        check_place(args.lat, args.lon)
+        site = place_of(args.lat, args.lon, args.timezone)
     except BadInput as error:
-        error.where = {"latitude": "--lat", "longitude": "--lon"}[error.where]
+        error.where = {"latitude": "--lat", "longitude": "--lon", "timezone": "--timezone"}[error.where]
         raise
-    try:
-        zone = ZoneInfo(args.timezone)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        what = f"{args.timezone!r} is no time zone"
-        raise BadInput("bad-timezone", what, "--timezone", zone_remedy(args.timezone, args.lat, args.lon)) from error
-    on = _date(args.date, zone)
+    on = _date(args.date, site.zone)
     day = day_of(args.lat, args.lon, args.timezone, on)
     if args.json:
-        print(json.dumps(document(args.lat, args.lon, on, zone, day), ensure_ascii=False, indent=2))
+        print(sky_day(site, on, time.time(), day).model_dump_json(indent=2, exclude={"words"}))
     else:
         style = Style.of(sys.stdout.encoding, os.environ, sys.stdout.isatty())
-        print(render(args.lat, args.lon, on, zone, day, style, shutil.get_terminal_size().columns))
+        print(render(args.lat, args.lon, on, site.zone, day, style, shutil.get_terminal_size().columns))
     return 0
 
 
@@ -59,6 +50,7 @@ def _date(text: str | None, zone: object) -> date:
     from datetime import datetime, tzinfo
 
     from controller.commands.days import day
+    from controller.decide.sky_day import FIRST_YEAR, LAST_YEAR
 
     if text is not None:
         return day(text, FIRST_YEAR, LAST_YEAR)

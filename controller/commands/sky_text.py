@@ -1,10 +1,9 @@
-"""What `duskhand sky` prints, for people and as JSON."""
+"""What `duskhand sky` prints for people."""
 
 from __future__ import annotations
 
 import textwrap
 from datetime import date, datetime, tzinfo
-from typing import Any
 
 import numpy as np
 
@@ -13,53 +12,9 @@ from controller.commands.sky_chart import WIDTH, chart, legend
 from controller.decide.almanac import Day, Kind, Span
 from controller.decide.moon import moon_altitudes
 from controller.decide.sun import altitudes
-from controller.words.times import iso
 
 _WIDE = 60
 _HEAD = f"{'':19}{'time':>8}  {'altitude':>8}  {'azimuth':>7}  {'scene EV':>8}"
-
-
-def document(latitude: float, longitude: float, on: date, zone: tzinfo, day: Day) -> dict[str, Any]:
-    """JSON-able: times both in UTC and by the zone's clock."""
-
-    def moment(utc: float) -> dict[str, Any]:
-        return {"utc": iso(utc), "local": _local(zone, utc).isoformat(timespec="seconds")}
-
-    def span(s: Span) -> dict[str, Any]:
-        return {"from_utc": iso(s.from_utc), "to_utc": iso(s.to_utc), "length_s": round(s.length_s, 1)}
-
-    return {
-        "latitude": latitude,
-        "longitude": longitude,
-        "date": on.isoformat(),
-        "timezone": str(zone),
-        "from_utc": iso(day.from_utc),
-        "to_utc": iso(day.to_utc),
-        "kind": day.kind,
-        "brightest": day.brightest,
-        "darkest": day.darkest,
-        "sun_highest_deg": round(day.highest_deg, 2),
-        "sun_lowest_deg": round(day.lowest_deg, 2),
-        "events": [
-            {
-                "name": e.name,
-                **moment(e.utc),
-                "altitude_deg": round(e.altitude_deg, 2),
-                "azimuth_deg": round(e.azimuth_deg, 1),
-                "scene_ev": round(e.scene_ev, 2),
-            }
-            for e in day.events
-        ],
-        "day_length_s": round(sum(s.length_s for s in day.daylight), 1),
-        "dark": [span(s) for s in day.dark],
-        "dark_with_moon": [span(s) for s in day.dark_with_moon],
-        "moon": {
-            "phase": day.phase,
-            "phase_deg": round(day.phase_deg, 1),
-            "illuminated": round(day.illuminated, 3),
-            "next_phase": {"name": day.next_phase.name, **moment(day.next_phase.utc)},
-        },
-    }
 
 
 def render(latitude: float, longitude: float, on: date, zone: tzinfo, day: Day, style: Style, columns: int = 80) -> str:

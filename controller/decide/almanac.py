@@ -14,8 +14,8 @@ from itertools import pairwise
 import numpy as np
 
 from controller.decide import horizon, moon, sky, sun
+from controller.decide.moments import sun_events
 from controller.decide.moon import MoonEvent, Phase
-from controller.decide.schedule import sun_events
 
 HALF_DAY_S = 43_200.0
 RURAL_LX = 0.0008

@@ -9,18 +9,13 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from functools import lru_cache
-from types import MappingProxyType
-from zoneinfo import ZoneInfo
-
-import numpy as np
 
 from controller.decide import anchors
+from controller.decide.moments import NoSuchEvent, instead_of, moment
 from controller.decide.plan import DAYS, LONGEST_S, Plan, When
-from controller.decide.sun import EVENT_ALTITUDE_DEG, SUN_EVENTS, altitudes, events
 from controller.words.errors import BadInput
 
 SKIPPED, NOT_A_DAY = "skipped by the plan", "not a day of the plan"
@@ -50,14 +45,6 @@ class NoWindow:
 Settled = dict[tuple[date, int], Window | NoWindow]  # by day, and which of the plan's windows of a day
 
 
-@dataclass(eq=False)
-class NoSuchEvent(BadInput):
-    """A sun event that a plan names does not happen on a day."""
-
-    event: str = ""
-    day: date = date.min
-
-
 def windows(plan: Plan, now_utc: float) -> Iterator[Window]:
     """The windows that are open at `now_utc` or still to come, in order of time.
 
@@ -73,7 +60,7 @@ def windows(plan: Plan, now_utc: float) -> Iterator[Window]:
         try:
             found.append(replace(_single(single, now_utc), part=part))
         except NoSuchEvent as error:
-            error.remedy = _remedy(plan, error.event, error.day)
+            error.remedy = instead_of(plan.site, error.event, error.day)
             raise
         except BadInput as error:
             if error.code != "window-past":
@@ -137,7 +124,7 @@ def _single_of(plan: Plan, day: date, midnight_utc: float) -> Window:
         if _local_day(plan, window.start_utc) == day:
             return window
     if isinstance(refusal, NoSuchEvent):
-        refusal.remedy = _remedy(plan, refusal.event, refusal.day)
+        refusal.remedy = instead_of(plan.site, refusal.event, refusal.day)
     raise refusal or BadInput("no-window", f"no window starts on {day}", "[when] start", "Choose another day.")
 
 
@@ -278,7 +265,7 @@ def _on(plan: Plan, day: date, now_utc: float | None) -> Window:
     """The window whose start belongs to a local day."""
     when = plan.when
     start = anchors.parse_anchor(when.start)
-    start_utc = _moment(plan, start, day, now_utc, "start")
+    start_utc = moment(plan.site, start, day, now_utc, "start")
     if when.duration is not None:
         return Window(start_utc, start_utc + anchors.parse_length(when.duration))
     if when.stop is None:
@@ -307,7 +294,7 @@ def _first_after(start_utc: float, plan: Plan, stop: anchors.Anchor, day: date, 
     refusal: BadInput | None = None
     for offset in ahead:
         try:
-            utc = _moment(plan, stop, day + timedelta(days=offset), None, "stop")
+            utc = moment(plan.site, stop, day + timedelta(days=offset), None, "stop")
         except BadInput as error:
             refusal = refusal if refusal and offset > 0 else error
             continue
@@ -320,63 +307,6 @@ def _first_after(start_utc: float, plan: Plan, stop: anchors.Anchor, day: date, 
 
 def _dated(anchor: anchors.Anchor) -> bool:
     return isinstance(anchor, anchors.Fixed) or (isinstance(anchor, anchors.Local) and anchor.day is not None)
-
-
-def _moment(plan: Plan, anchor: anchors.Anchor, day: date, now_utc: float | None, key: str) -> float:
-    match anchor:
-        case anchors.Now(offset_s):
-            if now_utc is None:
-                raise BadInput("bad-plan", "now names no day", f"[when] {key}", "Use a sun event, or a time.")
-            return now_utc + offset_s
-        case anchors.Fixed(utc):
-            return utc
-        case anchors.Local(given, at):
-            return datetime.combine(given or day, at, plan.site.zone).timestamp()
-        case anchors.Sun(event, offset_s):
-            happens = sun_events(plan.site.latitude, plan.site.longitude, plan.site.timezone, day)
-            if event not in happens:
-                raise NoSuchEvent("no-such-event", _absence(plan, event, day), f"[when] {key}", event=event, day=day)
-            return happens[event] + offset_s
-
-
-@lru_cache(maxsize=1024)
-def sun_events(latitude: float, longitude: float, timezone: str, day: date) -> Mapping[str, float]:
-    """The sun events of a local day, POSIX seconds by name; what does not happen is absent.
-
-    A sun's day lasts from one lower transit to the next around the noon of that date, so that an evening's events
-    belong together even where the clock passes midnight between them.
-    """
-    clock = datetime.combine(day, time(12), ZoneInfo(timezone))
-    summer_s = (clock.dst() or timedelta(0)).total_seconds()  # left out, or a change of the clock could double a day
-    noon = round(clock.timestamp() + summer_s + longitude * 240.0)
-    mean_noon = noon - (noon % 86400 - 43200.0) - longitude * 240.0
-    near = events(latitude, longitude, mean_noon - 2400.0, mean_noon + 2400.0)
-    transit = next((e.utc for e in near if e.name == "noon"), mean_noon)
-    found = {e.name: e.utc for e in events(latitude, longitude, transit - 43200.0, transit + 43200.0)}
-    return MappingProxyType(found)
-
-
-def _absence(plan: Plan, event: str, day: date) -> str:
-    """Why a sun event does not happen on a day."""
-    site = plan.site
-    noon = datetime.combine(day, time(12), site.zone).timestamp()
-    height = altitudes(site.latitude, site.longitude, noon + np.arange(-43200.0, 43200.0, 300.0))
-    level = EVENT_ALTITUDE_DEG.get(event, 0.0)
-    low, high = float(height.min()), float(height.max())
-    reach = f"stays above {low:.1f}°" if high > level else f"stays below {high:.1f}°"
-    return f"there is no {event} at latitude {site.latitude:g} on {day}: the sun {reach}"
-
-
-def _remedy(plan: Plan, event: str, day: date) -> str:
-    """What can be had instead: the events of that day, and the next day that has the one asked for."""
-    site = plan.site
-    there = sun_events(site.latitude, site.longitude, site.timezone, day)
-    noon = datetime.combine(day, time(12), site.zone).timestamp()
-    later = next((e for e in events(site.latitude, site.longitude, noon, noon + 366 * 86400) if e.name == event), None)
-    remedy = f"That day has {', '.join(name for name in SUN_EVENTS if name in there) or 'none'}"
-    if later is not None:
-        remedy += f"; the next {event} is on {datetime.fromtimestamp(later.utc, site.zone).date()}"
-    return f"{remedy}."
 
 
 def _ends(window: Window) -> float:

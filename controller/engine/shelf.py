@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import Any, Protocol
 
+from pydantic import ValidationError
+
 from controller.decide.plan import Plan, plan_from
 from controller.decide.plan.one_table import read_table
+from controller.decide.plan.tables import Site
 from controller.store import Store
 from controller.words.clock import Clock
 from controller.words.documents import PlanVersion
@@ -27,6 +30,11 @@ class Shelf:
 
     def __init__(self, rig: _Rig) -> None:
         self._rig = rig
+        self.site: Site | None = None  # where the rig stands, by its defaults
+
+    async def open(self) -> None:
+        """Look where the rig stands."""
+        self.site = site_in(await self._rig.store.defaults())
 
     async def read(self, document: Document) -> Plan:
         """A plan from a document, the rig's defaults filled in. Raises BadInput."""
@@ -99,4 +107,13 @@ class Shelf:
             read = read_table(table, keys)
             kept[table] = read.model_dump(mode="json", by_alias=True, exclude_none=True)
         await self._rig.store.put_defaults(kept)
+        self.site = site_in(kept)
         return kept
+
+
+def site_in(document: Document) -> Site | None:
+    """The site of a plan or of the rig's defaults; None without one, or where another version wrote it."""
+    try:
+        return Site.model_validate(document.get("site"))
+    except ValidationError:
+        return None

@@ -53,6 +53,43 @@ async def test_questions(kept: httpx.AsyncClient) -> None:
     assert card["answer"]["frames"] == 100
 
 
+async def test_a_plan_that_is_not_kept_comes_to_the_same(kept: httpx.AsyncClient) -> None:
+    day = {"date": "2026-10-21"}  # of a day, or the clock between the two would tell them apart
+    for asked in (day, day | {"clip_s": 10}, day | {"frame_bytes": 5e6}):
+        answers = [
+            await kept.get(AT, params=asked),
+            await kept.post("/api/v1/forecast", json={"plan": EVENING, **asked}),
+            await kept.post("/api/v1/forecast", json={"plan": "dusk", **asked}),
+        ]
+        one, *others = [answer.json() for answer in answers]
+        assert one["frames"] > 0
+        for other in others:
+            assert other | {"storage": None} == one | {"storage": None}  # the disk's room moves
+    other = EVENING | {"name": "other"}
+    assert (await kept.post("/api/v1/forecast", json={"plan": other})).json()["plan"]["name"] == "other"
+    assert (await kept.get("/api/v1/plans/other")).status_code == 404
+
+
+async def test_what_it_leaves_out_is_the_rig_s(client: httpx.AsyncClient) -> None:
+    bare = {key: value for key, value in EVENING.items() if key != "site"}
+    refused = await client.post("/api/v1/forecast", json={"plan": bare})
+    assert (refused.status_code, refused.json()["code"]) == (422, "bad-plan")
+    await client.put("/api/v1/defaults", json={"site": EVENING["site"]})
+    assert (await client.post("/api/v1/forecast", json={"plan": bare})).status_code == 200
+
+
+@pytest.mark.parametrize("asked", [{}, {"plan": 3}, {"plan": EVENING, "clip": 3}, {"plan": EVENING, "clip_s": -1}])
+async def test_a_body_that_is_wrong(client: httpx.AsyncClient, asked: dict[str, object]) -> None:
+    answer = await client.post("/api/v1/forecast", json=asked)
+    assert (answer.status_code, answer.json()["code"]) == (422, "bad-request")
+
+
+async def test_a_parameter_that_is_none(kept: httpx.AsyncClient) -> None:
+    answer = await kept.get(AT, params={"clips_s": 3})
+    assert (answer.status_code, answer.json()["code"]) == (422, "unknown-parameter")
+    assert "clip_s" in answer.json()["remedy"]
+
+
 @pytest.mark.parametrize(
     ("params", "code"),
     [
@@ -75,8 +112,9 @@ async def test_bad_input_is_told_in_one_line(kept: httpx.AsyncClient, params: di
     assert "\n" not in answer.json()["detail"]
 
 
-async def test_a_plan_that_is_not_kept(client: httpx.AsyncClient) -> None:
+async def test_the_name_of_no_plan(client: httpx.AsyncClient) -> None:
     assert (await client.get(AT)).status_code == 404
+    assert (await client.post("/api/v1/forecast", json={"plan": "dusk"})).status_code == 404
 
 
 async def test_less_than_a_byte_is_no_size(client: httpx.AsyncClient) -> None:

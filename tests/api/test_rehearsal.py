@@ -41,6 +41,26 @@ async def test_a_rehearsal_of_a_kept_plan(kept: httpx.AsyncClient) -> None:
     assert steps == pytest.approx(came["curves"]["interval_s"][:-1], abs=1e-3)
 
 
+async def test_a_plan_that_is_not_kept(client: httpx.AsyncClient) -> None:
+    asked = {"sky": "cloudy", "seed": 3, "card_bytes": 900_000_000}
+    answer = await client.post("/api/v1/rehearsal", json={"plan": SHORT, **asked})
+    assert answer.status_code == 200, answer.text
+    assert (await client.get("/api/v1/plans")).json() == []
+    await client.post("/api/v1/plans", json=SHORT)
+    kept = (await client.post(PATH, json=asked)).json()["summary"]
+    for summary in (answer.json()["summary"], kept):
+        assert (summary["plan_name"], summary["frames"]) == ("evening", 30)
+        assert list(summary["missed"]) == ["the card was full"]
+
+
+async def test_its_body_is_the_kept_one_s_with_a_plan(client: httpx.AsyncClient) -> None:
+    for body, where in (({}, "plan"), ({"plan": SHORT, "sky": "foggy"}, "sky"), ({"plan": SHORT, "x": 1}, "x")):
+        problem = (await client.post("/api/v1/rehearsal", json=body)).json()
+        assert (problem["status"], problem["code"]) == (422, "bad-request")
+        assert where in problem["where"]
+    assert (await client.post("/api/v1/rehearsal", json={"plan": "evening"})).status_code == 404
+
+
 async def test_a_card_that_fills(kept: httpx.AsyncClient) -> None:
     came = (await kept.post(PATH, json={"sky": "cloudy", "seed": 3, "card_bytes": 900_000_000})).json()
     assert came["summary"]["frames"] == 30  # of 30 MB each

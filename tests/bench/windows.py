@@ -13,7 +13,7 @@ import astral
 import astral.sun
 import numpy as np
 
-from controller.decide import schedule
+from controller.decide import moments
 from controller.decide.plan import Plan
 from controller.decide.schedule import Window, days
 from tests.bench.rigs import machine
@@ -45,7 +45,7 @@ def took_s(work: Callable[[], object]) -> float:
     """Seconds of processor time, the best of three, with nothing remembered from the run before."""
     best = float("inf")
     for _ in range(3):
-        schedule.sun_events.cache_clear()
+        moments.sun_events.cache_clear()
         start = time.process_time()
         work()
         best = min(best, time.process_time() - start)

@@ -12,7 +12,8 @@ from hypothesis import example as case
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.decide.schedule import NoWindow, Window, days, sun_events, windows
+from controller.decide.moments import sun_events
+from controller.decide.schedule import NoWindow, Window, days, windows
 from controller.decide.sun import RISE_SET_DEG, altitudes
 from controller.words.errors import BadInput
 from tests.decide import changed, example, utc

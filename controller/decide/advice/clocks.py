@@ -7,8 +7,9 @@ from datetime import datetime, timedelta
 
 from controller.decide.advice.ahead import Ahead, at_site
 from controller.decide.anchors import Local, parse_anchor
+from controller.decide.moments import sun_events
 from controller.decide.plan import Plan
-from controller.decide.schedule import clock_skips, sun_events
+from controller.decide.schedule import clock_skips
 from controller.words.advice import ClockChange, Costs, Warned
 
 _LONG_NIGHT_S = 12 * 3600.0  # a time of day that comes before the start's is taken on the next day: often a slip

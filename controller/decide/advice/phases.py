@@ -9,8 +9,8 @@ from itertools import pairwise
 
 from controller.decide.advice.ahead import Ahead, at_site, local
 from controller.decide.almanac import Light
+from controller.decide.moments import sun_events
 from controller.decide.plan import Plan
-from controller.decide.schedule import sun_events
 from controller.decide.sun import RISE_SET_DEG, SUN_EVENTS, position
 from controller.words.advice import ClockChange, LightPhase, Mark
 from controller.words.documents import Exposure
