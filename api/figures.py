@@ -24,6 +24,7 @@ class _Told(Collector):
         yield from _cameras(self._cameras)
         yield from _shoot(self._now)
         yield from _room(self._now)
+        yield from _places(self._now)
         yield from _watching(self._now)
 
 
@@ -85,6 +86,29 @@ def _room(now: Now) -> Iterator[Metric]:
         yield _one(
             "duskhand_fetching_paused", "1 while the rig's disk is too full to fetch", storage.fetching == "paused"
         )
+
+
+def _places(now: Now) -> Iterator[Metric]:
+    """The copies to second places."""
+    waiting = GaugeMetricFamily("duskhand_copies_waiting", "Frames still to be copied to a place", labels=["place"])
+    well = GaugeMetricFamily("duskhand_copies_well", "0 while nothing can be copied to a place", labels=["place"])
+    failures = CounterMetricFamily(
+        "duskhand_copies_failures", "Tries that failed since the rig was started", labels=["place"]
+    )
+    last = GaugeMetricFamily(
+        "duskhand_copies_last_success_timestamp_seconds", "When a copy was last verified", labels=["place"]
+    )
+    room = GaugeMetricFamily("duskhand_place_free_bytes", "Room in a place, where it tells", labels=["place"])
+    for place in now.places:
+        waiting.add_metric([place.name], place.waiting)
+        well.add_metric([place.name], place.trouble is None)
+        failures.add_metric([place.name], place.failures)
+        if place.last_utc is not None:
+            last.add_metric([place.name], place.last_utc)
+        if place.free_bytes is not None:
+            room.add_metric([place.name], place.free_bytes)
+    if now.places:
+        yield from (waiting, well, failures, last, room)
 
 
 def _watching(now: Now) -> Iterator[Metric]:

@@ -132,6 +132,7 @@ class PlaceAtWork:
         self._retry_mono: float | None = None
         self._free_bytes: int | None = None
         self._last_utc: float | None = None
+        self._failures = 0
         self._task: asyncio.Task[None] | None = None
 
     async def open(self) -> None:
@@ -157,6 +158,7 @@ class PlaceAtWork:
             copying=self._copying,
             free_bytes=self._free_bytes,
             last_utc=self._last_utc,
+            failures=self._failures,
         )
 
     async def look(self, frame: Frame) -> Looked:
@@ -220,6 +222,7 @@ class PlaceAtWork:
         except CopyError as error:
             if not error.file:
                 raise
+            self._failures += 1
             await log_.stuck(frame.id, self.name, str(error))
             text = f"frame {frame.seq} is not copied to {self.name}: {error}"
             await note(self._rig, "copy-stuck", text, shoot=frame.shoot, seq=frame.seq, place=self.name)
@@ -249,6 +252,7 @@ class PlaceAtWork:
         """Noted when it begins and when it becomes another kind of trouble, not at every try nor in other words."""
         news = self._trouble is None or self._trouble.code != error.code
         self._trouble, self._retry_mono = error, time.monotonic() + again_s
+        self._failures += 1
         if news:
             text = f"copies to {self.name} wait: {error}"
             await note(self._rig, "copies-trouble", text, place=self.name, code=error.code)

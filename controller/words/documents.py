@@ -217,6 +217,7 @@ class PlaceNow(Document):
     free_bytes: int | None = Field(None, description="null where the place does not tell")
     hours_left: float | None = Field(None, description="until it is full at the present pace")
     last_utc: Utc | None = Field(None, description="when a copy was last verified, since the rig was started")
+    failures: int = Field(0, description="tries that failed, since the rig was started or copies were begun again")
 
 
 class Storage(Document):

@@ -8,7 +8,7 @@ from prometheus_client.parser import text_string_to_metric_families
 
 from api.figures import exposition
 from controller.daemon import Rig
-from controller.words.documents import FrameCounts
+from controller.words.documents import FrameCounts, PlaceNow
 from tests.support.rigs import until
 from tests.support.serving import PLAN
 
@@ -66,3 +66,17 @@ async def test_a_shoot_s_figures(rig: Rig) -> None:
     assert found["duskhand_interval_seconds", ()] == 6.5
     assert found["duskhand_late_seconds", ()] == pytest.approx(last.late_ms / 1000)
     assert ("duskhand_scene_ev", ()) not in found  # what is not known is not there
+
+
+async def test_what_is_copied(rig: Rig) -> None:
+    """A time as seconds since 1970, as the guide wants it, with the unit as suffix."""
+    assert "duskhand_copies" not in exposition(await rig.now(), [], rig.healthz()).decode()  # no place, no figures
+    shed = PlaceNow(name="shed", waiting=12, failures=3, trouble="the disk is full", last_utc=1.79e9, free_bytes=0)
+    now = (await rig.now()).model_copy(update={"places": [shed, PlaceNow(name="vault", waiting=0)]})
+    found = read(exposition(now, [], rig.healthz()).decode())
+    assert found["duskhand_copies_waiting", ("shed",)] == 12
+    assert found["duskhand_copies_failures_total", ("shed",)] == 3
+    assert found["duskhand_copies_last_success_timestamp_seconds", ("shed",)] == 1.79e9
+    assert found["duskhand_place_free_bytes", ("shed",)] == 0
+    assert [found["duskhand_copies_well", (name,)] for name in ("shed", "vault")] == [0, 1]
+    assert ("duskhand_copies_last_success_timestamp_seconds", ("vault",)) not in found

@@ -75,7 +75,10 @@ async def test_trouble_is_told_once_and_that_it_is_over(tmp_path: Path) -> None:
             await rig.copied("a", frames=1)
             await until_noted(rig, "copies-again")
             assert len(await rig.notes("copies-trouble")) == 1
-            assert rig.copying.now()[0].trouble is None
+            (place,) = rig.copying.now()
+            assert place.trouble is None
+            assert place.failures >= 1
+            assert place.last_utc is not None
 
 
 async def test_a_file_that_rotted_on_the_rig_holds_nothing_else_up(tmp_path: Path) -> None:
