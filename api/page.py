@@ -1,8 +1,8 @@
 """The page: static files that the rig itself serves, with nothing from outside.
 
 Two of them are put together for whoever asks, so that the first thing on the screen is right at once: `index.html`
-comes with its style sheet inside, in the theme that suits the light at the rig, and knows what the device may do;
-`js/words.js` is that of the device's language.
+comes with its style sheet and with what is now inside, in the theme that suits the light at the rig, and knows what the
+device may do; `js/words.js` is that of the device's language.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from starlette.types import Scope
 
 from api.guard import Visitor
 from api.rig import Rig
+from controller.words.documents import Now
 
 WEB = Path(__file__).parent.parent / "web"
 
@@ -31,6 +32,7 @@ THEMES = ("night", "day")
 
 _SHEET = '<link rel="stylesheet" href="page.css">'
 _ROOT = '<html lang="en" data-theme="night">'
+_NOW = "<!-- now -->"
 
 mimetypes.add_type("application/manifest+json", ".webmanifest")
 mimetypes.add_type("text/javascript", ".js")
@@ -61,24 +63,26 @@ class Page(StaticFiles):
     async def _front(self, request: Request) -> Response:
         visitor: Visitor | None = getattr(request.state, "visitor", None)
         rights = visitor.rights if visitor is not None else None
-        theme = await self._theme(request)
+        now = await self._rig.now()
+        theme = _theme(request, now)
         root = f'<html lang="{language(request)}" data-theme="{theme}" data-rights="{rights or "none"}">'
-        body = _index().replace(_ROOT, root, 1).encode()
-        answer = Response(body, media_type="text/html", headers=_headers("Cookie, Accept-Language"))
-        answer.headers["ETag"] = f'"{hashlib.sha256(body).hexdigest()[:32]}"'
-        return _unless_known(request, answer)
-
-    async def _theme(self, request: Request) -> str:
-        """The one that the device asks for, else by the sun at the rig's place; night's where that is not known."""
-        if (wanted := request.cookies.get("theme")) in THEMES:
-            return str(wanted)
-        sun_deg = (await self._rig.now()).sun_altitude_deg
-        return "night" if sun_deg is None or sun_deg < DUSK_DEG else "day"
+        told = now.model_dump_json().replace("<", "\\u003c")  # so that no text of it ends the element
+        block = f'<script type="application/json" id="first-now">{told}</script>' if rights is not None else ""
+        body = _index().replace(_ROOT, root, 1).replace(_NOW, block, 1).encode()
+        headers = _headers("Cookie, Accept-Language") | {"Cache-Control": "no-store"}
+        return Response(body, media_type="text/html", headers=headers)
 
     def _words(self, request: Request) -> Response:
         path = WEB / "words" / f"{language(request)}.js"
         answer = FileResponse(path, headers=_headers("Cookie, Accept-Language"), stat_result=path.stat())
         return _unless_known(request, answer)
+
+
+def _theme(request: Request, now: Now) -> str:
+    """The one that the device asks for, else by the sun at the rig's place; night's where that is not known."""
+    if (wanted := request.cookies.get("theme")) in THEMES:
+        return str(wanted)
+    return "night" if now.sun_altitude_deg is None or now.sun_altitude_deg < DUSK_DEG else "day"
 
 
 def language(request: Request) -> str:
@@ -119,8 +123,8 @@ def _sheet() -> str:
 def _index() -> str:
     """The page with its style sheet inside: one answer less to wait for before anything is seen."""
     index = (WEB / "index.html").read_text()
-    if _SHEET not in index or _ROOT not in index:
-        raise RuntimeError("web/index.html has lost its style sheet or its root")
+    if missing := [mark for mark in (_SHEET, _ROOT, _NOW) if mark not in index]:
+        raise RuntimeError(f"web/index.html has lost {', '.join(missing)}")
     return index.replace(_SHEET, f"<style>{_sheet()}</style>", 1)
 
 

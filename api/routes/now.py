@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Header, Request, Response
+from fastapi import APIRouter, Header, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
 from api.events import EventStream, follow
@@ -30,8 +30,11 @@ async def events(
     rig: TheRig,
     request: Request,
     last_event_id: Annotated[str | None, Header(description="id of the last event received")] = None,
+    after: Annotated[
+        str | None, Query(max_length=100, description="the same, for a browser that opens the stream anew by itself")
+    ] = None,
 ) -> EventStream:
     """Server-sent events, each a document: `now` (first of all, and as it changes), `frame`, `shoot`, `note`,
-    and `heartbeat` every 5 seconds. Ids resume with `Last-Event-ID`."""
+    and `heartbeat` every 2 seconds. Ids resume with `Last-Event-ID`, or with `after`."""
     session = request.state.visitor.session
-    return EventStream(follow(rig, last_event_id), session and session.id)
+    return EventStream(follow(rig, last_event_id or after), session and session.id)

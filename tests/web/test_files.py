@@ -15,6 +15,7 @@ from api import create_app
 from api.page import WEB
 from controller.daemon import Rig
 from controller.words.clock import WallClock
+from controller.words.documents import Now
 
 FILES = sorted(path.relative_to(WEB).as_posix() for path in WEB.rglob("*") if path.is_file())
 TYPES = {
@@ -45,14 +46,38 @@ async def test_files_are_served_with_their_type_and_revalidated(client: httpx.As
         answer = await client.get(f"/{name}")
         assert answer.status_code == 200, name
         assert answer.headers["content-type"] == TYPES[Path(name or "index.html").suffix], name
-        assert answer.headers["cache-control"] == "no-cache", name
-        if name in ("", "index.html"):
+        if name in ("", "index.html"):  # what is now is in it
+            assert answer.headers["cache-control"] == "no-store"
             assert f"<style>{(WEB / 'page.css').read_text()}</style>" in answer.text
-        else:
-            assert answer.content == (WEB / MADE.get(name, name)).read_bytes(), name
+            continue
+        assert answer.headers["cache-control"] == "no-cache", name
+        assert answer.content == (WEB / MADE.get(name, name)).read_bytes(), name
         again = await client.get(f"/{name}", headers={"If-None-Match": answer.headers["etag"]})
         assert (again.status_code, again.content) == (304, b""), name
         assert again.headers["content-security-policy"] == answer.headers["content-security-policy"], name
+
+
+async def test_what_is_now_is_in_the_page_for_whoever_may_know(client: httpx.AsyncClient) -> None:
+    found = re.findall(r'<script type="application/json" id="first-now">(.*?)</script>', (await client.get("/")).text)
+    assert Now.model_validate_json(found[0]).utc > 0
+    stranger = await client.get("/", headers={"X-Forwarded-For": "192.0.2.9"})
+    assert 'data-rights="none"' in stranger.text
+    assert "first-now" not in stranger.text
+
+
+async def test_no_text_of_the_rig_ends_the_element_that_it_stands_in(
+    client: httpx.AsyncClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bad = "</script><script>alert(1)</script>"
+
+    async def now(_: Rig) -> Now:
+        return Now(utc=0.0, rate=1.0, well=False, attention=[bad])
+
+    monkeypatch.setattr(Rig, "now", now)
+    text = (await client.get("/")).text
+    assert bad not in text
+    found = re.findall(r'id="first-now">(.*?)</script>', text)
+    assert json.loads(found[0])["attention"] == [bad]
 
 
 async def test_pages_are_compressed_for_those_who_take_it(client: httpx.AsyncClient) -> None:

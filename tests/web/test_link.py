@@ -7,6 +7,7 @@ import signal
 import pytest
 from playwright.async_api import expect
 
+from tests.support.cut_link import CutLink
 from tests.web.conftest import Phone
 
 pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
@@ -26,7 +27,7 @@ async def test_a_dead_link_is_said_with_its_age_and_comes_back(phone: Phone) -> 
     phone.rig.process.send_signal(signal.SIGSTOP)  # the network is gone without a word
     try:
         await phone.shows("#link", "No link for", within_s=40)
-        await expect(phone.page.locator("#page")).to_have_class("old")
+        await expect(phone.page.locator("body")).to_have_class(re.compile(r"\bold\b"))
         first, first_s = await age(phone)
         await asyncio.sleep(3)
         later, later_s = await age(phone)
@@ -38,22 +39,20 @@ async def test_a_dead_link_is_said_with_its_age_and_comes_back(phone: Phone) -> 
     finally:
         phone.rig.process.send_signal(signal.SIGCONT)
     await phone.shows("#link", "Live", within_s=40)
-    await expect(phone.page.locator("#page")).not_to_have_class("old")
+    await expect(phone.page.locator("body")).not_to_have_class(re.compile(r"\bold\b"))
 
 
 async def test_a_server_that_is_gone_is_said_and_an_order_fails_aloud(phone: Phone) -> None:
     await phone.rig.shoot()
     await phone.open()
     await phone.page.context.set_offline(True)
-    await phone.page.tap("#pace")
-    await phone.page.tap("#pace-do")
-    await phone.shows("#pace-trouble", "no answer from the rig", within_s=40)
-    await phone.page.tap("#pace-sheet .leave")
+    await phone.page.tap("#hold")
+    await phone.shows("#said", "no answer from the rig", within_s=40)
+    await phone.page.tap("#said-button")
     await phone.page.context.set_offline(False)
     await phone.shows("#link", "Live", within_s=60)
     await asyncio.sleep(1)
-    shoot = (await phone.rig.call("GET", "now"))["shoot"]
-    assert shoot["adjust"].get("pace") is None, "nothing is queued"
+    assert (await phone.rig.call("GET", "now"))["shoot"]["state"] == "shooting", "nothing is queued"
     assert all("ERR_INTERNET_DISCONNECTED" in fault for fault in phone.faults)
     phone.faults.clear()
 
@@ -87,3 +86,55 @@ async def test_a_camera_that_is_gone_is_said_in_words(phone: Phone) -> None:
     assert "Why" not in await phone.reads("#plan"), "said above"
     await phone.picture("camera-gone")
     await phone.rig.until(lambda now: now["camera"]["connected"])
+
+
+async def test_a_link_that_was_lost_for_long_is_right_again_and_does_nothing_by_itself(phone: Phone) -> None:
+    """Half a minute without a word: connections of before are dead after it, as behind a router that forgot them."""
+    shoot = await phone.rig.shoot()
+    with CutLink(phone.rig.url) as link:
+        await phone.page.goto(link.url)
+        await phone.page.locator("#link", has_text="Live").wait_for()
+        before = await phone.rig.until_frames(2)
+        link.cut()
+        await phone.shows("#link", "No link for", within_s=40)
+        await phone.page.tap("#hold")  # into the void
+        await phone.shows("#said", "no answer from the rig", within_s=40)
+        await asyncio.sleep(30)
+        missed = (await phone.rig.call("GET", "now"))["frames_done"]
+        await phone.rig.call("POST", f"shoots/{shoot}/pace", json={"to_s": 28, "over_s": 0})  # from another phone
+        await phone.rig.until(lambda now: now["interval_s"] == pytest.approx(28))
+        link.mend()
+        await phone.shows("#link", "Live", within_s=30)
+        await phone.shows("#interval", "28.0 s")
+        assert int(await phone.reads("#done")) >= missed > before["frames_done"]
+        assert await phone.reads("#state") == "Shooting"
+        after = await phone.rig.call("GET", f"shoots/{shoot}")
+        assert after["state"] == "shooting", "the hold was not kept for later"
+        await phone.page.goto("about:blank")
+    phone.requests[:] = [url for url in phone.requests if not url.startswith(link.url)]
+    phone.faults[:] = [fault for fault in phone.faults if "ERR_" not in fault]
+
+
+async def test_frames_of_an_outage_are_heard_of_after_it(phone: Phone) -> None:
+    """The stream is resumed by the last id, though the page opens it anew."""
+    await phone.rig.shoot()
+    with CutLink(phone.rig.url) as link:
+        await phone.page.goto(link.url)
+        await phone.page.locator("#link", has_text="Live").wait_for()
+        await phone.page.evaluate(
+            "async () => { globalThis.heard = [];"
+            "  (await import('/js/rig.js')).on('frame', (one) => heard.push(one.seq)); }"
+        )
+        await phone.until("heard.length > 0")
+        link.cut()
+        await phone.shows("#link", "No link for", within_s=40)
+        begun = (await phone.rig.call("GET", "now"))["frames_done"]
+        await phone.rig.until_frames(begun + 4)
+        link.mend()
+        await phone.shows("#link", "Live", within_s=30)
+        await phone.until(f"heard.includes({begun + 4})")
+        seen = await phone.page.evaluate("[...new Set(heard)]")
+        assert set(range(min(seen), begun + 5)) <= set(seen), "none is missing"
+        await phone.page.goto("about:blank")
+    phone.requests[:] = [url for url in phone.requests if not url.startswith(link.url)]
+    phone.faults[:] = [fault for fault in phone.faults if "ERR_" not in fault]

@@ -1,4 +1,4 @@
-// The first screen: what it shows of `now`, and the figures that run on between events.
+// The page's colours, and the first screen: what it shows of `now`, and the figures that run on between events.
 
 import * as say from "./words.js";
 import { $, make, set, show } from "./dom.js";
@@ -147,6 +147,24 @@ function drawPicture() {
   set("picture-name", say.pictured(frame));
 }
 
+// ---- night's theme after dusk at the rig's place, day's by day, or as this phone wants it. The rig has chosen already for
+// the first look; from then on the sun's altitude in `now` decides.
+
+const DUSK_DEG = -6, YEAR_S = 365 * 86400;
+
+/** Small things that this phone keeps, and that the rig reads when the page is asked for. */
+export const cookie = (name) => document.cookie.split("; ").find((one) => one.startsWith(`${name}=`))?.slice(name.length + 1) || null;
+export function keep(name, value) {
+  document.cookie = `${name}=${value ?? ""}; path=/; SameSite=Strict; max-age=${value == null ? 0 : YEAR_S}`;
+}
+
+export function dress() {
+  const chosen = cookie("theme"), sun = document_()?.sun_altitude_deg, root = document.documentElement;
+  const theme = chosen ?? (document_() === null ? root.dataset.theme : sun == null || sun < DUSK_DEG ? "night" : "day");
+  if (root.dataset.theme !== theme) root.dataset.theme = theme;
+  document.querySelector('meta[name="theme-color"]').content = getComputedStyle(root).getPropertyValue("--ground").trim();
+}
+
 export function begin() {
   for (const [id, text] of Object.entries(say.NAMES)) set(id, text);
   set("state", say.LOOKING);
@@ -157,7 +175,9 @@ export function begin() {
   });
   $("picture-image").addEventListener("load", ({ target }) => target.classList.toggle("barred", barred(target)));
   $("picture-image").addEventListener("error", () => set("picture-name", say.NO_PICTURE));
+  dress();
   on("now", draw);
+  on("now", dress);
   on("shoot", draw);
   on("frame", () => { if (document_()) drawPicture(); });
   on("link", tellLink);

@@ -1,26 +1,52 @@
-// The event stream, and how long nothing has been heard. The rig sends a heartbeat every 5 s.
+// The event stream, and how long nothing has been heard. The rig sends a heartbeat every 2 s.
 
-const LATE_S = 8, DEAD_S = 13, KINDS = ["now", "frame", "shoot", "note", "heartbeat"];
+const LATE_S = 5, TRY_MS = 1500, TRIES = 3, KINDS = ["now", "frame", "shoot", "note", "heartbeat"];
 
 /**
- * Follow the rig: `heard(kind, document)` for each event, `silent(seconds, ok)` every second, `refused()` where the rig, or what is in between, would not have us.
+ * Follow the rig: `heard(kind, document)` for each event, `silent(seconds, ok)` twice a second, `refused()` where the rig,
+ * or what is in between, would not have us.
+ *
+ * A link that is gone says nothing, and one that is back does not say so either: while nothing is heard a new try begins
+ * every 1.5 s beside those that are under way, and the first that comes through is kept. What was missed comes by the
+ * last id that was heard.
  */
 export function follow({ heard, silent, refused }) {
-  let source, last = null, tried = 0, broken = false;
+  let source = null, last = null, id = null, tried = 0, asked = 0, trying = [];
   const born = Date.now();
+  const silence = () => (Date.now() - (last ?? born)) / 1000;
+  const ok = () => source !== null && last !== null && silence() < LATE_S;
+
+  function drop(one) {
+    one.close(); // else the browser comes back by itself, in its own time and beside our tries
+    trying = trying.filter((other) => other !== one);
+    if (source === one) source = null;
+  }
 
   function connect() {
-    source?.close();
     tried = Date.now();
-    source = new EventSource("api/v1/events");
-    source.onerror = () => {
-      broken = true;
-      if (source.readyState === EventSource.CLOSED) refused();
+    const one = new EventSource(`api/v1/events${id === null ? "" : `?after=${encodeURIComponent(id)}`}`);
+    trying.push(one);
+    if (trying.length > TRIES) drop(trying[0]);
+    one.onopen = () => {
+      for (const other of [source, ...trying]) if (other !== null && other !== one) drop(other);
+      trying = [];
+      source = one;
+    };
+    one.onerror = () => {
+      const turned = one.readyState === EventSource.CLOSED;
+      drop(one);
+      silent(silence(), ok());
+      if (turned && Date.now() - asked > 2000) {
+        asked = Date.now();
+        refused();
+      }
     };
     for (const kind of KINDS) {
-      source.addEventListener(kind, (event) => {
+      one.addEventListener(kind, (event) => {
+        if (one !== source) return;
+        for (const other of trying) drop(other);
         last = Date.now();
-        broken = false;
+        if (event.lastEventId) id = event.lastEventId;
         heard(kind, JSON.parse(event.data));
         silent(0, true);
       });
@@ -28,48 +54,50 @@ export function follow({ heard, silent, refused }) {
   }
 
   function look() {
-    const silence = (Date.now() - (last ?? born)) / 1000;
-    const since = (Date.now() - tried) / 1000;
-    // The browser comes back by itself after a broken connection, but not after a refusal, nor where the network is
-    // gone without a word.
-    if ((source.readyState === EventSource.CLOSED && since > 2) || (silence > DEAD_S && since > DEAD_S)) connect();
-    silent(silence, last !== null && !broken && silence < LATE_S);
+    if (!ok() && Date.now() - tried >= TRY_MS) connect();
+    silent(silence(), ok());
   }
 
   connect();
-  setInterval(look, 1000);
-  const back = () => {
-    if (document.visibilityState === "visible" && (broken || Date.now() - (last ?? 0) > LATE_S * 1000)) connect();
-  };
+  setInterval(look, 500);
+  const back = () => { if (document.visibilityState === "visible" && !ok()) connect(); };
   document.addEventListener("visibilitychange", back);
   window.addEventListener("online", back);
 }
 
-/** Raised by `ask`: `answered` tells whether the rig refused, or was not reached. */
+/** Raised by `ask`: `answered` tells whether the rig refused, with the `code` of docs/errors.md and `where`, or was not reached. */
 export class Refusal extends Error {
-  constructor(message, answered) {
+  constructor(message, answered, { code = null, where = "" } = {}) {
     super(message);
     this.answered = answered;
+    this.code = code;
+    this.where = where;
   }
 }
 
-/** One call of the rig; its JSON. Nothing is kept for later: it is done now, or Refusal says that it was not. */
-export async function ask(method, path, body, { keepalive = false, patience_ms = 8000 } = {}) {
+/**
+ * One call of the rig; its JSON. Nothing is kept for later: it is done now, or Refusal says that it was not. `key` is that
+ * of an order (`once.js`); `given_up`, an AbortSignal, ends the waiting. `tagged` is given the version of what came
+ * (ETag), `match` the one that is to be replaced (If-Match).
+ */
+export async function ask(method, path, body, { keepalive = false, patience_ms = 8000, key = null, given_up = null, tagged = null, match = null } = {}) {
+  const late = AbortSignal.timeout(patience_ms);
   let answer;
   try {
     answer = await fetch(`api/v1/${path}`, {
       method,
       keepalive,
-      headers: body ? { "Content-Type": "application/json" } : {},
+      headers: { ...(body && { "Content-Type": "application/json" }), ...(key && { "Idempotency-Key": key }), ...(match && { "If-Match": match }) },
       body: body && JSON.stringify(body),
-      signal: AbortSignal.timeout(patience_ms),
+      signal: given_up ? (AbortSignal.any?.([given_up, late]) ?? late) : late,
     });
+    if (answer.ok) tagged?.(answer.headers.get("ETag"));
     if (answer.ok) return answer.status === 204 ? null : await answer.json();
   } catch (error) {
     throw new Refusal(String(error), false);
   }
   const problem = await answer.json().catch(() => null);
-  throw new Refusal(problem ? [problem.detail, problem.remedy].filter(Boolean).map(sentence).join(" ") : `${answer.status}`, true);
+  throw new Refusal(problem ? [problem.detail, problem.remedy].filter(Boolean).map(sentence).join(" ") : `${answer.status}`, true, problem ?? {});
 }
 
 const sentence = (text) => text[0].toUpperCase() + text.slice(1) + (/[.!?]$/.test(text) ? "" : ".");

@@ -1,11 +1,90 @@
-// Ties the event stream to what is shown and to what can be done.
+// Ties the event stream to what is shown and to what can be done, and holds the rooms of the page. The first, the rig
+// itself, is always there; the others are fetched when they are entered.
+//
+// A room is a module in `rooms/` with `open(place, hall)`: it fills `place`, an empty element, and gives a function that
+// ends all that it began. `hall.tools(...elements)` puts its own buttons into the bar below; `hall.bare(true)` takes the
+// whole screen, without bars; `hall.leave()` goes back to the rig. Its style sheet is `rooms/NAME.css`.
 
+import * as say from "./words.js";
+import { $, make, set, show } from "./dom.js";
 import { ask, follow } from "./link.js";
 import * as rig from "./rig.js";
 import * as face from "./face.js";
-import * as orders from "./orders.js";
-import * as rooms from "./rooms.js";
-import * as theme from "./theme.js";
+
+/** In the order in which they are offered. */
+const ROOMS = ["frames", "camera", "plans", "black", "lamp", "phone"];
+
+let close = null, turn = 0;
+const sheets = new Map();
+
+function style(name) {
+  if (!sheets.has(name)) {
+    sheets.set(name, new Promise((done, fail) => {
+      const link = make("link", { rel: "stylesheet", href: `rooms/${name}.css` });
+      link.onload = done;
+      link.onerror = () => { sheets.delete(name); link.remove(); fail(new Error(name)); };
+      document.head.append(link);
+    }));
+  }
+  return sheets.get(name);
+}
+
+const wanted = () => { const name = location.hash.slice(1).split("/")[0]; return ROOMS.includes(name) ? name : null; };
+
+async function enter() {
+  const name = wanted(), mine = ++turn;
+  close?.();
+  close = null;
+  document.body.classList.remove("bare");
+  $("room").replaceChildren();
+  $("room-tools").replaceChildren();
+  show("rig", name === null);
+  show("orders", name === null);
+  show("room", name !== null);
+  show("room-bar", name !== null);
+  document.body.dataset.room = name ?? "rig";
+  window.scrollTo(0, 0);
+  if (name === null) return;
+  const place = make("div"), title = make("h2", { id: "room-title", tabindex: "-1" }, say.ROOMS[name]);
+  $("room").append(title, place);
+  try {
+    const [room] = await Promise.all([import(`./rooms/${name}.js`), style(name)]);
+    if (mine !== turn) return;
+    const ended = room.open(place, {
+      tools: (...elements) => $("room-tools").replaceChildren(...elements),
+      bare: (on) => document.body.classList.toggle("bare", on),
+      leave: () => { location.hash = ""; },
+    });
+    close = ended;
+    if (!document.body.classList.contains("bare")) title.focus({ preventScroll: true });
+  } catch (error) {
+    if (mine !== turn) return;
+    place.replaceChildren(make("p", { class: "trouble", role: "alert" }, say.ROOM_NOT_THERE),
+      make("button", { type: "button", onclick: enter }, say.AGAIN));
+    console.warn(String(error));
+  }
+}
+
+/** Offer the rooms, and enter the one that the address names. */
+function offerRooms() {
+  const list = $("rooms-list");
+  const go = (name) => { $("rooms-sheet").close(); location.hash = name; };
+  list.replaceChildren(...["", ...ROOMS].map((name) => make("button", { type: "button", data: { room: name || "rig" }, onclick: () => go(name) },
+    make("span", {}, say.ROOMS[name || "rig"]), make("small", {}, say.ROOMS_SAY[name || "rig"]))));
+  for (const id of ["rooms", "rooms-there"]) {
+    set(id, say.NAMES.rooms);
+    $(id).addEventListener("click", () => {
+      for (const button of list.children) button.toggleAttribute("disabled", button.dataset.room === document.body.dataset.room);
+      $("rooms-sheet").showModal();
+    });
+  }
+  $("room-back").addEventListener("click", () => { location.hash = ""; });
+  $("rooms-sheet").addEventListener("click", (event) => { if (event.target === $("rooms-sheet")) $("rooms-sheet").close(); });
+  window.addEventListener("hashchange", enter);
+  enter();
+}
+
+// ---- the link
 
 /** What this device may do: null where the rig does not know it, undefined where it does not answer. */
 async function rights() {
@@ -25,14 +104,20 @@ async function offerTime({ clock }) {
   time.offer(clock);
 }
 
-theme.begin();
+/** The rig has put what is now into the page: it is shown before the stream is open, as what was heard last. */
+function firstNow() {
+  const told = $("first-now")?.textContent;
+  if (told) rig.heard("now", JSON.parse(told));
+}
+
 face.begin();
-orders.begin();
 if (rig.rights() === null) document.documentElement.dataset.rights = await (await import("./door.js")).waitAtDoor();
-rooms.begin();
+firstNow();
+offerRooms();
 rig.on("now", offerTime);
 follow({
   async refused() { if ((await rights()) === null) location.reload(); },
   heard: rig.heard,
   silent: rig.silent,
 });
+(await import("./orders.js")).begin();

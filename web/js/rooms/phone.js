@@ -6,7 +6,7 @@ import { make } from "../dom.js";
 import { day } from "../figures.js";
 import { tell } from "../orders.js";
 import { mayChange, seconds } from "../rig.js";
-import { choose, chosen, cookie, keep } from "../theme.js";
+import { cookie, dress, keep } from "../face.js";
 
 /** Buttons of which one is pressed; `options` are pairs of a value and its text. */
 function choices(id, title, options, is, act) {
@@ -24,7 +24,7 @@ function choices(id, title, options, is, act) {
 export function open(place) {
   let gone = false;
   place.append(
-    choices("theme", say.theme, [[null, say.byLight], ["night", say.night], ["day", say.day]], chosen(), choose),
+    choices("theme", say.theme, [[null, say.byLight], ["night", say.night], ["day", say.day]], cookie("theme"), (theme) => { keep("theme", theme); dress(); }),
     make("p", { class: "quiet" }, say.themeSays),
     choices("language", say.language, [[null, say.byPhone], ["en", "English"], ["de", "Deutsch"]], cookie("language"), (value) => {
       keep("language", value);
