@@ -9,12 +9,16 @@ import io
 import time
 import timeit
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from PIL import Image
 
+from controller.decide.effect import Change, Standing, effect
 from controller.decide.forecast import forecast
+from controller.decide.heading import heading
 from controller.decide.meter import Reading, meter
+from controller.decide.pace import PaceChange
 from controller.decide.schedule import Window, windows
 from controller.decide.step import Adjust, Finished, Moment, begin, metered, next_slot, used
 from controller.decide.sun import altitudes, position
@@ -69,6 +73,16 @@ def main() -> None:
     for name, night in (("an evening", window), ("ten thousand frames", Window(window.start_utc, None, 10_000))):
         took = best_us(lambda night=night: forecast(plan, Adjust(), None, night, None, Moment(now, 0.0)), 20)
         print(f"forecast of {name}: {took / 1000:.1f} ms (aim: at most 20)")
+
+    took = best_us(lambda: heading(plan, Adjust(), progress, window, None, Moment(now, progress.due_mono), None), 100)
+    print(f"where it is heading: {took / 1000:.2f} ms")
+    at = Standing(
+        plan, Adjust(), window, progress, None, Moment(progress.due_utc - 7200, progress.due_mono), slots, now
+    )
+    pace = PaceChange(5.0, 2.0, at.now.utc, 600.0)
+    for name, night in (("two hours", at), ("24 hours", replace(at, progress=None, now=Moment(now, 0.0)))):
+        took = best_us(lambda night=night: effect(night, Change(Adjust(pace=pace))), 3)
+        print(f"a change looked at, {name} ahead: {took / 1000:.0f} ms, in a process of its own")
 
     month = now + np.arange(259_200) * 10.0
     took = best_us(lambda: altitudes(57.7, 11.95, month), 1)

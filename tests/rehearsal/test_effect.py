@@ -12,6 +12,7 @@ from controller.decide.changes import paced
 from controller.decide.effect import Change, Standing, effect
 from controller.decide.plan import Plan
 from controller.decide.step import Adjust
+from controller.engine.now import Forecasts
 from controller.engine.standing import standing
 from controller.rehearsal.camera import CameraModel
 from controller.rehearsal.loop import VirtualLoop
@@ -30,7 +31,7 @@ Wanted = Callable[[Standing], Change]
 
 
 class Changed(_Stage):
-    """A rehearsal in which a person looks at a change once row AT is handed on, and makes it."""
+    """A rehearsal in which a person looks at a change once row AT is handed on, and makes it. `now` says the same."""
 
     wanted: Wanted
     told: Effect | None = None
@@ -43,6 +44,10 @@ class Changed(_Stage):
             at = standing(run)
             change = self.wanted(at)
             self.told = effect(at, change)
+            shown = Forecasts().of(run)
+            assert shown is not None
+            assert self.told.stands.window_frames_to_come == pytest.approx(shown.frames_left, abs=1)
+            assert self.told.stands.window_end_utc == pytest.approx(shown.end_utc, abs=1)
             asyncio.get_running_loop().create_task(self._make(change))
 
     async def _make(self, change: Change) -> None:
