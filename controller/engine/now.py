@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from controller.decide.exposure import ANY_BODY, allocate
@@ -132,7 +133,7 @@ def storage(facts: RigFacts, interval_s: float | None, fetch: str | None) -> Sto
 def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
     """What needs a person, most urgent first, each with what to do."""
     found: list[str] = []
-    camera, missed = facts.camera, False
+    camera, told = facts.camera, {"shoot", "frame log", "log made anew", "rig clock", "wiring"}
     if run is not None and run.shoot.state is ShootState.FAILED:
         found.append(f"The shoot has failed: {run.shoot.cause}")
     found.extend(
@@ -148,12 +149,13 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
         found.append(f"The frame log cannot be written: {run.book.trouble}")
     if run is not None and run.reports.blind is not None:
         found.append(f"The exposure follows the sky model alone: {run.reports.blind.what}")
+        told.add("metering")
     if run is not None and run.shoot.state not in ENDED:
         there = {camera.id for camera in [camera, *facts.beside] if camera is not None and not camera.connected}
         for each in run.company.runs:
             if each.camera.id not in there and (text := _missed(facts, each)) is not None:
                 found.append(f"{each.camera.id}: {text}" if run.company.several else text)
-                missed = True
+                told.add("missed slots")
         if (text := _off_target(run, now)) is not None:
             found.append(text)
     if facts.clock_trouble is not None:
@@ -161,22 +163,15 @@ def attention(facts: RigFacts, run: ShootRun | None, now: Now) -> list[str]:
     found.extend(facts.wiring)
     if facts.fetching_paused:
         found.append("The rig's disk is full: frames stay on the card. Free some space on the rig")
-    found.extend(finding.line for finding in facts.findings if not _told_anyway(finding, facts, missed))
+        told.add("rig disk")
+    found.extend(finding.line for finding in facts.findings if not _told_anyway(finding, facts, told))
     return found
 
 
-def _told_anyway(finding: Raised, facts: RigFacts, missed: bool) -> bool:
-    """Whether it is told above, in the words of this moment."""
+def _told_anyway(finding: Raised, facts: RigFacts, told: Collection[str]) -> bool:
+    """Whether it is told above, in the words of this moment; `told` are checks of which that is so."""
     shown = {each.id for each in [facts.camera, *facts.beside] if each is not None}
-    match finding.check:
-        case "camera":
-            return finding.camera in shown
-        case "missed slots":
-            return missed
-        case "rig disk":
-            return facts.fetching_paused
-        case check:
-            return check in ("shoot", "frame log", "rig clock")
+    return finding.check in told or (finding.check == "camera" and finding.camera in shown)
 
 
 def _missed(facts: RigFacts, run: ShootRun) -> str | None:

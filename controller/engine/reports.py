@@ -55,6 +55,7 @@ class Reports:
         self.beside = Beside(run.camera, run.clock, run.directory)
         self.unmetered = False
         self.blind: DuskhandError | None = None  # why the last picture could not be metered
+        self.unread = 0  # frames since the last one whose picture could be
         self.scene_ev: float | None = None
         self.pictured: Frame | None = None
         self.bytes_per_frame: int | None = None
@@ -196,6 +197,7 @@ class Reports:
         late_s = run.clock.from_wall(report.at_mono) - slot.due_mono
         moved = {} if run.moving is None else run.moving.heard(run, slot, report)
         self.unmetered = run.plan.files.fetch_of(report.seq) != "none"
+        self.unread += self.unmetered
         run.slots.outcome(slot, released=True)
         await run.book.change(
             report.seq,
@@ -264,6 +266,7 @@ class Reports:
                 await run.book.note("no-metering", text, run.clock.utc(), code=error.code)
             self.blind = error
         if reading is not None:
+            self.unread = 0
             if self.blind is not None:
                 self.blind = None
                 await run.book.note("metering-again", f"frame {report.seq} is metered again", run.clock.utc())

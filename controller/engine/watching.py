@@ -27,6 +27,7 @@ from controller.engine.facts import machine
 from controller.engine.post import Post
 from controller.engine.run import ShootRun
 from controller.engine.shoots import Shoots
+from controller.engine.wires import Wires
 from controller.store import Store
 from controller.store.files import write_atomic
 from controller.words.clock import Clock
@@ -46,6 +47,7 @@ class _Rig(Protocol):
     store: Store
     anew: MadeAnew | None
     shoots: Shoots
+    wires: Wires
 
     async def now(self) -> Now: ...
 
@@ -132,6 +134,7 @@ class Watching:
             unlogged=str(unlogged[0]) if unlogged else None,
             damaged=None if self._rig.store.damage is None else str(self._rig.store.damage).rstrip("."),
             made_anew=self._made_anew(),
+            wiring=tuple(self._rig.wires.troubles()) if self._rig.wires.wiring.wants_pins else None,
             places=tuple(now.places),
             places_trouble=now.places_trouble,
             cameras=tuple(self._camera(camera, runs.get(camera.id), now) for camera in self._rig.cameras()),
@@ -176,6 +179,8 @@ class Watching:
             missed=missed,
             slots=slots,
             cause=usual_cause(causes),
+            unread=None if run.plan.files.fetch == "none" else run.reports.unread,
+            blind=None if run.reports.blind is None else run.reports.blind.what,
             pictures=tuple(looks) if fresh else (),
             usual=usual.of(looks[-1]) if looks else None,
         )

@@ -209,6 +209,30 @@ async def test_a_dusk_with_a_camera_raises_nothing(tmp_path: Path, monkeypatch: 
             assert sum(task["title"].endswith("the day") for task in stand.sent) == 1
 
 
+async def test_pictures_that_cannot_be_read(tmp_path: Path) -> None:
+    """A body that gives no small pictures for a while: 24 frames, then good ones."""
+    evening = Evening(20.0)
+    with evening.camera(tmp_path, faults="ok*2 nothumb*24 ok*99") as camera:
+        async with evening.rig(tmp_path, camera.address) as rig:
+            stand = Stand(rig, tmp_path / "root")
+            await camera_there(rig)
+            await rig.start_shoot(plan(interval_s=10.0))
+            found: set[str] = set()
+            async with asyncio.timeout(120):
+                while "metering" not in found:
+                    found = await stand.look(40)
+                    await asyncio.sleep(0.2)
+                (finding,) = [each for each in stand.watching.standing if each.check == "metering"]
+                assert "frames could be read, the light is not metered" in finding.what
+                told = (await rig.now()).attention  # once, if only by the cause
+                assert sum("not metered" in line or "the sky model alone" in line for line in told) == 1
+                while "metering" in found:
+                    found = await stand.look(40)
+                    await asyncio.sleep(0.2)
+            notes = kinds(await rig.store.notes())
+            assert [kind for kind, check in notes if check == "metering"] == ["raised", "cleared"]
+
+
 async def test_a_damaged_log_is_told_to_people(tmp_path: Path) -> None:
     """Not on the page alone: nobody may look at it for weeks."""
     directory = tmp_path / "rig"

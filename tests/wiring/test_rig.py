@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import asyncio
 import itertools
+import time
 from pathlib import Path
 
 import pytest
@@ -120,6 +121,13 @@ async def test_what_is_wrong_with_a_pin_is_told_and_the_rig_goes_on(pins, tmp_pa
         assert any("pin 17" in text and str(tmp_path / "rig" / "rig.toml") in text for text in now.attention)
         assert any("/nowhere/air: No such file" in text for text in now.attention)
         assert len(health["wiring"]) == 2
+        await rig.watching.look()
+        rig.watching._mono = lambda: time.monotonic() + 3600.0
+        await rig.watching.look()
+        (finding,) = rig.watching.standing
+        assert finding.check == "wiring"
+        assert "pin 17" in finding.what
+        assert sum("pin 17" in text for text in (await rig.now()).attention) == 1  # the page tells it once
         assert health["ok"]
 
         async def noted() -> list[str]:

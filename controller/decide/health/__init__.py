@@ -16,6 +16,7 @@ from controller.decide.health.card_room import card_room
 from controller.decide.health.facts import Readings, Sign
 from controller.decide.health.frozen import frozen
 from controller.decide.health.made_anew import made_anew
+from controller.decide.health.metering import metering
 from controller.decide.health.missed_slots import missed_slots
 from controller.decide.health.rig_clock import rig_clock
 from controller.decide.health.rig_disk import rig_disk
@@ -23,6 +24,7 @@ from controller.decide.health.second_places import second_places
 from controller.decide.health.shoot import frame_log, shoot
 from controller.decide.health.temperature import temperature
 from controller.decide.health.under_voltage import under_voltage
+from controller.decide.health.wiring import wiring
 
 CHECKS: tuple[Callable[[Readings], list[Sign]], ...] = (
     shoot,
@@ -33,11 +35,13 @@ CHECKS: tuple[Callable[[Readings], list[Sign]], ...] = (
     missed_slots,
     black_frames,
     frozen,
+    metering,
     card_room,
     rig_disk,
     battery,
     temperature,
     blurred,
+    wiring,
     rig_clock,
     second_places,
 )

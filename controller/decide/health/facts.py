@@ -29,6 +29,8 @@ class CameraSeen:
     missed: int = 0
     slots: int = 0
     cause: str | None = None  # the most frequent of those missed
+    unread: int | None = None  # frames since the last picture that could be read; None where none is wanted
+    blind: str | None = None  # why the last one could not
     pictures: tuple[Look, ...] = ()
     usual: float | None = None
 
@@ -48,6 +50,7 @@ class Readings:
     unlogged: str | None = None  # why the frame log cannot be written
     damaged: str | None = None  # what is to be said of a log that was found damaged
     made_anew: str | None = None  # the same of one that was made anew lately
+    wiring: tuple[str, ...] | None = None  # what does not work of it; None where nothing is wired
     cameras: tuple[CameraSeen, ...] = ()
     places: tuple[PlaceNow, ...] = ()
     places_trouble: str | None = None  # why places.toml cannot be used

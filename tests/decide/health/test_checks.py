@@ -17,12 +17,14 @@ from controller.decide.health.card_room import card_room
 from controller.decide.health.facts import Readings
 from controller.decide.health.frozen import frozen
 from controller.decide.health.made_anew import made_anew
+from controller.decide.health.metering import metering
 from controller.decide.health.missed_slots import missed_slots, usual_cause
 from controller.decide.health.rig_clock import rig_clock
 from controller.decide.health.rig_disk import rig_disk
 from controller.decide.health.shoot import frame_log, shoot
 from controller.decide.health.temperature import temperature
 from controller.decide.health.under_voltage import under_voltage
+from controller.decide.health.wiring import wiring
 from controller.words.documents import ClockState, RigClock
 from tests.decide.health import a_look, camera, of_camera, several
 
@@ -88,6 +90,15 @@ def clock(state: ClockState, **facts: object) -> Readings:
         (missed_slots, of_camera(missed=0, slots=20), "clear"),
         (missed_slots, of_camera(missed=20, slots=20, connected=False), None),  # the camera's absence says it
         (missed_slots, of_camera(shooting=False), "clear"),
+        (metering, of_camera(), None),  # a plan without pictures
+        (metering, of_camera(unread=20, blind="the camera gave no small picture"), "raise"),
+        (metering, of_camera(unread=19), "stay"),
+        (metering, of_camera(unread=1), "clear"),  # is on its way
+        (metering, of_camera(unread=90, connected=False), None),
+        (metering, of_camera(unread=90, shooting=False), "clear"),
+        (wiring, Readings(), None),
+        (wiring, Readings(wiring=("pin 17 is taken.",)), "raise"),
+        (wiring, Readings(wiring=()), "clear"),
         (black_frames, of_camera(pictures=several(4, black=1.0, **DAY)), None),
         (black_frames, of_camera(pictures=several(5, black=1.0, **DAY)), "raise"),
         (black_frames, of_camera(pictures=several(5, black=1.0, sun_altitude_deg=-8.0)), "stay"),  # a night
@@ -134,14 +145,18 @@ def test_each_camera_has_its_own():
 def test_after_a_shoot_its_findings_are_over():
     """They are about its pictures and slots, of which no more come."""
     over = {sign.check for sign in signs(of_camera(shooting=False)) if sign.says == "clear" and sign.clear_s == 0}
-    assert {"missed slots", "black frames", "frozen picture", "blurred", "camera"} <= over
+    assert {"missed slots", "black frames", "frozen picture", "metering", "blurred", "camera"} <= over
 
 
 def test_every_check_has_its_line_on_the_page():
     section = PAGE.read_text("utf-8").partition("## Findings")[2].partition("\n## ")[0]
     listed = re.findall(r"^\| `([^`]+)`", section, re.M)
-    found = of_camera(battery_percent=9, room_frames=1, wanted_frames=9, slots=20, pictures=several(12), usual=1.0)
-    everything = replace(found, free_bytes=1, throttled=0, is_pi=True, clock=RigClock(utc=0, state=ClockState.RIGHT))
+    found = of_camera(
+        battery_percent=9, room_frames=1, wanted_frames=9, slots=20, pictures=several(12), usual=1.0, unread=0
+    )
+    everything = replace(
+        found, wiring=(), free_bytes=1, throttled=0, is_pi=True, clock=RigClock(utc=0, state=ClockState.RIGHT)
+    )
     assert listed == [sign.check for sign in signs(everything)]
     assert len(listed) == len(CHECKS)
 

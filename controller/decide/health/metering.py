@@ -1,0 +1,29 @@
+"""Pictures that tell nothing of the light: the exposure goes by the sky model alone."""
+
+from __future__ import annotations
+
+from controller.decide.health.facts import Readings, Sign, says
+from controller.words.phrases import count
+
+NAME = "metering"
+
+BLIND, SEES = 20, 1
+"""Frames since the last picture that could be read, from which it is raised and up to which it is cleared: the newest
+frame's is still on its way (common practice, no source)."""
+
+_REMEDY = "Look at the last picture on the camera, and whether it writes JPEGs, alone or beside RAW"
+
+
+def metering(now: Readings) -> list[Sign]:
+    """Not while the camera is away, nor where a plan asks for no pictures."""
+    signs = []
+    for camera in now.cameras:
+        if not camera.shooting:
+            signs.append(Sign(NAME, "clear", "The shoot is over", camera=camera.id))
+        elif camera.connected and camera.unread is not None:
+            blind, sees = camera.unread >= BLIND, camera.unread <= SEES
+            why = f": {camera.blind.rstrip('.')}" if camera.blind else ""
+            what = f"No picture of the last {count(camera.unread, 'frame')} could be read, the light is not metered{why}"
+            what = "Pictures can be read again" if sees else what
+            signs.append(Sign(NAME, says(blind, sees), what, _REMEDY, camera.id, raise_s=60.0))
+    return signs
