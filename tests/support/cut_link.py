@@ -46,9 +46,10 @@ class CutLink:
         for pair in self._pairs:
             for writer in pair:
                 writer.transport.abort()
-        for task in asyncio.all_tasks(self._loop):
+        left = asyncio.all_tasks(self._loop)
+        for task in left:
             task.cancel()
-        self._loop.run_until_complete(asyncio.sleep(0.1))
+        self._loop.run_until_complete(asyncio.gather(*left, return_exceptions=True))
         self._loop.close()
 
     async def _join(self, phone_in: asyncio.StreamReader, phone_out: asyncio.StreamWriter) -> None:
@@ -59,7 +60,8 @@ class CutLink:
         pair = (phone_out, rig_out)
         self._pairs.append(pair)
         dead = [False]
-        await asyncio.gather(self._pass(phone_in, rig_out, dead, True), self._pass(rig_in, phone_out, dead, False))
+        with contextlib.suppress(asyncio.CancelledError):  # the test is over
+            await asyncio.gather(self._pass(phone_in, rig_out, dead, True), self._pass(rig_in, phone_out, dead, False))
 
     async def _pass(
         self, source: asyncio.StreamReader, sink: asyncio.StreamWriter, dead: list[bool], asking: bool
