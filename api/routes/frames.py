@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import AsyncIterator
+from dataclasses import replace
 from typing import Annotated
 from urllib.parse import quote
 
@@ -14,7 +15,8 @@ from starlette.staticfiles import NotModifiedResponse
 
 from api.rig import Rig, TheRig
 from controller.store.export import csv_lines
-from controller.words.documents import Frame
+from controller.store.frame_pages import Page
+from controller.words.documents import Frame, FrameTrouble, TroubleCounts
 from controller.words.errors import NotFound
 
 router = APIRouter(tags=["frames"])
@@ -23,6 +25,8 @@ BATCH = 500
 """Frames read from the log at once, and answered where a caller of JSON names no limit."""
 
 ALL = 2**62
+
+OfCamera = Annotated[str | None, Query(description="only frames of this camera")]
 
 _FRAMES = TypeAdapter(list[Frame])
 
@@ -39,13 +43,32 @@ async def frames(
     limit: Annotated[
         int | None, Query(ge=1, le=100_000, description="at most so many; left out: 500, and all of them as CSV")
     ] = None,
+    before: Annotated[
+        int | None, Query(ge=1, le=2**62, description="only slots numbered below this, newest first")
+    ] = None,
+    newest: Annotated[bool, Query(description="newest first; so it is with `before` anyway")] = False,
     every: Annotated[int, Query(ge=1, le=100_000, description="only slots whose number this divides")] = 1,
-    camera: Annotated[str | None, Query(description="only frames of this camera")] = None,
+    camera: OfCamera = None,
+    only: Annotated[FrameTrouble | None, Query(description="only slots in this trouble")] = None,
+    previews: Annotated[bool, Query(description="only frames whose small picture is on the rig")] = False,
     accept: Annotated[str, Header()] = "application/json",
 ) -> Response:
-    """The frame log by slot number, as JSON or, with `Accept: text/csv`, as CSV (RFC 4180)."""
+    """The frame log by slot number, as JSON or, with `Accept: text/csv`, as CSV (RFC 4180).
+
+    Oldest first, and newest first with `before` or `newest`; the next page begins where the last one ended, `after` or
+    `before` its last number.
+    """
     as_csv = "text/csv" in accept
-    batches = _batches(rig, shoot, after, limit or (ALL if as_csv else BATCH), every, camera)
+    page = Page(
+        after=after,
+        before=ALL if before is None else before,
+        newest=newest or before is not None,
+        every=every,
+        camera=camera,
+        trouble=only,
+        previews=previews,
+    )
+    batches = _batches(rig, shoot, page, limit or (ALL if as_csv else BATCH))
     first = await anext(batches)  # an unknown shoot is refused before an answer has begun
     if camera is not None and not first:
         await _require(rig, shoot, camera)
@@ -59,19 +82,23 @@ async def frames(
     return Response(_FRAMES.dump_json(found), headers={"Vary": "Accept"}, media_type="application/json")
 
 
-async def _batches(
-    rig: Rig, shoot: str, after: int, limit: int, every: int, camera: str | None
-) -> AsyncIterator[list[Frame]]:
+async def _batches(rig: Rig, shoot: str, page: Page, limit: int) -> AsyncIterator[list[Frame]]:
     """Frames in batches, an empty one last; cameras that share a slot stay together."""
     while limit > 0:
-        batch = await rig.store.frames(shoot, after, min(limit * every, BATCH), camera)
+        batch = await rig.store.page(shoot, replace(page, limit=min(limit, BATCH)))
         if not batch:
             break
-        after = batch[-1].seq
-        wanted = [frame for frame in batch if frame.seq % every == 0]
-        limit -= len(wanted)
-        yield wanted
+        last = batch[-1].seq
+        page = replace(page, before=last) if page.newest else replace(page, after=last)
+        limit -= len(batch)
+        yield batch
     yield []
+
+
+@router.get("/shoots/{shoot}/frames/troubles")
+async def troubles(shoot: str, rig: TheRig, camera: OfCamera = None) -> TroubleCounts:
+    """How many slots were missed or lost, and how many frames are doubtful: what `only` gives."""
+    return await rig.store.troubles(shoot, camera)
 
 
 async def _require(rig: Rig, shoot: str, camera: str) -> None:

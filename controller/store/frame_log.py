@@ -17,7 +17,6 @@ _FIXED = frozenset({"id", "shoot", "seq", "camera"})
 _INSERT = (
     f"INSERT INTO frames ({', '.join(_COLUMNS)}) VALUES ({', '.join(':' + name for name in _COLUMNS)}) RETURNING id"
 )
-_ALL = 2**62
 _STEM = "rtrim(camera_file, replace(camera_file, '.', ''))"  # up to its last dot
 _COMPANION = f"CASE WHEN instr(companion_file, '/') = 0 THEN {_STEM} || companion_file ELSE companion_file END"
 _SHORTEN = (
@@ -77,22 +76,6 @@ def get_frame(connection: sqlite3.Connection, frame: int) -> Frame:
     if not found:
         raise NotFound("no-such-frame", "no frame of this number is in the log", f"frame {frame}", _LIST)
     return found[0]
-
-
-def frames(connection: sqlite3.Connection, shoot: str, after: int, limit: int, camera: str | None) -> list[Frame]:
-    """Slots above `after` that are not 'due', by number; about `limit` of them, never part of a slot's cameras."""
-    key = shoot_key(connection, shoot)
-    end = connection.execute(
-        "SELECT seq FROM frames WHERE shoot = ? AND seq > ? AND state <> 'due'"
-        " AND (? IS NULL OR camera = (SELECT key FROM cameras WHERE name = ?)) ORDER BY seq LIMIT 1 OFFSET ?",
-        (key, after, camera, camera, max(limit, 1) - 1),
-    ).fetchone()
-    last = _ALL if end is None else end["seq"]
-    return _select(
-        connection,
-        f"shoot = ? AND seq > ? AND seq <= ? AND state <> 'due'{_BY_CAMERA} ORDER BY seq, camera",
-        (shoot, after, last, camera, camera),
-    )
 
 
 def last_frame(connection: sqlite3.Connection, shoot: str, camera: str | None) -> Frame | None:

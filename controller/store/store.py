@@ -10,15 +10,16 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from controller.store import access, bodies, damage, frame_log, plans, shoots, tone_curves
+from controller.store import access, bodies, damage, frame_log, frame_pages, plans, shoots, tone_curves
 from controller.store.bodies import Times
 from controller.store.copy_log import CopyLog
 from controller.store.database import Database, explain_damage
+from controller.store.frame_pages import Page
 from controller.store.sidecar import Sidecars
 from controller.store.tone_curves import BodyKey, ToneCurve
 from controller.words.access import Rights, Session
 from controller.words.bodies import BeatFound, BodySeen
-from controller.words.documents import Frame, FrameCounts, Note, PlanVersion, Shoot
+from controller.words.documents import Frame, FrameCounts, Note, PlanVersion, Shoot, TroubleCounts
 from controller.words.errors import StoreError
 
 
@@ -181,7 +182,15 @@ class Store:
 
         Where several cameras share a slot, the last slot comes whole even if that exceeds `limit`.
         """
-        return await self._database.read(lambda c: frame_log.frames(c, shoot, after, limit, camera))
+        return await self.page(shoot, Page(after=after, limit=limit, camera=camera))
+
+    async def page(self, shoot: str, page: Page) -> list[Frame]:
+        """A page of the log as `page` says. Raises NotFound."""
+        return await self._database.read(lambda c: frame_pages.frames(c, shoot, page))
+
+    async def troubles(self, shoot: str, camera: str | None = None) -> TroubleCounts:
+        """How many slots were missed, and how many are doubtful. Raises NotFound."""
+        return await self._database.read(lambda c: frame_pages.troubles(c, shoot, camera))
 
     async def frame(self, frame: int) -> Frame:
         """By its id. Raises NotFound."""

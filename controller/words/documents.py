@@ -109,6 +109,20 @@ class FrameCounts(Document):
         return self.released + self.written + self.fetched
 
 
+class FrameTrouble(StrEnum):
+    """What is wrong with a slot; where the line is drawn stands in the log's schema, and in docs/frame-log.md."""
+
+    MISSED = "missed"  # or lost: no frame came of it
+    DOUBTFUL = "doubtful"  # released, and not as it was meant
+
+
+class TroubleCounts(Document):
+    """How many slots of a shoot are in which trouble."""
+
+    missed: int = Field(0, description="missed or lost: no frame came of them")
+    doubtful: int = Field(0, description="released, and not as they were meant")
+
+
 class Shoot(Document):
     """One run of a plan on this rig."""
 

@@ -44,6 +44,43 @@ async def test_frames_thin_out(client: httpx.AsyncClient, rig: Rig) -> None:
     assert [frame["seq"] for frame in few.json()] == [14, 21, 28]
 
 
+async def test_frames_newest_first(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 60)
+
+    async def numbers(**asked: object) -> list[int]:
+        return [frame["seq"] for frame in (await client.get(at, params=asked)).json()]
+
+    assert await numbers(newest=True, limit=3) == [60, 59, 58]
+    assert await numbers(before=58, limit=3) == [57, 56, 55]
+    assert await numbers(before=5) == [4, 3, 2, 1]
+    assert await numbers(before=5, after=2) == [4, 3]
+    assert await numbers(before=60, every=7, limit=2) == [56, 49]
+    assert await numbers(newest=False, limit=2) == [1, 2]
+    assert await numbers(before=1) == []
+
+
+async def test_frames_in_trouble_and_with_pictures(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 60)
+    shoot = at.split("/")[-2]
+    await rig.store.change_frame(shoot, 10, "camera-1", cause="the motion rig was moving")
+    await rig.store.change_frame(shoot, 20, "camera-1", late_ms=501.0)
+    await rig.store.change_frame(shoot, 30, "camera-1", state="lost", cause="no file on the card")
+    missed = (await client.get(at, params={"only": "missed"})).json()
+    of_them = sorted([*range(7, 61, 7), 30])
+    assert [frame["seq"] for frame in missed] == of_them
+    doubtful = (await client.get(at, params={"only": "doubtful", "newest": True})).json()
+    assert [frame["seq"] for frame in doubtful] == [20, 10]
+    assert (await client.get(f"{at}/troubles")).json() == {"missed": 9, "doubtful": 2}
+    assert (await client.get(f"{at}/troubles", params={"camera": "camera-9"})).json() == {"missed": 0, "doubtful": 0}
+    pictured = (await client.get(at, params={"previews": True, "limit": 100})).json()
+    everything = (await client.get(at, params={"limit": 100})).json()
+    assert [frame["seq"] for frame in pictured] == [frame["seq"] for frame in everything if frame["preview"]]
+    assert 0 < len(pictured) < len(everything)
+    rows = (await client.get(at, params={"only": "missed"}, headers={"Accept": "text/csv"})).text
+    assert [row[1] for row in csv.reader(io.StringIO(rows))] == ["seq", *map(str, of_them)]
+    assert (await client.get(f"{at.replace(shoot, 'none')}/troubles")).json()["code"] == "no-such-shoot"
+
+
 async def test_frames_beyond_one_batch(client: httpx.AsyncClient, rig: Rig) -> None:
     at = await shot(client, rig, 0)
     missed = [
@@ -57,6 +94,8 @@ async def test_frames_beyond_one_batch(client: httpx.AsyncClient, rig: Rig) -> N
     assert len((await client.get(at, params={"limit": 5000})).json()) == 1201
     rows = list(csv.reader(io.StringIO((await client.get(at, headers={"Accept": "text/csv"})).text)))
     assert [row[1] for row in rows] == ["seq", *(str(seq) for seq in range(1, 1202))]
+    back = (await client.get(at, params={"limit": 5000, "newest": True})).json()
+    assert [frame["seq"] for frame in back] == list(range(1201, 0, -1))
 
 
 async def test_csv_has_the_columns_in_order(client: httpx.AsyncClient, rig: Rig) -> None:
@@ -77,7 +116,7 @@ async def test_csv_of_a_shoot_without_frames_is_its_header(client: httpx.AsyncCl
 
 async def test_nonsense_in_the_query_is_refused(client: httpx.AsyncClient, rig: Rig) -> None:
     at = await shot(client, rig, 1)
-    for query in ("after=-1", "limit=0", "every=0", "after=x"):
+    for query in ("after=-1", "limit=0", "every=0", "after=x", "before=0", "newest=2", "only=late", "previews=some"):
         assert (await client.get(f"{at}?{query}")).status_code == 422, query
 
 
