@@ -212,6 +212,7 @@ class Rig:
             clock_trouble=self.time.attention(),
             places=self.copying.now(),
             places_trouble=self.copying.trouble,
+            site=self.site(),
         )
         return describe(facts, run, self._forecasts)
 

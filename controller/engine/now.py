@@ -11,6 +11,7 @@ from controller.decide.heading import Towards, heading
 from controller.decide.health.missed_slots import usual_cause
 from controller.decide.moon import moon_altitude
 from controller.decide.plan import FollowLight
+from controller.decide.plan.tables import Site
 from controller.decide.step import limits_in_force
 from controller.decide.sun import position
 from controller.engine.run import ShootRun
@@ -67,6 +68,7 @@ class RigFacts:
     clock_trouble: str | None
     places: list[PlaceNow]
     places_trouble: str | None
+    site: Site | None = None  # where the rig stands, as far as it knows
 
 
 class Forecasts:
@@ -219,6 +221,9 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
         last_frame=facts.pictured,
         storage=storage(facts, None, None),
     )
+    shooting = run is not None and run.shoot.state not in ENDED
+    if (site := run.plan.site if run is not None and shooting else facts.site) is not None:
+        _sky(now, site)
     if run is None:
         if facts.past is not None:
             _past(now, facts.past)
@@ -230,12 +235,8 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
     now.frames_done, now.frames_missed, now.frames_lost = counts.done, counts.missed, counts.lost
     now.fps = run.plan.clip.fps
     now.clip_s = round(counts.done / run.plan.releases_per_clip_s, 2)
-    site = run.plan.site
-    altitude, azimuth = position(site.latitude, site.longitude, facts.utc)
-    now.sun_altitude_deg, now.sun_azimuth_deg = round(altitude, 3), round(azimuth, 3)
-    now.moon_altitude_deg = round(moon_altitude(site.latitude, site.longitude, facts.utc), 2)
     now.bias_ev = run.adjust.bias_ev
-    if run.shoot.state not in ENDED:
+    if shooting:
         _ahead(now, facts, run, forecasts)
     if run.slots.progress is not None:
         now.interval_s = now.interval_s or run.slots.progress.interval_s
@@ -253,6 +254,12 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
     now.attention = attention(facts, run, now)
     now.well = not now.attention
     return now
+
+
+def _sky(now: Now, site: Site) -> None:
+    altitude, azimuth = position(site.latitude, site.longitude, now.utc)
+    now.sun_altitude_deg, now.sun_azimuth_deg = round(altitude, 3), round(azimuth, 3)
+    now.moon_altitude_deg = round(moon_altitude(site.latitude, site.longitude, now.utc), 2)
 
 
 def _lasting(place: PlaceNow, bytes_per_h: float) -> PlaceNow:

@@ -316,7 +316,9 @@ class Now(Document):
     scene_ev: float | None = None
     target_ev: float | None = None
     bias_ev: float = 0.0
-    sun_altitude_deg: float | None = None
+    sun_altitude_deg: float | None = Field(
+        None, description="where the shoot is, without one where the rig stands; null where no place is known"
+    )
     sun_azimuth_deg: float | None = None
     moon_altitude_deg: float | None = None
     camera: CameraNow | None = None

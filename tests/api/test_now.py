@@ -24,6 +24,33 @@ async def test_now_is_one_document(client: httpx.AsyncClient) -> None:
     assert now.attention, "there is no camera, and that is said"
 
 
+async def test_the_sun_without_a_shoot(client: httpx.AsyncClient, rig: Rig) -> None:
+    async def seen() -> tuple[float | None, float | None]:
+        now = Now.model_validate((await client.get("/api/v1/now")).json())
+        if now.sun_altitude_deg is None:
+            return None, now.moon_altitude_deg
+        sky = {"latitude": PLAN["site"]["latitude"], "longitude": PLAN["site"]["longitude"]}
+        there = (await client.get("/api/v1/sky", params=sky)).json()["now"]
+        return now.sun_altitude_deg - there["sun_altitude_deg"], now.moon_altitude_deg
+
+    assert await seen() == (None, None)
+    await client.put("/api/v1/defaults", json={"site": PLAN["site"]})
+    apart, moon = await seen()
+    assert apart == pytest.approx(0, abs=0.2)  # the clock goes on between the two
+    assert moon is not None
+    far = PLAN["site"] | {"latitude": -PLAN["site"]["latitude"]}
+    await client.put("/api/v1/defaults", json={"site": far})
+    assert abs((await seen())[0] or 0) > 5
+    later = PLAN | {"when": {"start": "now+5h", "duration": "1h"}}
+    shoot = (await client.post("/api/v1/shoots", json={"plan": later})).json()
+    assert (await seen())[0] == pytest.approx(0, abs=0.2)  # where the shoot is that waits
+    await client.post(f"/api/v1/shoots/{shoot['id']}/stop")
+    await until(lambda: not rig.shoots.runs)
+    assert abs((await seen())[0] or 0) > 5
+    await client.put("/api/v1/defaults", json={})
+    assert (await seen())[0] == pytest.approx(0, abs=0.2)  # where the last one was
+
+
 async def test_cameras(client: httpx.AsyncClient, rig: Rig) -> None:
     await until(lambda: rig.cameras()[0].trouble != "the camera is being connected")
     (camera,) = (CameraNow.model_validate(camera) for camera in (await client.get("/api/v1/cameras")).json())
@@ -54,6 +81,9 @@ async def test_the_schema_names_every_call_and_the_problem(client: httpx.AsyncCl
         "PUT /api/v1/plans/{name}",
         "DELETE /api/v1/plans/{name}",
         "POST /api/v1/plans/{name}/rehearsal",
+        "POST /api/v1/rehearsal",
+        "POST /api/v1/forecast",
+        "GET /api/v1/sky",
         "POST /api/v1/plans/{name}/copy",
         "POST /api/v1/plans/{name}/rename",
         "GET /api/v1/plans/{name}/versions",
@@ -72,6 +102,7 @@ async def test_the_schema_names_every_call_and_the_problem(client: httpx.AsyncCl
         "POST /api/v1/shoots/{shoot}/light",
         "POST /api/v1/shoots/{shoot}/effect",
         "GET /api/v1/shoots/{shoot}/frames",
+        "GET /api/v1/shoots/{shoot}/frames/troubles",
         "GET /api/v1/frames/{frame}/preview.jpg",
         "GET /api/v1/cameras",
         "GET /api/v1/cameras/{camera}/settings",
