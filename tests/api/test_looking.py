@@ -122,3 +122,24 @@ async def test_a_picture_that_does_not_come_is_a_problem_and_no_fault_of_ours(
             await camera_there(running)
             with pytest.raises(CameraError, match="no picture of live view came"):
                 await running.looking.focus("camera-1")
+
+
+def test_each_gets_as_many_pictures_as_it_asked_for(tmp_path: Path) -> None:
+    """One phone looks seldom, for its weak link; another, beside it, wants many."""
+    with rig(tmp_path, **EVENING) as (service, _), httpx.Client(base_url=service.url, timeout=60) as phone:
+        seldom = 0
+        with phone.stream("GET", f"{CAMERA}/live.mjpeg?per_s=0.2") as answer:
+            chunks = answer.iter_raw()
+            seldom += next(chunks).count(b"Content-Length")
+            begun = time.monotonic()
+            assert len(pictures(httpx.Client(base_url=service.url, timeout=60), 9, "?per_s=5")) == 9
+            phone.get(f"{CAMERA}/focus").raise_for_status()
+            took = time.monotonic() - begun
+            for chunk in chunks:
+                seldom += chunk.count(b"Content-Length")
+                if time.monotonic() - begun > took + 6:
+                    break
+            else:
+                pytest.fail("the stream ended")
+            lasted = time.monotonic() - begun
+    assert seldom <= 2 + lasted * 0.2 / 0.9
