@@ -200,7 +200,7 @@ class Rig:
             beside=cameras[1:],
             free_bytes=self._disk.free,
             fetching_paused=self._disk.paused,
-            bytes_per_frame=run.reports.bytes_per_frame if run else None,
+            bytes_per_frame=self.bodies.frame_bytes(cameras[0].id) if cameras else None,
             pictured=run.reports.pictured if run else self._past_frame,
             past=self._past,
             heater=self.wires.heater(),

@@ -8,6 +8,7 @@ from statistics import fmean
 from typing import TypeVar
 
 from controller.camera.messages import Fetched, Opened, Preview, Report, Settled, Status, Written
+from controller.decide.checks.card_room import COUNTS_TO
 from controller.decide.exposure import Body
 from controller.engine.measuring import Measuring
 from controller.store import Store
@@ -20,7 +21,6 @@ T = TypeVar("T")
 
 _KEPT = 20  # frames that a mean is taken of, and slots that are remembered
 _LEAST = 10  # frames between two looks at the card's room: it counts whole blocks, and a file may be on its way
-_COUNTS_TO = 9999  # bodies count the room on a card up to here only
 
 
 def body_of(opened: Opened) -> Body:
@@ -88,6 +88,12 @@ class Watch:
             battery_percent=self._status.battery_percent,
         )
 
+    def frame_bytes(self) -> int | None:
+        """What a frame was seen to take on the card, None where too few were: what the body itself counts by is a
+        guess at first, which may be off by much."""
+        size, basis, _ = self._size()
+        return None if size is None or basis == "the body's own count" else round(size)
+
     def _on_card(self, report: Written) -> None:
         known = report.seq in self._written
         _remember(self._written, report.seq, report.camera_files)
@@ -112,7 +118,7 @@ class Watch:
         if self._by_room is not None:
             return self._by_room[0], "room on the card", self._by_room[1]
         status = self._status
-        if status.free_bytes and status.free_frames and status.free_frames < _COUNTS_TO:
+        if status.free_bytes and status.free_frames and status.free_frames < COUNTS_TO:
             return status.free_bytes / status.free_frames, "the body's own count", None
         return None, None, None
 
@@ -136,6 +142,11 @@ class Bodies:
             watch = self._watches[camera] = Watch(report)
         if watch is not None:
             watch.heard(report, utc, rate)
+
+    def frame_bytes(self, camera: str) -> int | None:
+        """What a frame of a camera takes, as far as that was seen since the rig was started."""
+        watch = self._watches.get(camera)
+        return None if watch is None else watch.frame_bytes()
 
     def seen(self) -> list[BodySeen]:
         """Every body that was there since the rig was started."""

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
+from controller.decide.checks.card_room import COUNTS_TO
 from controller.decide.exposure import ANY_BODY, allocate
 from controller.decide.forecast import Forecast, forecast
 from controller.decide.heading import Towards, heading
 from controller.decide.health.missed_slots import usual_cause
 from controller.decide.moon import moon_altitude
-from controller.decide.plan import FollowLight
+from controller.decide.plan import Files, FollowLight
 from controller.decide.plan.tables import Site
 from controller.decide.step import limits_in_force
 from controller.decide.sun import position
@@ -108,25 +109,29 @@ def _heading(found: Towards | None) -> Heading | None:
     return Heading(utc=found.utc, interval_s=round(found.interval_s, 3), exposure=exposure)
 
 
-def storage(facts: RigFacts, interval_s: float | None, fetch: str | None) -> Storage:
-    """Room left, and for how many hours of the present interval it lasts."""
+def storage(facts: RigFacts, interval_s: float | None, files: Files | None) -> Storage:
+    """Room left, and for how many hours of the present interval it lasts, by what frames were seen to take.
 
-    def hours(free: int | None, used: bool = True) -> float | None:
-        if free is None or not facts.bytes_per_frame or not interval_s or not used:
-            return None
-        return round(free / facts.bytes_per_frame * interval_s / 3600, 2)
+    A body's own count of frames goes by a guess at their size, and mostly ends at 9999: it counts for the card only
+    where the body tells no bytes.
+    """
+
+    def hours(frames: float | None) -> float | None:
+        return round(frames * interval_s / 3600, 2) if frames is not None and interval_s else None
+
+    def takes(free: int | None) -> float | None:
+        return free / facts.bytes_per_frame if free is not None and facts.bytes_per_frame else None
 
     card = facts.camera.card_free_bytes if facts.camera else None
-    off = fetch in (None, "none", "preview")
-    card_hours = hours(card)
     room = facts.camera.card_free_frames if facts.camera else None
-    if room is not None and interval_s:  # the camera's own count knows its file sizes best
-        card_hours = round(room * interval_s / 3600, 2)
+    counted = float(room) if card is None and room is not None and room < COUNTS_TO else None
+    on_rig, every = takes(facts.free_bytes), None if files is None else files.every
+    fetch = None if files is None else files.fetch
     return Storage(
         rig_free_bytes=facts.free_bytes,
-        rig_hours_left=hours(facts.free_bytes, not off),
+        rig_hours_left=None if on_rig is None or every is None else hours(on_rig * every),
         card_free_bytes=card,
-        card_hours_left=card_hours,
+        card_hours_left=hours(counted if card is None else takes(card)),
         bytes_per_frame=facts.bytes_per_frame,
         fetching="paused" if facts.fetching_paused else "off" if fetch == "none" else "on",
     )
@@ -247,7 +252,7 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
         if now.exposure is None and last.shutter_s and last.aperture and last.iso and last.exposure_ev is not None:
             now.exposure = _exposure(last.shutter_s, last.aperture, last.iso, last.exposure_ev)
             now.gap_s = last.gap_s
-    now.storage = storage(facts, now.interval_s, run.plan.files.fetch)
+    now.storage = storage(facts, now.interval_s, run.plan.files)
     if facts.bytes_per_frame and now.interval_s and run.plan.files.every is not None:
         frames_per_h = 3600 / now.interval_s / run.plan.files.every
         now.places = [_lasting(place, facts.bytes_per_frame * frames_per_h) for place in facts.places]

@@ -58,7 +58,6 @@ class Reports:
         self.unread = 0  # frames since the last one whose picture could be
         self.scene_ev: float | None = None
         self.pictured: Frame | None = None
-        self.bytes_per_frame: int | None = None
         self._came: dict[int, dict[str, int]] = {}  # sizes of what was fetched of frames whose copy is not whole yet
         self.news = 0
         self.opened_mono = run.clock.mono()
@@ -309,7 +308,7 @@ class Reports:
         whole = frame.camera_file in (None, *files) and frame.companion_file in (None, *files)
         if whole:  # of a pair both files, which lie beside each other
             fields["state"] = FrameState.FETCHED
-            self.bytes_per_frame = sum(self._came.pop(report.seq).values())
+            del self._came[report.seq]
         await run.book.change(report.seq, **fields)
         if not whole:
             return

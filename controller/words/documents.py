@@ -238,10 +238,10 @@ class Storage(Document):
     """Room that is left, and how long it lasts at the present pace."""
 
     rig_free_bytes: int
-    rig_hours_left: float | None = None
+    rig_hours_left: float | None = Field(None, description="by what frames were seen to take; null until some were")
     card_free_bytes: int | None = None
-    card_hours_left: float | None = None
-    bytes_per_frame: int | None = None
+    card_hours_left: float | None = Field(None, description="the same")
+    bytes_per_frame: int | None = Field(None, description="that the first camera's last frames took, all files of each")
     fetching: str = Field("on", description="on, off (the plan's wish) or paused (the rig's disk is full)")
 
 

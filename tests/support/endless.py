@@ -143,7 +143,7 @@ class Endless:
             beside=[],
             free_bytes=10**10,
             fetching_paused=False,
-            bytes_per_frame=self.run.reports.bytes_per_frame,
+            bytes_per_frame=None,
             pictured=self.run.reports.pictured,
             past=None,
             heater=None,

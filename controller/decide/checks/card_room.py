@@ -7,7 +7,7 @@ from controller.words.phrases import grouped, size
 from controller.words.settings import Finding
 
 NAME = "card room"
-_COUNTS_TO = 9999  # bodies count frames up to here only
+COUNTS_TO = 9999  # bodies count frames up to here only
 _FEW = 100  # without a plan (common practice, no source)
 RESERVE = 1.05  # files grow with noise (common practice, no source)
 _REMEDY = "Put in an empty or a larger card, or choose smaller files"
@@ -27,7 +27,7 @@ def card_room(camera: CameraFacts, plan: PlanFacts | None) -> Finding:
     if plan.frames is None:
         what = f"The card has room for {room}, and the plan has no end"
         return doubt(NAME, what, "See until when it lasts with duskhand plan --card", camera.id)
-    counted = camera.free_frames is not None and camera.free_frames < _COUNTS_TO
+    counted = camera.free_frames is not None and camera.free_frames < COUNTS_TO
     if counted and camera.free_frames is not None and camera.free_frames < plan.frames:
         return wrong(NAME, f"The card has room for {room}, the plan takes {grouped(plan.frames)}", _REMEDY, camera.id)
     if camera.free_bytes is not None and plan.card_bytes is not None and camera.free_bytes < plan.card_bytes * RESERVE:
