@@ -14,6 +14,7 @@ from api.body_limit import BodyLimit
 from api.events import beat
 from api.guard import Guard
 from api.known_query import known_query
+from api.once import Once, tell_of_keys
 from api.page import Page
 from api.problems import MEDIA_TYPE, Problem, add_problems
 from api.rig import Rig
@@ -72,6 +73,7 @@ def create_app(rig: Rig) -> FastAPI:
     app.state.checks = Aside("check", check.PATIENCE_S)
     add_problems(app)
     app.add_middleware(BodyLimit)
+    app.add_middleware(Once)
     app.add_middleware(Guard, rig=rig)
     app.add_middleware(Sealed)
     app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
@@ -105,6 +107,7 @@ def create_app(rig: Rig) -> FastAPI:
     def openapi() -> dict[str, Any]:
         schema = describe()
         schema["components"]["schemas"]["Problem"] = Problem.model_json_schema()
+        tell_of_keys(schema["paths"])
         return schema
 
     app.openapi = openapi  # type: ignore[method-assign]

@@ -18,7 +18,7 @@ from tests.support.alone import served_alone
 # Hundreds of requests, some with a process of their own: how long that takes says something of the machine.
 pytestmark = pytest.mark.timeout(900)
 
-PARTS = ("/plans", "/defaults", "/plan-schema")
+PARTS = ("/plans", "/defaults", "/plan-schema", "/sky", "/forecast", "/rehearsal")
 
 
 @pytest.fixture(scope="module")
