@@ -1,8 +1,9 @@
 """The page: static files that the rig itself serves, with nothing from outside.
 
-Two of them are put together for whoever asks, so that the first thing on the screen is right at once: `index.html`
-comes with its style sheet and with what is now inside, in the theme that suits the light at the rig, and knows what the
-device may do; `js/words.js` is that of the device's language.
+Scripts go out without their comments, which are a third of them. Two files are put together for whoever asks, so that
+the first thing on the screen is right at once: `index.html` comes with its style sheet and with what is now inside, in
+the theme that suits the light at the rig, and knows what the device may do; `js/words.js` is that of the device's
+language.
 """
 
 from __future__ import annotations
@@ -11,11 +12,12 @@ import base64
 import hashlib
 import mimetypes
 import os
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
+from rjsmin import jsmin
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response
 from starlette.staticfiles import NotModifiedResponse, StaticFiles
 from starlette.types import Scope
 
@@ -50,7 +52,9 @@ class Page(StaticFiles):
             if path in (".", "index.html"):
                 return await self._front(Request(scope))
             if path == "js/words.js":
-                return self._words(Request(scope))
+                return self._script(WEB / "words" / f"{language(Request(scope))}.js", scope, "Cookie, Accept-Language")
+            if path.endswith(".js") and (found := self.lookup_path(path))[1] is not None:
+                return self._script(Path(found[0]), scope, None)
         return await super().get_response(path, scope)
 
     def file_response(
@@ -72,10 +76,10 @@ class Page(StaticFiles):
         headers = _headers("Cookie, Accept-Language") | {"Cache-Control": "no-store"}
         return Response(body, media_type="text/html", headers=headers)
 
-    def _words(self, request: Request) -> Response:
-        path = WEB / "words" / f"{language(request)}.js"
-        answer = FileResponse(path, headers=_headers("Cookie, Accept-Language"), stat_result=path.stat())
-        return _unless_known(request, answer)
+    def _script(self, path: Path, scope: Scope, vary: str | None) -> Response:
+        body, tag = _lean(path, path.stat().st_mtime_ns)
+        headers = _headers(vary) | {"ETag": tag}
+        return _unless_known(Request(scope), Response(body, media_type="text/javascript", headers=headers))
 
 
 def _theme(request: Request, now: Now) -> str:
@@ -107,6 +111,13 @@ def _unless_known(request: Request, answer: Response) -> Response:
     unchanged = NotModifiedResponse(answer.headers)
     unchanged.headers.update(_headers())  # a browser takes the policy of the newest answer, and this is one
     return unchanged
+
+
+@lru_cache(maxsize=256)
+def _lean(path: Path, _changed_ns: int) -> tuple[bytes, str]:
+    """A script as it goes out, and its entity tag."""
+    body = jsmin(path.read_text()).encode()
+    return body, f'"{hashlib.sha256(body).hexdigest()[:32]}"'
 
 
 @cache

@@ -1,4 +1,4 @@
-"""The page's form: for gloves, for the dark, for narrow screens and slow links. WCAG 2.2 numbers its rules."""
+"""The page's form: by keyboard, without a flash, light on the link. What holds on every screen is in test_rules.py."""
 
 import asyncio
 import io
@@ -7,111 +7,77 @@ import pytest
 from PIL import Image
 
 from tests.web.conftest import Phone
-from tests.web.test_files import contrast
+from tests.web.screens import SCREENS, THEMES, dress
 
 pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
 
-SHEETS = ("", "#pace", "#start")
-
-TARGETS = """
-() => [...document.querySelectorAll("button, input:not([type=radio]), label.choice, a, select")]
-  .filter((element) => element.checkVisibility() && !element.closest("noscript"))
-  .map((element) => ({ name: element.id || element.textContent, box: element.getBoundingClientRect() }))
-  .map(({ name, box }) => [name, box.width, box.height])
-"""
-
-TEXTS = """
-() => [...document.querySelectorAll("body *")].filter((element) => element.checkVisibility() &&
-    [...element.childNodes].some((node) => node.nodeType === 3 && node.textContent.trim()))
-  .map((element) => {
-    let behind = element;
-    while (behind && getComputedStyle(behind).backgroundColor === "rgba(0, 0, 0, 0)") behind = behind.parentElement;
-    const style = getComputedStyle(element), svg = element instanceof SVGElement;
-    return [element.textContent.trim().slice(0, 40), svg ? style.fill : style.color,
-            getComputedStyle(behind ?? document.documentElement).backgroundColor];
-  })
-"""
-
-
-async def open_sheet(phone: Phone, sheet: str) -> None:
-    """The page shooting, or with a sheet open over it."""
-    if sheet == "#start":
-        await phone.rig.end()
-        for name in ("pier", "quay-at-dusk-with-a-name-that-is-longer-than-a-line"):
-            plan = {"name": name, "site": {"latitude": 57.7, "longitude": 11.95}, "when": {"start": "sunset-45min"}}
-            plan |= {"pace": {"kind": "steady", "interval_s": 5}}
-            plan |= {"light": {"kind": "fixed", "shutter_s": 0.01, "aperture": 4, "iso": 100}}
-            await phone.rig.call("PUT", f"plans/{name}", json=plan)
-    else:
-        await phone.rig.shoot()
-    await phone.open()
-    if sheet:
-        await phone.page.tap(sheet)
-        await phone.page.locator(f"{sheet}-sheet").wait_for()
-    else:
-        await phone.rig.until_frames(4)
-        await phone.page.locator("#curves svg").wait_for()
-        await phone.page.tap("#picture-show")
-
-
-def grey(colour: str) -> str:
-    parts = [int(part) for part in colour.removeprefix("rgb(").removesuffix(")").split(",")]
-    return "#" + "".join(f"{part:02x}" for part in parts)
-
-
-@pytest.mark.parametrize("sheet", SHEETS)
-async def test_targets_suit_gloves_and_text_can_be_read(phone: Phone, sheet: str) -> None:
-    await open_sheet(phone, sheet)
-    targets = await phone.page.evaluate(TARGETS)
-    assert len(targets) >= 3
-    assert [target for target in targets if target[1] < 48 or target[2] < 48] == []  # 2.5.5 wants 44
-    texts = await phone.page.evaluate(TEXTS)
-    assert len(texts) >= 3
-    weak = [(*text, ratio) for text in texts if (ratio := contrast(grey(text[1]), grey(text[2]))) < 4.5]  # 1.4.3
-    assert weak == []
-
-
-@pytest.mark.parametrize("sheet", SHEETS)
-async def test_nothing_runs_off_a_narrow_screen(phone: Phone, sheet: str) -> None:
-    await open_sheet(phone, sheet)
-    for width in (320, 360):  # 1.4.10: 320 CSS pixels
-        await phone.page.set_viewport_size({"width": width, "height": 640})
-        await asyncio.sleep(0.4)
-        wide = await phone.page.evaluate(
-            "[document.documentElement.scrollWidth, ...[...document.querySelectorAll('body *')]"
-            ".filter((e) => e.checkVisibility()).map((e) => e.getBoundingClientRect().right)]"
-        )
-        assert max(wide) <= width + 0.5
-    await phone.page.set_viewport_size({"width": 320, "height": 640})
-    await phone.picture(f"narrow{sheet.replace('#', '-')}")
-
 
 async def test_every_control_has_a_name_and_can_be_reached_by_keyboard(phone: Phone) -> None:
-    await open_sheet(phone, "#pace")
+    await SCREENS["change"](phone)
     names = await phone.page.evaluate(
         "[...document.querySelectorAll('button, input')].filter((e) => e.checkVisibility())"
         ".map((e) => e.getAttribute('aria-label') || e.textContent || e.labels?.[0]?.textContent)"
     )
     assert all(names)
     await phone.page.keyboard.press("Escape")
-    assert not await phone.page.locator("#pace-sheet").is_visible()
+    await phone.page.locator("dialog[open]").wait_for(state="detached")
     reached = set()
     for _ in range(8):
         await phone.page.keyboard.press("Tab")
         reached.add(await phone.page.evaluate("document.activeElement.id"))
-    assert {"hold", "pace", "stop"} <= reached
+    assert {"hold", "change", "stop", "rooms"} <= reached
 
 
-async def test_nothing_flashes_while_the_page_loads(phone: Phone) -> None:
-    """The worst moment is the one before the style sheet is there: here it never comes."""
-    await phone.page.route("**/page.css", lambda route: route.abort())
+async def test_a_room_is_entered_and_left_by_keyboard(phone: Phone) -> None:
+    await SCREENS["go-to"](phone)
+    await phone.page.focus("[data-room=phone]")
+    await phone.page.keyboard.press("Enter")
+    await phone.until("document.activeElement.id === 'room-title'")  # a screen reader says where one is
+    await phone.page.focus("#room-back")
+    await phone.page.keyboard.press("Enter")
+    await phone.until("document.body.dataset.room === 'rig'")
+
+
+@pytest.mark.parametrize("theme", THEMES)
+async def test_nothing_flashes_while_the_page_loads(phone: Phone, theme: str) -> None:
+    """The first thing that is painted has its theme: the style sheet comes inside the page."""
+    await dress(phone, theme)
+    await phone.page.route("**/js/*.js", lambda route: route.abort())  # nothing but the first answer
     await phone.page.goto(phone.rig.url)
-    assert await mean_light(phone) < 60
+    await asyncio.sleep(0.5)
+    first = await mean_light(phone)
     assert all("ERR_FAILED" in fault for fault in phone.faults)
     phone.faults.clear()
-    await phone.page.unroute("**/page.css")
+    await phone.page.unroute("**/js/*.js")
+    assert first < 30 if theme == "night" else first > 150
     await phone.open()
-    assert await mean_light(phone) < 30
+    assert (await mean_light(phone) < 30) == (theme == "night")
+
+
+async def test_a_light_page_turns_dark_at_dusk_and_a_dark_one_light_by_day(phone: Phone) -> None:
+    """Civil dusk, sun 6 degrees below the horizon, at the rig's place: the phone's own clock does not matter."""
+    await phone.rig.shoot()
+    now = await phone.rig.call("GET", "now")
+    for sun, theme in ((30.0, "day"), (-5.9, "day"), (-6.1, "night"), (-40.0, "night"), (None, "night")):
+        now["sun_altitude_deg"] = sun
+        await phone.told(now)
+        await phone.until(f"document.documentElement.dataset.theme === '{theme}'")
+    ground = await phone.page.evaluate("document.querySelector('meta[name=theme-color]').content")
+    assert ground == "#000000"
+
+
+@pytest.mark.parametrize("room", ["black", "lamp"])
+async def test_dark_rooms_never_flash(phone: Phone, room: str) -> None:
+    """Entered from the dark page, no picture on the way is brighter than the dim page itself."""
+    await dress(phone, "night")
+    await SCREENS["rig"](phone)
+    await phone.page.tap("#picture-show")  # hidden again
+    await phone.page.evaluate(f"location.hash = '{room}'")
+    brightest = 0.0
+    for _ in range(12):
+        brightest = max(brightest, await mean_light(phone))
+    assert brightest < 30
+    await phone.page.locator(f"#{room}").wait_for()
 
 
 async def mean_light(phone: Phone) -> float:
@@ -131,7 +97,6 @@ async def test_the_page_is_light_on_the_link(phone: Phone) -> None:
 
     phone.page.on("requestfinished", weigh)
     await phone.open()
-    await phone.page.locator("#curves").wait_for(state="attached")
     await asyncio.sleep(1)
     assert len(sizes) >= 8
     assert sum(sizes.values()) <= 100_000

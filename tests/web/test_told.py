@@ -171,7 +171,7 @@ async def test_a_clock_that_is_not_set_may_be_told_the_phones_time(phone: Phone)
 
     await phone.page.route("**/api/v1/clock", take)
     await phone.told(now)
-    assert "This phone says" in await phone.reads("#time-says")
+    await phone.shows("#time-says", "This phone says")
     await phone.picture("clock")
     await phone.page.tap("#time-do")
     await expect(phone.page.locator("#time")).to_be_hidden()
