@@ -47,16 +47,15 @@ export function shutter(s) {
   return `${number(s, s < 10 && Math.round(s) !== s ? 1 : 0)} s`;
 }
 
-function parts(utc, options) {
-  const timeZone = zone();
+function parts(utc, options, timeZone = zone()) {
   return format(Intl.DateTimeFormat, JSON.stringify(options) + timeZone, { ...options, timeZone }).format(utc * 1000);
 }
 const DAY = { weekday: "short", day: "numeric", month: "short" };
 
-/** Clock time at the rig's place; with the day where it is another than that of `now`, the rig's time. */
-export function clock(utc, now = utc) {
-  const time = parts(utc, { hour: "numeric", minute: "2-digit" });
-  return parts(utc, DAY) === parts(now, DAY) ? time : `${parts(utc, DAY)} ${time}`;
+/** Clock time at the rig's place, or in a zone; with the day where it is another than that of `now`, the rig's time. */
+export function clock(utc, now = utc, there = zone()) {
+  const time = parts(utc, { hour: "numeric", minute: "2-digit" }, there);
+  return parts(utc, DAY, there) === parts(now, DAY, there) ? time : `${parts(utc, DAY, there)} ${time}`;
 }
 /** The same to the second. */
 export const clockSeconds = (utc) => parts(utc, { hour: "numeric", minute: "2-digit", second: "2-digit" });

@@ -1,0 +1,65 @@
+// Fields of the plan's form. Each is bound to a place in the document, such as `[pace] interval_s`, by which the rig's
+// refusals find it.
+
+import { make, set } from "../dom.js";
+
+const told = (name) => `plan-${name.replace(/\W+/g, "-").replace(/^-|-$/g, "")}`;
+
+/** A label, its control, and room for the rig's objection. `form.places` knows it by `where`. */
+export function field(form, where, label, control, after = null) {
+  control.id ||= told(where);
+  const trouble = make("p", { class: "trouble", role: "alert", id: `${control.id}-trouble`, hidden: true });
+  control.setAttribute("aria-describedby", trouble.id);
+  form.places.set(where, { control, trouble });
+  return make("div", { class: "field" }, make("label", { for: control.id }, label), control, after, trouble);
+}
+
+export function choice(form, where, label, options, value, change, after) {
+  const control = make("select", { onchange: () => { change(control.value); form.changed(); } },
+    options.map(([key, text]) => make("option", { value: key, selected: key === value }, text)));
+  return field(form, where, label, control, after);
+}
+
+/** A number of `holder[key]`; an empty field takes the key away, and the rig says what it thinks of that. */
+export function figure(form, where, label, holder, key, members = {}) {
+  const control = make("input", {
+    type: "number", inputmode: "decimal", step: "any", value: holder[key], ...members,
+    oninput() { write(holder, key, Number.isNaN(control.valueAsNumber) ? undefined : control.valueAsNumber); form.changed(); },
+  });
+  return field(form, where, label, control);
+}
+
+/** A text of `holder[key]`. */
+export function text(form, where, label, holder, key, members = {}, after) {
+  const control = make("input", {
+    autocomplete: "off", spellcheck: "false", value: holder[key] ?? "", ...members,
+    oninput() { write(holder, key, control.value.trim() || undefined); form.changed(); },
+  });
+  return field(form, where, label, control, after);
+}
+
+export function write(holder, key, value) {
+  if (value === undefined) delete holder[key];
+  else holder[key] = value;
+}
+
+/** Put the rig's refusal beside the field that it names, else at the head of the form; null takes it away. */
+export function object(form, refusal) {
+  for (const { control, trouble } of form.places.values()) {
+    trouble.hidden = true;
+    control.removeAttribute("aria-invalid");
+  }
+  form.trouble.hidden = true;
+  if (!refusal) return;
+  const where = refusal.where ?? "";
+  const fits = [...form.places].filter(([name, { control }]) => control.isConnected && (where === name || where.startsWith(`${name}[`) || where.startsWith(`${name}.`)));
+  const best = fits.sort((a, b) => b[0].length - a[0].length)[0]?.[1];
+  best?.control.setAttribute("aria-invalid", "true");
+  for (let fold = best?.control.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+  const trouble = best?.trouble ?? form.trouble;
+  set(trouble, best || !where ? refusal.message : `${where}: ${refusal.message}`);
+  trouble.hidden = false;
+}
+
+/** A part of the form that is folded away until it is wanted. */
+export const folded = (title, ...children) => make("details", {}, make("summary", {}, title), ...children);

@@ -1,0 +1,147 @@
+// When a plan is shot: start and end by the sun, by the clock, by a length or a count; once, or day after day.
+
+import { plans as say } from "../words.js";
+import { make, set, show } from "../dom.js";
+import { clock } from "../figures.js";
+import { choice, field, figure, folded, text, write } from "./plans-fields.js";
+
+export const EVENTS = ["astronomical_dawn", "nautical_dawn", "civil_dawn", "sunrise", "noon", "sunset", "civil_dusk", "nautical_dusk", "astronomical_dusk"];
+const DAYS = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
+const UNITS_S = { d: 86400, h: 3600, min: 60, m: 60, s: 1 };
+
+/** Seconds of a length such as `1h30min`, or null. */
+export function lengthOf(text) {
+  const parts = [...(text ?? "").matchAll(/([\d.]+)\s*(d|h|min|m|s)/g)];
+  if (!parts.length || parts.map(([part]) => part).join("").replace(/\s/g, "") !== text.replace(/\s/g, "")) return null;
+  return parts.reduce((sum, [, value, unit]) => sum + Number(value) * UNITS_S[unit], 0);
+}
+/** The other way. */
+export const written = (s) => (s % 3600 === 0 ? `${s / 3600}h` : s % 60 === 0 ? `${s / 60}min` : `${Math.round(s)}s`);
+
+/** A plan's word taken apart: `{kind: now | sun | time | text, event, minutes}`. */
+export function word(given) {
+  if (given === undefined || given === "now") return { kind: "now" };
+  const sun = /^\s*([a-z_]+)\s*(?:([+-])\s*(\S.*))?$/.exec(given), offset = sun?.[3] ? lengthOf(sun[3]) : 0;
+  if (sun && EVENTS.includes(sun[1]) && offset !== null) return { kind: "sun", event: sun[1], minutes: ((sun[2] === "-" ? -1 : 1) * offset) / 60 };
+  return { kind: /^([01]\d|2[0-3]):[0-5]\d$/.test(given) ? "time" : "text" };
+}
+const sunWord = (event, minutes) => (minutes ? `${event}${minutes < 0 ? "-" : "+"}${written(Math.abs(minutes) * 60)}` : event);
+
+/** Start or stop. `key` is both the key of `[when]` and the name here. */
+function moment(form, key, extra) {
+  const { when } = form.plan, where = `[when] ${key}`;
+  const is = () => (when[key] !== undefined ? word(when[key]).kind : extra.now());
+  const kinds = [...extra.kinds, ...(is() === "text" ? ["text"] : [])];
+  const rest = make("div", { class: "stack" }), at = make("p", { class: "quiet", id: `plan-${key}-at`, "aria-live": "polite" });
+  let event = null;
+
+  function fill() {
+    const kind = is(), given = word(when[key]);
+    event = null;
+    rest.replaceChildren();
+    if (kind === "sun") {
+      const put = () => { when[key] = sunWord(event.value, minutes.valueAsNumber || 0); form.changed(); };
+      event = make("select", { id: `plan-${key}-event`, "aria-label": say.event, onchange: put },
+        EVENTS.map((name) => make("option", { value: name, selected: name === given.event }, say.events[name])));
+      const minutes = make("input", { id: `plan-${key}-minutes`, type: "number", inputmode: "numeric", step: "any", value: Math.round(given.minutes * 100) / 100, oninput: put });
+      const by = (step) => make("button", { type: "button", "aria-label": say.shift(step), onclick: () => { minutes.value = (minutes.valueAsNumber || 0) + step; put(); } }, step < 0 ? "−" : "+");
+      rest.append(event, make("label", { for: minutes.id }, say.minutes), make("div", { class: "stepper" }, by(-5), minutes, by(5)));
+    } else if (kind === "time" || kind === "text") {
+      rest.append(text({ ...form, places: new Map() }, `${where} text`, kind === "time" ? say.clockTime : say.asWritten, when, key, kind === "time" ? { type: "time", required: true } : {}));
+    } else if (kind === "duration") {
+      rest.append(text(form, "[when] duration", say.duration, when, "duration", { placeholder: "1h30min" }));
+    } else if (kind === "frames") {
+      rest.append(figure(form, "[when] frames", say.frameCount, when, "frames", { inputmode: "numeric", min: 1, step: 1 }));
+    }
+    tell();
+  }
+
+  /** Clock times of the day beside each event, and of what is chosen. */
+  function tell() {
+    const { sky } = form, zone = sky?.timezone;
+    if (event) {
+      for (const option of event.options) {
+        const found = sky?.events.find((one) => one.name === option.value);
+        set(option, say.events[option.value] + (found ? ` ${clock(Date.parse(found.utc) / 1000, undefined, zone)}` : sky ? ` ${say.notThatDay}` : ""));
+      }
+    }
+    const told = sky?.words.find((one) => one.word === when[key]);
+    show(at, !!told && is() === "sun");
+    if (told && is() === "sun") set(at, told.utc ? say.thatDay(clock(Date.parse(told.utc) / 1000, undefined, zone), when.date) : told.why);
+  }
+  form.onSky.push(tell);
+  const head = choice(form, where, key === "start" ? say.begins : say.stop, kinds.map((kind) => [kind, say.kinds[kind]]), is(), (kind) => {
+    extra.choose(kind);
+    fill();
+  }, make("div", {}, rest, at));
+  fill();
+  return head;
+}
+
+export function whenPart(form) {
+  const { when } = form.plan;
+  const title = make("h3", {}, say.when);
+  if (when.windows?.length) return make("section", { id: "plan-when" }, title, make("p", {}, say.windows(when.windows.length)));
+  const start = moment(form, "start", {
+    kinds: ["sun", "now", "time"], now: () => "now",
+    choose: (kind) => { when.start = { now: "now", sun: "sunset-45min", time: "18:00" }[kind] ?? when.start; },
+  });
+  const ends = { sun: ["stop", "nautical_dusk+30min"], time: ["stop", "22:00"], duration: ["duration", "3h"], frames: ["frames", 600] };
+  const stop = moment(form, "stop", {
+    kinds: ["sun", "time", "duration", "frames", "never"],
+    now: () => (when.duration !== undefined ? "duration" : when.frames !== undefined ? "frames" : "never"),
+    choose(kind) {
+      if (kind === "text") return;
+      for (const key of ["stop", "duration", "frames"]) delete when[key];
+      if (ends[kind]) when[ends[kind][0]] = ends[kind][1];
+    },
+  });
+  return make("section", { id: "plan-when" }, title, start, stop, days(form));
+}
+
+/** Once, on a day or the next time; or day after day. */
+function days(form) {
+  const { when } = form.plan, rest = make("div", { class: "stack" });
+  const all = () => (when.every === "day" ? [...DAYS] : [...(when.every ?? [])]);
+  const date = (key) => text(form, `[when] ${key}`, say.dates[key], when, key, { type: "date" });
+
+  function fill() {
+    if (when.every === undefined) {
+      rest.replaceChildren(date("date"));
+    } else {
+      const chosen = new Set(all());
+      rest.replaceChildren(
+        make("div", { class: "days", role: "group", "aria-label": say.onDays }, DAYS.map((day) => make("label", { class: "choice" },
+          make("input", {
+            type: "checkbox", checked: chosen.has(day),
+            onchange({ target }) {
+              if (target.checked) chosen.add(day);
+              else chosen.delete(day);
+              when.every = chosen.size === 7 ? "day" : DAYS.filter((one) => chosen.has(one));
+              form.changed();
+            },
+          }), say.days[day]))),
+        date("from"), date("until"), skip());
+    }
+  }
+
+  function skip() {
+    const control = make("input", {
+      autocomplete: "off", placeholder: "2026-12-25, 2027-01-01", value: (when.skip ?? []).join(", "),
+      oninput() { when.skip = control.value.split(/[\s,;]+/).filter(Boolean); form.changed(); },
+    });
+    return field(form, "[when] skip", say.dates.skip, control);
+  }
+
+  const kind = choice(form, "[when] every", say.repeat, [["once", say.once], ["every", say.repeats]], when.every === undefined ? "once" : "every", (value) => {
+    if (value === "once") for (const key of ["every", "from", "until"]) delete when[key];
+    else delete when.date;
+    write(when, "every", value === "once" ? undefined : "day");
+    if (value === "once") when.skip = [];
+    fill();
+  });
+  fill();
+  const element = folded(say.whichDays, kind, rest);
+  element.open = when.every !== undefined || when.date !== undefined;
+  return element;
+}
