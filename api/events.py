@@ -21,7 +21,7 @@ from controller.words.documents import Document
 from controller.words.times import Utc
 
 HEARTBEAT_S = 2.0
-"""Wall seconds between heartbeats: a page that hears nothing for 5 s, two and a half of them, takes its link for dead."""
+"""Wall seconds between heartbeats: a page that hears nothing for 5 s takes its link for dead."""
 
 SLOW_S = 20.0
 """Wall seconds in which a client must take what is sent to it, or be let go; it comes back with its last id."""

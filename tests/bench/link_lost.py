@@ -29,7 +29,7 @@ async def until(page: Page, wanted: tuple[str, str]) -> None:
 
 
 async def outage(browser: Browser, rig: DuskRig, seconds: float) -> None:
-    shoot = await rig.shoot()
+    shoot = await rig.shoot(when={"start": "now", "duration": "12h"})  # ten minutes are five hours there
     with CutLink(rig.url) as link:
         context = await browser.new_context(viewport={"width": 360, "height": 780}, has_touch=True)
         page = await context.new_page()
