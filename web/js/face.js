@@ -124,7 +124,7 @@ function tellLink({ silence, ok }) {
 }
 
 /** Whether a picture of 4:3 is one of 3:2 between black bars; in a black night it cannot be told, nor need it be. */
-function barred(image) {
+export function barred(image) {
   const [width, height] = [64, 120], canvas = Object.assign(document.createElement("canvas"), { width, height });
   if (Math.abs(image.naturalWidth / image.naturalHeight - 4 / 3) > 0.01) return false;
   const context = canvas.getContext("2d", { willReadFrequently: true });

@@ -367,7 +367,7 @@ export const frames = {
   back: "Eine Auslösung zurück", on: "Eine Auslösung weiter", play: "Abspielen", pause: "Pause",
   slider: "Auslösung der Aufnahme", speedName: "Spielt", about: "Was davon bekannt ist",
   speed: (n) => `${n} je Sekunde`, clipSpeed: (n) => `${n}, wie der Clip`,
-  slot: (seq, of, when) => `Auslösung ${count(seq)} von ${count(of)}${when && `, ${when}`}`,
+  slot: (seq, of, when) => `Auslösung ${count(seq)} von ${count(of)}` + (when && ", " + when),
   frame: (seq, of, when) => `Bild ${count(seq)} von ${count(of)}, ${when}`,
   missedSlot: (seq, of, when, state) => `× Nr. ${count(seq)} von ${count(of)}, ${when}: ${state === "lost" ? "verloren" : "verpasst"}`,
   missedRun: (from, to, when) => `× Nr. ${count(from)} bis ${count(to)}, ab ${when}: keine Bilder`,
@@ -388,7 +388,7 @@ export const frames = {
   off: (value, written) => ` (die Einstellung ist ${written} EV zu ${value < 0 ? "dunkel" : "hell"})`,
   underOne: "unter 1 %",
   where: (altitude, azimuth) =>
-    `${degrees(Math.abs(altitude), 1)} ${altitude < 0 ? "unter" : "über"} dem Horizont${azimuth == null ? "" : `, Azimut ${degrees(azimuth)}`}`,
+    `${degrees(Math.abs(altitude), 1)} ${altitude < 0 ? "unter" : "über"} dem Horizont` + (azimuth == null ? "" : `, Azimut ${degrees(azimuth)}`),
   kilobytes: (n) => `${n} kB`,
   facts: {
     state: "Zustand", cause: "Grund", due: "Fällig", released: "Ausgelöst", late: "Verspätung", skew: "Nach der ersten Kamera",

@@ -368,7 +368,7 @@ export const frames = {
   back: "One slot back", on: "One slot on", play: "Play", pause: "Pause",
   slider: "Slot of the shoot", speedName: "Plays", about: "What is known of it",
   speed: (n) => `${n} a second`, clipSpeed: (n) => `${n}, as the clip`,
-  slot: (seq, of, when) => `Slot ${count(seq)} of ${count(of)}${when && `, ${when}`}`,
+  slot: (seq, of, when) => `Slot ${count(seq)} of ${count(of)}` + (when && ", " + when),
   frame: (seq, of, when) => `Frame ${count(seq)} of ${count(of)}, ${when}`,
   missedSlot: (seq, of, when, state) => `× Slot ${count(seq)} of ${count(of)}, ${when}: ${state}`,
   missedRun: (from, to, when) => `× Slots ${count(from)} to ${count(to)}, from ${when}: no frames`,
@@ -389,7 +389,7 @@ export const frames = {
   off: (value, written) => ` (the settings are ${written} EV too ${value < 0 ? "dark" : "bright"})`,
   underOne: "under 1 %",
   where: (altitude, azimuth) =>
-    `${degrees(Math.abs(altitude), 1)} ${altitude < 0 ? "below" : "above"} the horizon${azimuth == null ? "" : `, azimuth ${degrees(azimuth)}`}`,
+    `${degrees(Math.abs(altitude), 1)} ${altitude < 0 ? "below" : "above"} the horizon` + (azimuth == null ? "" : `, azimuth ${degrees(azimuth)}`),
   kilobytes: (n) => `${n} kB`,
   facts: {
     state: "State", cause: "Why", due: "Due", released: "Released", late: "Late by", skew: "After the first camera",
