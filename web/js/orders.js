@@ -2,12 +2,12 @@
 
 import * as say from "./words.js";
 import { ask } from "./link.js";
-import { $, set } from "./dom.js";
-import { ENDED, heard, live, mayChange, on, running, shoot, state } from "./rig.js";
+import { $, set, show } from "./dom.js";
+import { ENDED, document_, heard, live, mayChange, on, running, shoot, state } from "./rig.js";
 
 const UNDO_S = 5, SAID_MS = 6000;
 
-let saidTimer = null, stopping = null, ending = null;
+let saidTimer = null, stopping = null, ending = null, told = null;
 
 /** Say one thing above the bar: for some seconds, or until it is taken note of where it is trouble, or has a button. */
 export function tell(text, { trouble = false, button = null, act = null } = {}) {
@@ -77,7 +77,7 @@ function stop() {
     } else if (left === 0) {
       go();
     } else {
-      tell(say.stopsIn(left--), { button: say.DO_NOT_STOP, act: keep });
+      tell(say.stopsIn(left--, document_()), { button: say.DO_NOT_STOP, act: keep });
     }
   };
   stopping = {
@@ -102,6 +102,12 @@ export async function openNamed(name, ...given) {
   }
 }
 
+/** While it is held: what going on comes to, and what each further minute costs. */
+function tellHeld(name, may) {
+  set("while-held", say.WHILE_HELD);
+  if (name === "held" && may) import("./sheets/held.js").then((held) => held.tell("while-held"), () => {});
+}
+
 /** Show the orders that the present state allows. */
 function offer() {
   const name = state(), runs = running();
@@ -119,6 +125,10 @@ function offer() {
   $("change").hidden = !may || !runs;
   $("stop").hidden = !may || !runs;
   $("start").hidden = !may || runs;
+  show("try", may && (!runs || name === "waiting") && // a shoot keeps the camera while it is held
+    document_()?.camera != null);
+  if (told !== name) tellHeld(name, may);
+  told = name;
   for (const id of ["hold", "resume", "change", "stop"]) $(id).disabled = stopping !== null || $(id).getAttribute("aria-busy") === "true";
 }
 
@@ -128,5 +138,7 @@ export function begin() {
   $("stop").addEventListener("click", stop);
   $("change").addEventListener("click", () => openNamed("change"));
   $("start").addEventListener("click", () => openNamed("start"));
+  $("test").addEventListener("click", () => { location.hash = "camera/frame"; });
   for (const kind of ["now", "shoot"]) on(kind, offer);
+  offer();
 }

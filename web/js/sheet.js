@@ -1,13 +1,14 @@
 // A sheet that comes up from below: a title, what is asked, and two buttons. Nothing is done until its second is tapped.
 
 import * as say from "./words.js";
-import { make } from "./dom.js";
+import { make, set } from "./dom.js";
 import { tell, whyNot } from "./orders.js";
 
 /**
  * Open a sheet named `name` (an order of the words, for what is said when it fails). `act` does it and gives what is then
  * said; an error that it throws stays in the sheet. `look`, where given, is called at once and after each change of an
- * input, late enough that typing does not ask for every letter. Gives the dialog, with `complain(text)` and `ready(can)`.
+ * input, late enough that typing does not ask for every letter. Gives the dialog, with `complain(text)`, `ready(can)`, and
+ * `name(text)` for what its second button says.
  */
 export function openSheet({ name, title, body, doing, act, look }) {
   const trouble = make("p", { class: "trouble", role: "alert", hidden: true });
@@ -19,6 +20,7 @@ export function openSheet({ name, title, body, doing, act, look }) {
   let timer = null;
   dialog.complain = (text) => { trouble.textContent = text ?? ""; trouble.hidden = !text; };
   dialog.ready = (can) => { if (go) go.disabled = !can; };
+  dialog.name = (text) => { if (go) set(go, text); };
   dialog.addEventListener("click", (event) => { if (event.target === dialog) dialog.close(); });
   dialog.addEventListener("close", () => { clearTimeout(timer); dialog.remove(); });
   if (look) form.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(look, 300); });
@@ -43,14 +45,15 @@ export function openSheet({ name, title, body, doing, act, look }) {
   return dialog;
 }
 
-/** A number with a button for less and one for more. `step(value)` is how far one tap goes. */
+/** A number with a button for less and one for more. One tap goes on to the next multiple of `step(value)`. */
 export function stepper({ id, label, value, min, max, step }) {
   const input = make("input", { id, type: "number", inputmode: "decimal", min, max, step: "any", value, required: true });
   const by = (direction) => make("button", {
     type: "button", "aria-label": `${label}: ${direction < 0 ? say.LESS : say.MORE}`, data: { step: id, by: direction },
     onclick() {
       const is = input.valueAsNumber || 0, size = step(direction < 0 ? is - 0.001 : is);
-      input.value = Math.round(Math.min(max, Math.max(min, is + direction * size)) * 100) / 100;
+      const next = direction * (Math.floor((direction * is) / size + 0.05) + 1) * size;
+      input.value = Math.round(Math.min(max, Math.max(min, next)) * 100) / 100;
       input.dispatchEvent(new Event("input", { bubbles: true }));
     },
   }, direction < 0 ? "−" : "+");

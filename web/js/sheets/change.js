@@ -1,28 +1,68 @@
-// Change the pace while it shoots.
+// Change pace, brightness or limits while it runs: one of them at a time, its effect beside how it stands.
 
 import { change as say } from "../words.js";
-import { ask } from "../link.js";
-import { make } from "../dom.js";
-import { heard, interval, shoot } from "../rig.js";
-import { openSheet, stepper } from "../sheet.js";
+import { make, set } from "../dom.js";
+import { heard, on, running, shoot } from "../rig.js";
+import { Order } from "../once.js";
+import { openSheet } from "../sheet.js";
+import { effectOf } from "./effect.js";
+import { brightness, limits, pace } from "./parts.js";
 
-const size = (value) => (value < 10 ? 0.5 : value < 30 ? 1 : 5);
+const PARTS = { pace, brightness, limits };
 
-export function open() {
-  const is = Math.round((interval() ?? 5) * 10) / 10;
-  const body = make("div", {},
-    make("p", { id: "pace-now" }, say.now(interval())),
-    make("p", { id: "pace-rule", class: "quiet" }, say.rule(shoot().plan.pace.max_change)),
-    stepper({ id: "pace-to", label: say.to, value: is, min: 0.1, max: 86400, step: size }),
-    stepper({ id: "pace-over", label: say.over, value: 10, min: 0, max: 1440, step: () => 5 }));
-  const value = (id) => body.querySelector(`#${id}`).valueAsNumber;
-  openSheet({
-    name: "pace", title: say.title, body, doing: say.act,
+export function open(wanted = "pace") {
+  const before = shoot(), order = new Order(), effect = effectOf(before.id), place = make("div");
+  const others = make("p", { id: "change-others", role: "status", hidden: true });
+  let part = null, adjust = JSON.stringify(before.adjust);
+
+  const tabs = Object.keys(PARTS).map((name) =>
+    make("button", { type: "button", data: { part: name }, "aria-pressed": "false", onclick: () => choose(name) }, say.parts[name]));
+  function choose(name) {
+    for (const tab of tabs) tab.setAttribute("aria-pressed", String(tab.dataset.part === name));
+    part = PARTS[name](shoot());
+    place.replaceChildren(part.element);
+    sheet?.complain("");
+    if (sheet) look();
+  }
+
+  /** What is to be changed, as the rig's call has it; null where nothing is, or it makes no sense yet. */
+  function change() {
+    try { return part.wanted(); } catch { return null; }
+  }
+  function look() {
+    const body = change();
+    sheet?.ready(part.offers !== false);
+    effect.look(body && { [part.call]: body });
+  }
+
+  /** Another may have changed or ended it meanwhile. */
+  function seen() {
+    if (!running() || shoot().id !== before.id) {
+      effect.end();
+      sheet.ready(false);
+      sheet.complain(say.ended(shoot()?.id === before.id ? shoot().state : "none"));
+    } else if (JSON.stringify(shoot().adjust) !== adjust) {
+      adjust = JSON.stringify(shoot().adjust);
+      others.hidden = false;
+      set(others, say.byOthers);
+      look();
+    }
+  }
+
+  let sheet = null;
+  choose(wanted);
+  const body = make("div", { class: "stack", oninput: effect.stale }, make("div", { class: "parts", role: "group", "aria-label": say.title }, tabs), others, place, effect);
+  sheet = openSheet({
+    name: "change", title: say.title, body, doing: say.act, look,
     async act() {
-      const [to, minutes] = [value("pace-to"), value("pace-over")];
-      if (!(to > 0) || !(minutes >= 0)) throw new Error(say.noNumber);
-      heard("shoot", await ask("POST", `shoots/${encodeURIComponent(shoot().id)}/pace`, { to_s: to, over_s: minutes * 60 }));
-      return say.done(to, minutes);
+      const wish = part.wanted();
+      if (wish === null) throw new Error(say.nothing);
+      const after = await order.give(`shoots/${encodeURIComponent(before.id)}/${part.call}`, wish);
+      adjust = JSON.stringify(after.adjust);
+      heard("shoot", after);
+      return part.done(wish);
     },
   });
+  const deaf = [on("shoot", seen), on("now", seen)];
+  sheet.addEventListener("close", () => { effect.end(); for (const end of deaf) end(); });
 }
