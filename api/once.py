@@ -30,7 +30,9 @@ OF_A_SESSION, OF_ALL = 16, 128
 ANSWER_BYTES = 64 * 1024
 """A larger one, such as a rehearsal's curves, is not kept: nothing on the rig was changed for it."""
 
-_LETS_IN = "/api/v1/session"  # by it nobody has a session yet, and its answer is a secret
+_SECRET = ("/api/v1/session", "/api/v1/sessions")
+"""Calls whose answers let somebody in: told once, and kept nowhere."""
+
 _Key = tuple[int | None, str]
 
 
@@ -140,7 +142,7 @@ def tell_of_keys(paths: dict[str, Any]) -> None:
 
 
 def _takes_keys(path: str) -> bool:
-    return path.startswith("/api/v1/") and path != _LETS_IN
+    return path.startswith("/api/v1/") and path not in _SECRET
 
 
 def _key(scope: Scope) -> str | None:
