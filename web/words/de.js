@@ -366,7 +366,7 @@ export const frames = {
   show: "Bilder zeigen", hide: "Bilder verbergen",
   back: "Eine Auslösung zurück", on: "Eine Auslösung weiter", play: "Abspielen", pause: "Pause",
   slider: "Auslösung der Aufnahme", speedName: "Spielt", about: "Was davon bekannt ist",
-  speed: (n) => `${n} je Sekunde`, clipSpeed: (n) => `${n}, wie der Clip`,
+  speed: (n) => `${n} je Sekunde`, clipSpeed: (n) => `${n}, wie der Clip`, allIn: (s) => `alles in ${s} s`,
   slot: (seq, of, when) => `Auslösung ${count(seq)} von ${count(of)}` + (when && ", " + when),
   frame: (seq, of, when) => `Bild ${count(seq)} von ${count(of)}, ${when}`,
   missedSlot: (seq, of, when, state) => `× Nr. ${count(seq)} von ${count(of)}, ${when}: ${state === "lost" ? "verloren" : "verpasst"}`,

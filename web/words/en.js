@@ -367,7 +367,7 @@ export const frames = {
   show: "Show pictures", hide: "Hide pictures",
   back: "One slot back", on: "One slot on", play: "Play", pause: "Pause",
   slider: "Slot of the shoot", speedName: "Plays", about: "What is known of it",
-  speed: (n) => `${n} a second`, clipSpeed: (n) => `${n}, as the clip`,
+  speed: (n) => `${n} a second`, clipSpeed: (n) => `${n}, as the clip`, allIn: (s) => `all in ${s} s`,
   slot: (seq, of, when) => `Slot ${count(seq)} of ${count(of)}` + (when && ", " + when),
   frame: (seq, of, when) => `Frame ${count(seq)} of ${count(of)}, ${when}`,
   missedSlot: (seq, of, when, state) => `× Slot ${count(seq)} of ${count(of)}, ${when}: ${state}`,

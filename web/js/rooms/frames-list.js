@@ -11,15 +11,16 @@ import { tell } from "../orders.js";
 const PAGE = 30, AGAIN_MS = 2000;
 const KINDS = ["all", "missed", "doubtful"];
 
-export function openList(log, open) {
-  let kind = "all", oldest = null, turn = 0, waiting = null, ready = false, gone = false;
+/** `kept.kind` is which frames are listed, `kept.opened` the one that was looked at last: one comes back to it. */
+export function openList(log, kept, open) {
+  let kind = kept.kind, oldest = null, turn = 0, waiting = null, ready = false, gone = false;
   const rows = new Map();
   const list = make("ul", { id: "list" }), empty = make("p", { id: "list-empty", role: "status" });
   const older = make("button", { type: "button", id: "older", class: "wide", onclick: () => page() }, say.older);
   const choices = KINDS.map((each) => make("button", {
     type: "button", data: { kind: each }, "aria-pressed": String(each === kind),
     onclick() {
-      kind = each;
+      kind = kept.kind = each;
       for (const one of choices) one.setAttribute("aria-pressed", String(one.dataset.kind === kind));
       begin();
     },
@@ -78,6 +79,9 @@ export function openList(log, open) {
     set(element.querySelector("#kind-says"), say.kindsSay[kind]);
     recount();
     await page();
+    const back = kept.opened !== null && list.querySelector(`[data-seq="${kept.opened}"]`);
+    kept.opened = null;
+    if (back) back.focus();
   }
 
   async function recount() {

@@ -12,6 +12,7 @@ import { openStrip } from "./frames-strip.js";
 const SETTLE_MS = 120; // a finger that slides on wants no picture of where it was
 const MISSED_MS = 600; // a slot without a frame stands for so long at least
 const AHEAD = 4;
+const ALL_S = 30; // the longest shoot is played through in so long, if one wants
 
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 const icon = (d) => draw("svg", { viewBox: "0 0 24 24", class: "mark", "aria-hidden": "true" }, draw("path", { d }));
@@ -33,7 +34,8 @@ export function openLook(log, hall, kept, fps) {
   const slider = make("input", { type: "range", id: "at", min: 1, step: 1, "aria-label": say.slider });
   const ask = make("button", { type: "button", id: "pictures", class: "wide", onclick: () => setPictured(!pictured) });
   const speed = make("select", { id: "speed" }, [...new Set([1, 3, 6, 12, 25, fps])].sort((a, b) => a - b).map((each) =>
-    make("option", { value: each, selected: each === 6 }, each === fps ? say.clipSpeed(each) : say.speed(each))));
+    make("option", { value: each, selected: each === 6 }, each === fps ? say.clipSpeed(each) : say.speed(each))),
+    make("option", { value: "all" }, say.allIn(ALL_S)));
   const facts = make("div", { id: "facts" });
   const element = make("section", { id: "look" }, make("figure", { id: "shown" }, place, says), strip.element, slider,
     make("div", { class: "side" }, ask, make("label", { class: "speed" }, make("span", { class: "quiet" }, say.speedName), speed)), told,
@@ -149,7 +151,7 @@ export function openLook(log, hall, kept, fps) {
 
   /** Play from here on, or anew from the first slot where this is the last. */
   async function run() {
-    const stride = openStride(), wanted = () => Number(speed.value);
+    const stride = openStride(), wanted = () => (speed.value === "all" ? Math.max(1, log.last() / ALL_S) : Number(speed.value));
     if (!pictured) setPictured(true);
     playing = true;
     put();

@@ -14,7 +14,7 @@ import { openLook } from "./frames-look.js";
 const VIEWS = ["look", "list", "curves"];
 
 export function open(place, hall) {
-  const kept = { at: null, pictured: false };
+  const kept = { at: null, pictured: false, kind: "all", opened: null };
   let log = null, view = null, name = "look", shoots = [], turn = 0, empty = false, gone = false;
   const told = make("p", { id: "frames-told", role: "status" }, say.coming);
   const which = make("select", { id: "which", "aria-label": say.whichShoot, onchange: () => choose(which.value) });
@@ -39,7 +39,7 @@ export function open(place, hall) {
     if (log === null) return;
     const chosen = shoots.find((each) => each.id === log.shoot);
     view = name === "look" ? openLook(log, hall, kept, chosen?.plan.clip?.fps ?? 25)
-      : name === "list" ? openList(log, (seq) => { kept.at = seq; enter("look"); window.scrollTo(0, 0); views[0].focus({ preventScroll: true }); })
+      : name === "list" ? openList(log, kept, (seq) => { kept.at = kept.opened = seq; enter("look"); window.scrollTo(0, 0); views[0].focus({ preventScroll: true }); })
         : openCurves(log);
     inside.append(view.element);
   }
