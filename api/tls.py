@@ -7,6 +7,7 @@ import logging
 import ssl
 from pathlib import Path
 
+from api.plain_asked import TellingContext
 from controller.words.errors import BadInput
 
 log = logging.getLogger(__name__)
@@ -67,7 +68,7 @@ def _context(certificate: Path, key: Path) -> ssl.SSLContext:
         if b"-----BEGIN " not in text:
             remedy = "Give it in PEM form, which begins with -----BEGIN"
             raise BadInput(code, "holds nothing in PEM form", f"{option} {file}", remedy)
-    context = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
+    context = TellingContext(ssl.PROTOCOL_TLS_SERVER)
     try:
         context.load_cert_chain(certificate, key, password=_locked)
     except ssl.SSLError as error:

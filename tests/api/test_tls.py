@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import socket
 import ssl
 import subprocess
 import sys
@@ -86,6 +87,29 @@ def test_the_cookie_is_for_tls_alone(url: str, pair: tuple[Path, Path]) -> None:
         assert "; secure" in answer.headers["set-cookie"].lower()
     with httpx.Client(base_url=f"https://127.0.0.2:{port}") as stranger, pytest.raises(httpx.ConnectError):
         stranger.get("/")
+
+
+@pytest.mark.parametrize("method", ["GET", "POST", "HEAD", "PUT"])
+def test_who_asks_without_tls_is_told_so(url: str, method: str) -> None:
+    """By one line that holds nothing of what was asked; then the connection ends, and others are served."""
+    host, port = "127.0.0.1", int(url.rpartition(":")[2].rstrip("/"))
+    for _ in range(3):
+        with socket.create_connection((host, port), timeout=60) as stranger:
+            stranger.sendall(f"{method} /x?y=secret HTTP/1.1\r\nHost: evil.example\r\n\r\n".encode())
+            told = b""
+            while b"\n" not in told.partition(b"\r\n\r\n")[2]:
+                part = stranger.recv(4096)
+                assert part, told
+                told += part
+            stranger.sendall(b"GET / HTTP/1.1\r\n\r\n")
+            assert stranger.recv(4096) == b""  # once only
+        head, _, line = told.partition(b"\r\n\r\n")
+        assert head.startswith(b"HTTP/1.1 400 ")
+        assert f"Content-Length: {len(line)}".encode() in head
+        assert b"https://" in line
+        assert b"evil" not in told
+        assert b"secret" not in told
+    assert command("cameras", "--rig", url, "--json").returncode == 0
 
 
 def test_commands_find_it_on_this_machine_and_pair_shows_https(url: str) -> None:
