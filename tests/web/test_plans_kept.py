@@ -79,6 +79,21 @@ async def test_a_place_is_told_as_it_was_read(phone: Phone) -> None:
     assert (site["latitude"], site["longitude"], site["timezone"]) == (59.325, 18.05, zone)
 
 
+async def test_an_emptied_field_does_not_mean_something_else(phone: Phone) -> None:
+    """Without a stop a shoot goes on until it is stopped: nobody says that by emptying a field."""
+    await edit(phone, EVENING)
+    for kind, field in (
+        ("duration", "#plan-when-duration"),
+        ("frames", "#plan-when-frames"),
+        ("time", "#plan-when-stop-text"),
+    ):
+        await phone.page.select_option("#plan-when-stop", kind)
+        await phone.shows("#plan-sum", "frames")
+        await phone.page.fill(field, "")
+        await phone.shows("#plan-sum", "Not a plan yet")
+    forgive(phone, 422)
+
+
 @pytest.mark.parametrize(
     ("field", "value", "words"),
     [
@@ -158,6 +173,28 @@ async def test_nothing_typed_is_lost(phone: Phone) -> None:
     await save(phone)
     assert (await kept(phone, "quay-at-dusk"))["when"]["start"] == "sunset-34min"
     phone.faults[:] = [fault for fault in phone.faults if "ERR_INTERNET_DISCONNECTED" not in fault]
+
+
+async def test_a_save_whose_answer_was_lost_is_known_again(phone: Phone) -> None:
+    await edit(phone, EVENING)
+
+    async def swallow(route: Any) -> None:
+        if route.request.method == "PUT":
+            await route.fetch()
+            await route.abort()
+        else:
+            await route.continue_()
+
+    await phone.page.route("**/api/v1/plans/quay-at-dusk", swallow)
+    await phone.page.fill("#plan-start-minutes", "-25")
+    await phone.page.tap("#plan-save")
+    await phone.shows("#said-text", "It may or may not be saved")
+    await phone.page.unroute("**/api/v1/plans/quay-at-dusk")
+    await save(phone)
+    assert not await phone.page.is_visible("#plan-clash")
+    assert (await kept(phone, "quay-at-dusk"))["when"]["start"] == "sunset-25min"
+    forgive(phone, 412)
+    phone.faults[:] = [fault for fault in phone.faults if "ERR_FAILED" not in fault]
 
 
 async def test_copy_rename_versions_and_delete(phone: Phone) -> None:

@@ -241,7 +241,7 @@ export const camera = {
   again: "Noch einmal nachsehen",
 
   // Live-Bild
-  look: "Durchsehen", end: "Schluss damit", beginning: "Warten auf das erste Bild…",
+  look: "Durchsehen", end: "Beenden", beginning: "Warten auf das erste Bild…",
   sun: "Nie durch einen Sucher in die Sonne sehen: es macht blind. Kein langes Objektiv auf die Sonne richten: es verbrennt den Sensor, auch beim Live-Bild.",
   warm: "Das Durchsehen hält das Gehäuse warm und kostet Akku.",
   picture: (zoom) => (zoom === 1 ? "Das ganze Bild. Tippen, wo es näher sein soll." : `Ein Ausschnitt, ${zoom}-mal so groß.`),
@@ -260,7 +260,7 @@ export const camera = {
   },
   sharpness: "Schärfe",
   trend: {
-    none: "Warten auf Zahlen…", best: "Bisher am schärfsten", sharper: "Wird schärfer", softer: "Wird unschärfer", below: "Weniger scharf als die beste",
+    none: "Warten auf Zahlen…", best: "Bisher am schärfsten", sharper: "Wird schärfer", softer: "Wird unschärfer", below: "War schon schärfer",
   },
   ofBest: (share) => `${percent(100 * share)} der besten`,
   best: "beste", ago: "vor 60 s", now: "jetzt",
@@ -273,7 +273,7 @@ export const camera = {
   // Probebild
   test: {
     says: "Es bleibt auf der Karte und gehört zu keiner Aufnahme. Das Gehäuse behält die gewählte Belichtung.",
-    shutter: "Belichtungszeit", iso: "ISO", asSet: "wie eingestellt", act: "Probebild aufnehmen", taking: "Wird aufgenommen…",
+    shutter: "Belichtungszeit", iso: "ISO", asSet: "eingestellt", act: "Probebild aufnehmen", taking: "Wird aufgenommen…",
     busy: "Eine Aufnahme hat diese Kamera, auch wenn sie angehalten ist. Sie beenden oder ihr Ende abwarten.",
     unanswered: "Keine Antwort vom Rig. Das Bild kann trotzdem aufgenommen sein: vor einem weiteren auf der Karte nachsehen.",
     exposure: "Belichtung", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : `f/${number(aperture, 1)}`, `ISO ${count(iso)}`].filter(Boolean).join(", "),
@@ -284,7 +284,7 @@ export const camera = {
 
   // Prüfung
   check: {
-    plan: "Geprüft für", noPlan: "keinen Plan", running: (name) => `${name}, der läuft`, looking: "Rig und Kameras werden gefragt…",
+    plan: "Geprüft für", noPlan: "kein Plan", running: (name) => `${name}, läuft gerade`, looking: "Rig und Kameras werden gefragt…",
     levels: { fail: "Zuerst beheben", warn: "Ansehen", pass: "Gut" },
     well: (n) => (n === 1 ? "1 Punkt ist gut" : `${n} Punkte sind gut`), rig: "Rig",
     fix: (setting, value) => (value === "now" ? "Uhr des Gehäuses nach dem Rig stellen" : `${setting} auf „${value}“ stellen`),
@@ -426,7 +426,7 @@ export const frames = {
 // ---- Pläne
 
 export const plans = {
-  working: "Wird ausgerechnet…", noAnswer: "Das Rig hat nicht geantwortet. Noch einmal versuchen.",
+  again: (last) => `${last} …`, working: "Wird ausgerechnet…", noAnswer: "Das Rig hat nicht geantwortet. Noch einmal versuchen.",
   none: "Auf diesem Rig liegt noch kein Plan.", listSays: "Sie liegen auf dem Rig. Antippen, um einen anzusehen, zu ändern oder zu starten.",
   new: "Neuer Plan", all: "‹ Alle Pläne", unsaved: "Änderungen nicht gesichert", neverSaved: "Noch nicht gesichert, liegt auf diesem Telefon",
   noSuch: (name) => `Ein Plan mit dem Namen ${name} liegt nicht auf dem Rig.`,
@@ -450,7 +450,7 @@ export const plans = {
   versionsTitle: "Ältere Fassungen", versionsSays: "Antippen, um eine im Formular zu sehen. Auf dem Rig ändert sich nichts, bis gesichert wird.",
   versionNow: (when) => `${when} (wie jetzt)`, noOlder: "Eine ältere gibt es nicht.", older: "Die ältere Fassung steht im Formular. Sichern, um sie wieder zu haben.",
 
-  site: "Ort", where: ({ latitude, longitude, timezone }) => (latitude === undefined || longitude === undefined ? "Noch nicht angegeben" : `${degrees(latitude, 4)}, ${degrees(longitude, 4)}${timezone ? `, ${timezone.replaceAll("_", " ")}` : ""}`),
+  site: "Ort", where: ({ latitude, longitude, timezone }) => (latitude === undefined || longitude === undefined ? "Noch nicht angegeben" : [degrees(latitude, 4), degrees(longitude, 4), timezone?.replaceAll("_", " ")].filter(Boolean).join(", ")),
   paste: "Koordinaten, geo:-Link oder Text einer Karte einfügen", placed: ({ latitude, longitude }) => `Gelesen als Breite ${degrees(latitude, 5)}, Länge ${degrees(longitude, 5)}.`,
   noPlace: "Darin ist kein Ort zu finden. So schreiben: 57,7 11,95 oder 57°42'N 11°57'E.",
   latitude: "Breite, Nord +", longitude: "Länge, Ost +", zone: "Zeitzone", ownZone: (zone) => `Die dieses Telefons: ${zone.replaceAll("_", " ")}`,
@@ -493,13 +493,13 @@ export const plans = {
   framesIn: (n) => `${count(n)} Bilder`, clipOf: (s) => `Film ${runs(s)}`, warned: (n) => (n === 1 ? "1 Warnung" : `${n} Warnungen`),
   assumed: (basis) => `Größe eines Bildes: ${basis}.`, noWarning: "Keine Warnung.", careful: "Vorsicht",
   costs: { frames: "Bilder gingen verloren", night: "Die Nacht wäre verdorben", quality: "Qualität", comfort: "Gut zu wissen" },
-  notYet: "Noch kein Plan: unten steht, was fehlt.", noForecast: "Keine Antwort vom Rig; es wird weiter versucht…", forecastOld: "Das galt vor der letzten Änderung.",
+  notYet: "Noch kein Plan: siehe ▲.", noForecast: "Keine Antwort vom Rig; es wird weiter versucht…", forecastOld: "Das galt vor der letzten Änderung.",
 
   rehearsal: "Probe", rehearsalSays: "Das Rig spielt den Plan vor einem Modell von Himmel und Kamera durch. Das dauert einige Sekunden und ändert nichts.",
   skies: { clear: "Klarer Himmel", cloudy: "Wolken" }, rehearsing: (s) => `Probe läuft… ${s} s`, took: (s) => `Sie dauerte ${span(s)}.`, rehearsalOld: "Diese Probe war vor der letzten Änderung.",
   rehearsed: (frames, clip) => `${frames} Bilder, Film ${clip}.`, missedSlots: (n, cause) => `${count(n)} verpasst: ${cause}.`,
   key: (missed) => `Durchgezogen: Intervall. Gestrichelt: Belichtungszeit. Dazwischen: die Lücke.${missed ? " Kreuze: verpasst." : ""} Unten: Uhrzeit und Sonnenhöhe.`,
-  chartSays: ({ interval_s, shutter_s, frames }) => `${count(frames)} Bilder${interval_s ? `, Intervall von ${seconds(interval_s[0])} bis ${seconds(interval_s[1])}` : ""}${shutter_s ? `, Belichtungszeit von ${shutter(shutter_s[0])} bis ${shutter(shutter_s[1])}` : ""}.`,
+  chartSays: ({ interval_s, shutter_s, frames }) => [`${count(frames)} Bilder`, interval_s && `Intervall von ${seconds(interval_s[0])} bis ${seconds(interval_s[1])}`, shutter_s && `Belichtungszeit von ${shutter(shutter_s[0])} bis ${shutter(shutter_s[1])}`].filter(Boolean).join(", "),
 
   startTitle: (name) => `${name} starten?`, starting: "Starten", schedule: "Vormerken", startsNow: "Es beginnt sofort.", willStart: (when) => `Es wartet und beginnt: ${when}.`,
   startsUnsaved: "Aufgenommen wird, was im Formular steht. Der Plan auf dem Rig bleibt ohne diese Änderungen.",

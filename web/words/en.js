@@ -274,7 +274,7 @@ export const camera = {
   // test frame
   test: {
     says: "It stays on the card and belongs to no shoot. The body keeps the exposure that you choose.",
-    shutter: "Exposure time", iso: "ISO", asSet: "as the body is set", act: "Take a test frame", taking: "Taking it…",
+    shutter: "Exposure time", iso: "ISO", asSet: "as set", act: "Take a test frame", taking: "Taking it…",
     busy: "A shoot has this camera, held or not. Stop it, or wait for its end.",
     unanswered: "No answer from the rig. The frame may have been taken all the same: look at the card before you take another.",
     exposure: "Exposure", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : `f/${number(aperture, 1)}`, `ISO ${count(iso)}`].filter(Boolean).join(", "),
@@ -427,7 +427,7 @@ export const frames = {
 // ---- plans
 
 export const plans = {
-  working: "Working it out…", noAnswer: "The rig did not answer. Try again.",
+  again: (last) => `${last} …`, working: "Working it out…", noAnswer: "The rig did not answer. Try again.",
   none: "No plan is kept on this rig yet.", listSays: "Kept on the rig. Tap one to look at it, change it or start it.",
   new: "New plan", all: "‹ All plans", unsaved: "changes not saved", neverSaved: "Not saved yet, kept on this phone",
   noSuch: (name) => `No plan named ${name} is kept on the rig.`,
@@ -451,7 +451,7 @@ export const plans = {
   versionsTitle: "Older versions", versionsSays: "Tap one to look at it in the form. Nothing changes on the rig until you save.",
   versionNow: (when) => `${when} (as it is now)`, noOlder: "There is no older one.", older: "The older version is in the form. Save to have it again.",
 
-  site: "Place", where: ({ latitude, longitude, timezone }) => (latitude === undefined || longitude === undefined ? "Not told yet" : `${degrees(latitude, 4)}, ${degrees(longitude, 4)}${timezone ? `, ${timezone.replaceAll("_", " ")}` : ""}`),
+  site: "Place", where: ({ latitude, longitude, timezone }) => (latitude === undefined || longitude === undefined ? "Not told yet" : [degrees(latitude, 4), degrees(longitude, 4), timezone?.replaceAll("_", " ")].filter(Boolean).join(", ")),
   paste: "Paste coordinates, a geo: link or a map's text", placed: ({ latitude, longitude }) => `Read as latitude ${degrees(latitude, 5)}, longitude ${degrees(longitude, 5)}.`,
   noPlace: "No place found in it. Write it like 57.7, 11.95 or 57°42'N 11°57'E.",
   latitude: "Latitude, north +", longitude: "Longitude, east +", zone: "Time zone", ownZone: (zone) => `Take this phone's: ${zone.replaceAll("_", " ")}`,
@@ -494,13 +494,13 @@ export const plans = {
   framesIn: (n) => `${count(n)} frames`, clipOf: (s) => `clip ${runs(s)}`, warned: (n) => (n === 1 ? "1 warning" : `${n} warnings`),
   assumed: (basis) => `Size of a frame is ${basis}.`, noWarning: "No warning.", careful: "Take care",
   costs: { frames: "Frames would be lost", night: "The night would be spoiled", quality: "Quality", comfort: "Good to know" },
-  notYet: "Not a plan yet: see below what is missing.", noForecast: "No answer from the rig; trying again…", forecastOld: "This was worked out before the last change.",
+  notYet: "Not a plan yet: see ▲.", noForecast: "No answer from the rig; trying again…", forecastOld: "This was worked out before the last change.",
 
   rehearsal: "Rehearsal", rehearsalSays: "Runs the plan on the rig before a model of sky and camera. It takes some seconds, and changes nothing.",
   skies: { clear: "Clear sky", cloudy: "Clouds" }, rehearsing: (s) => `Rehearsing… ${s} s`, took: (s) => `It took ${span(s)}.`, rehearsalOld: "This was rehearsed before the last change.",
   rehearsed: (frames, clip) => `${frames} frames, clip ${clip}.`, missedSlots: (n, cause) => `${count(n)} missed: ${cause}.`,
   key: (missed) => `Solid: interval. Dashed: exposure time. Between them: the gap.${missed ? " Crosses: missed." : ""} Below: time, and the sun's altitude.`,
-  chartSays: ({ interval_s, shutter_s, frames }) => `${count(frames)} frames${interval_s ? `, interval from ${seconds(interval_s[0])} to ${seconds(interval_s[1])}` : ""}${shutter_s ? `, exposure time from ${shutter(shutter_s[0])} to ${shutter(shutter_s[1])}` : ""}.`,
+  chartSays: ({ interval_s, shutter_s, frames }) => [`${count(frames)} frames`, interval_s && `interval from ${seconds(interval_s[0])} to ${seconds(interval_s[1])}`, shutter_s && `exposure time from ${shutter(shutter_s[0])} to ${shutter(shutter_s[1])}`].filter(Boolean).join(", "),
 
   startTitle: (name) => `Start ${name}?`, starting: "Start it", schedule: "Schedule it", startsNow: "It begins at once.", willStart: (when) => `It waits, and begins ${when}.`,
   startsUnsaved: "It is shot as it stands in the form. The plan kept on the rig stays without these changes.",

@@ -46,7 +46,7 @@ export function curve(kind, points, moved) {
       put("text", { x: xOf(x), y: HEIGHT - 6, "text-anchor": "middle" }, write(x, 0));
     }
     const line = good().sort((a, b) => b[0] - a[0]).map(([x, y]) => [xOf(x), yOf(y)]);
-    if (line.length) put("path", { class: "line", d: `M0 ${line[0][1]}${line.map(([x, y]) => `L${x} ${y}`).join("")}H${width}` });
+    if (line.length) put("path", { class: "line", d: `M0 ${line[0][1]}L${line.map((one) => one.join(" ")).join("L")}H${width}` });
     while (handles.length > points.length) handles.pop().remove();
     while (handles.length < points.length) { const one = handle(handles.length); handles.push(one); box.append(one); }
     handles.forEach((one, i) => {

@@ -6,6 +6,7 @@ import { make, set, show } from "../dom.js";
 import { mayChange } from "../rig.js";
 import { tell } from "../orders.js";
 import { beside, changed, drafted, drop, keep } from "./plans-draft.js";
+import { worded } from "./plans-fields.js";
 import { forecastPart } from "./plans-forecast.js";
 import { filesPart, lightPart } from "./plans-light.js";
 import { pacePart } from "./plans-pace.js";
@@ -29,7 +30,7 @@ async function fetched(name) {
 }
 
 export async function openEditor(place, hall, name, gone) {
-  let draft = drafted(name), kept = null, unheard = false, parts = [];
+  let draft = drafted(name), kept = null, unheard = false, parts = [], form = null;
   const laid = { pace: {}, light: {} };
   try {
     kept = await fetched(name);
@@ -59,7 +60,7 @@ export async function openEditor(place, hall, name, gone) {
     for (const part of parts) part.end();
     const { plan } = draft;
     for (const table of ["site", "when", "pace", "light", "files", "clip"]) plan[table] ??= {};
-    const form = { plan, places: new Map(), onChange: [], onSky: [], sky: null, laid, told: null, trouble: make("p", { class: "trouble", role: "alert", id: "plan-trouble", hidden: true }) };
+    form = { plan, places: new Map(), onChange: [], onSky: [], sky: null, laid, told: null, trouble: make("p", { class: "trouble", role: "alert", id: "plan-trouble", hidden: true }) };
     form.changed = () => {
       const stored = keep(name, draft);
       say_(stored);
@@ -90,20 +91,34 @@ export async function openEditor(place, hall, name, gone) {
     try {
       const tagged = (tag) => { base = tag; };
       const plan = match === null ? await ask("POST", "plans", draft.plan, { tagged }) : await ask("PUT", path(name), draft.plan, { match, tagged });
-      const typed = JSON.stringify(draft.plan) !== sent; // while it was on its way
-      draft = { plan: typed ? draft.plan : plan, was: typed ? sent : JSON.stringify(plan), base };
-      keep(name, draft);
-      show(clash, false);
-      if (!typed) fill();
-      say_(true);
-      tell(say.saved);
+      keepSaved({ plan, was: JSON.stringify(plan), base }, sent);
     } catch (refusal) {
       if (refusal.answered === undefined) throw refusal;
-      if (refusal.code === "plan-changed" || refusal.code === "plan-exists") other();
-      else tell(refusal.answered ? say.notDone(refusal.message) : say.unanswered, { trouble: true });
+      if (refusal.code === "plan-changed" || refusal.code === "plan-exists") await meet(sent);
+      else tell(refusal.answered ? say.notDone(worded(refusal)) : say.unanswered, { trouble: true });
     } finally {
       save.removeAttribute("aria-busy");
     }
+  }
+
+  /** The rig has it as it was sent; what was typed while it was on its way stays unsaved. */
+  function keepSaved(there, sent) {
+    const typed = JSON.stringify(draft.plan) !== sent;
+    draft = typed ? { plan: draft.plan, was: sent, base: there.base } : there;
+    keep(name, draft);
+    tell(say.saved);
+    if (gone()) return;
+    show(clash, false);
+    if (!typed) fill();
+    say_(true);
+  }
+
+  /** What is there is not what was opened. It may be this draft all the same: an order whose answer did not come. */
+  async function meet(sent) {
+    const told = ask("POST", "forecast", { plan: JSON.parse(sent) }, { patience_ms: 30_000 }); // has the plan as the rig would keep it
+    const [there, mine] = await Promise.all([fetched(name), told.then((one) => one.plan)]).catch(() => [null, null]);
+    if (there && JSON.stringify(there.plan) === JSON.stringify(mine)) keepSaved(there, sent);
+    else if (!gone()) other();
   }
 
   /** Somebody else has changed it, or taken the name, since: say so, and let one choose. */

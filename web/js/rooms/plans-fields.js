@@ -20,11 +20,11 @@ export function choice(form, where, label, options, value, change, after) {
   return field(form, where, label, control, after);
 }
 
-/** A number of `holder[key]`; an empty field takes the key away, and the rig says what it thinks of that. */
+/** A number of `holder[key]`; an empty field takes the key away, or where it is required is refused by the rig. */
 export function figure(form, where, label, holder, key, members = {}) {
   const control = make("input", {
     type: "number", inputmode: "decimal", step: "any", value: holder[key], ...members,
-    oninput() { write(holder, key, Number.isNaN(control.valueAsNumber) ? undefined : control.valueAsNumber); form.changed(); },
+    oninput() { write(holder, key, Number.isNaN(control.valueAsNumber) ? (members.required ? 0 : undefined) : control.valueAsNumber); form.changed(); },
   });
   return field(form, where, label, control);
 }
@@ -33,7 +33,7 @@ export function figure(form, where, label, holder, key, members = {}) {
 export function text(form, where, label, holder, key, members = {}, after) {
   const control = make("input", {
     autocomplete: "off", spellcheck: "false", value: holder[key] ?? "", ...members,
-    oninput() { write(holder, key, control.value.trim() || undefined); form.changed(); },
+    oninput() { write(holder, key, control.value.trim() || (members.required ? "" : undefined)); form.changed(); },
   });
   return field(form, where, label, control, after);
 }
@@ -42,6 +42,9 @@ export function write(holder, key, value) {
   if (value === undefined) delete holder[key];
   else holder[key] = value;
 }
+
+/** A refusal away from the field that it is about: with the name of that. */
+export const worded = ({ where, message }) => (where?.startsWith("[") ? `${where}: ${message}` : message);
 
 /** Put the rig's refusal beside the field that it names, else at the head of the form; null takes it away. */
 export function object(form, refusal) {
@@ -57,7 +60,7 @@ export function object(form, refusal) {
   best?.control.setAttribute("aria-invalid", "true");
   for (let fold = best?.control.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
   const trouble = best?.trouble ?? form.trouble;
-  set(trouble, best || !where ? refusal.message : `${where}: ${refusal.message}`);
+  set(trouble, best ? refusal.message : worded(refusal));
   trouble.hidden = false;
 }
 

@@ -39,7 +39,7 @@ export function forecastPart(form) {
   const assumed = make("p", { class: "quiet" }), none = make("p", { class: "quiet" }, say.noWarning), old = make("p", { class: "quiet", hidden: true }, say.forecastOld);
   const part = make("section", { id: "plan-forecast", hidden: true }, make("h3", {}, say.forecast), old, list, assumed, none, warned,
     make("h4", {}, say.careful), careful);
-  let timer = null, under_way = false, again = false, over = false;
+  let timer = null, last = "", under_way = false, again = false, over = false;
 
   function tell(told) {
     form.told = told;
@@ -51,7 +51,7 @@ export function forecastPart(form) {
     show(careful.previousElementSibling, told.cautions.length > 0);
     show(part, true);
     show(old, false);
-    set(sum, inShort(told));
+    set(sum, last = inShort(told));
   }
 
   async function look() {
@@ -63,11 +63,11 @@ export function forecastPart(form) {
         : await ask("GET", `plans/${encodeURIComponent(form.plan.name)}/forecast`, undefined, { patience_ms: 30_000 });
       if (over) return;
       object(form, null);
-      tell(told);
+      if (timer === null && !again) tell(told); // else it is of a draft that has changed since
     } catch (refusal) {
       if (over) return;
       if (refusal.answered === undefined) throw refusal;
-      form.told = null;
+      [form.told, last] = [null, ""];
       show(old, true);
       object(form, refusal.answered ? refusal : null);
       set(sum, refusal.answered ? say.notYet : say.noForecast);
@@ -79,7 +79,7 @@ export function forecastPart(form) {
     }
   }
 
-  const soon = () => { clearTimeout(timer); set(sum, say.working); timer = setTimeout(() => { timer = null; look(); }, CALM_MS); };
+  const soon = () => { clearTimeout(timer); form.told = null; set(sum, last ? say.again(last) : say.working); timer = setTimeout(() => { timer = null; look(); }, CALM_MS); };
   form.onChange.push(soon);
   look();
   return { sum, part, end() { over = true; clearTimeout(timer); } };

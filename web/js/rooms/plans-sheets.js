@@ -8,6 +8,7 @@ import { Order } from "../once.js";
 import { heard, rigTime, seconds } from "../rig.js";
 import { openSheet } from "../sheet.js";
 import { drafted, drop, fresh, keep } from "./plans-draft.js";
+import { worded } from "./plans-fields.js";
 import { figures } from "./plans-forecast.js";
 
 const path = (name, more = "") => `plans/${encodeURIComponent(name)}${more}`;
@@ -18,7 +19,7 @@ async function plainly(...asked) {
   try {
     return await ask(...asked);
   } catch (refusal) {
-    throw new Error(refusal.answered ? refusal.message : say.noAnswer);
+    throw new Error(refusal.answered ? worded(refusal) : say.noAnswer);
   }
 }
 

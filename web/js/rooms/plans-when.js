@@ -47,11 +47,11 @@ function moment(form, key, extra) {
       const by = (step) => make("button", { type: "button", "aria-label": say.shift(step), onclick: () => { minutes.value = (minutes.valueAsNumber || 0) + step; put(); } }, step < 0 ? "−" : "+");
       rest.append(event, make("label", { for: minutes.id }, say.minutes), make("div", { class: "stepper" }, by(-5), minutes, by(5)));
     } else if (kind === "time" || kind === "text") {
-      rest.append(text({ ...form, places: new Map() }, `${where} text`, kind === "time" ? say.clockTime : say.asWritten, when, key, kind === "time" ? { type: "time", required: true } : {}));
+      rest.append(text({ ...form, places: new Map() }, `${where} text`, kind === "time" ? say.clockTime : say.asWritten, when, key, { type: kind, required: true }));
     } else if (kind === "duration") {
-      rest.append(text(form, "[when] duration", say.duration, when, "duration", { placeholder: "1h30min" }));
+      rest.append(text(form, "[when] duration", say.duration, when, "duration", { placeholder: "1h30min", required: true }));
     } else if (kind === "frames") {
-      rest.append(figure(form, "[when] frames", say.frameCount, when, "frames", { inputmode: "numeric", min: 1, step: 1 }));
+      rest.append(figure(form, "[when] frames", say.frameCount, when, "frames", { inputmode: "numeric", min: 1, step: 1, required: true }));
     }
     tell();
   }
