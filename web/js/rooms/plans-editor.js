@@ -17,6 +17,9 @@ import { whenPart } from "./plans-when.js";
 
 const CALM_MS = 250, path = (name) => `plans/${encodeURIComponent(name)}`;
 
+/** A document as a text that does not depend on the order of its keys. */
+const sorted = (plan) => JSON.stringify(plan, (_, value) => (value?.constructor === Object ? Object.fromEntries(Object.entries(value).sort()) : value));
+
 /** What the rig keeps, as a draft without a change; null where it keeps none of that name. */
 async function fetched(name) {
   let base = null;
@@ -117,7 +120,7 @@ export async function openEditor(place, hall, name, gone) {
   async function meet(sent) {
     const told = ask("POST", "forecast", { plan: JSON.parse(sent) }, { patience_ms: 30_000 }); // has the plan as the rig would keep it
     const [there, mine] = await Promise.all([fetched(name), told.then((one) => one.plan)]).catch(() => [null, null]);
-    if (there && JSON.stringify(there.plan) === JSON.stringify(mine)) keepSaved(there, sent);
+    if (there && sorted(there.plan) === sorted(mine)) keepSaved(there, sent);
     else if (!gone()) other();
   }
 
