@@ -3,7 +3,9 @@
 import { UNITS } from "./words.js";
 import { zone } from "./rig.js";
 
-const language = document.documentElement.lang || "en";
+const spoken = document.documentElement.lang || "en";
+/** The page's language as this phone writes it: English of Britain has other clock times than that of America. */
+const language = navigator.languages.find((one) => one.toLowerCase().split("-")[0] === spoken) ?? spoken;
 const made = new Map();
 
 function format(kind, key, options) {
