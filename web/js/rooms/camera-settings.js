@@ -34,6 +34,12 @@ export function open(box, id) {
     }
   }
 
+  /** What the body has after it refused: perhaps not what it had before. */
+  async function readBack() {
+    const settings = await ask("GET", path(id, "settings"), undefined, { patience_ms: PATIENCE_MS }).catch(() => []);
+    if (!gone) for (const now of settings) rows.find(({ setting }) => setting === now.setting)?.put(now);
+  }
+
   function fill(settings) {
     rows = settings.filter(({ setting }) => !ABOVE.includes(setting)).map(row);
     list.replaceChildren(...rows.map(({ element }) => element));
@@ -73,6 +79,7 @@ export function open(box, id) {
         if (gone) return;
         put(now);
         complain(trouble_, why(refusal));
+        await readBack();
       } finally {
         control.removeAttribute("aria-busy");
         set(status, "");
@@ -87,7 +94,7 @@ export function open(box, id) {
       set(how, locked && OF_THE_SHOOT.includes(setting) ? say.shootSets : !now.writable || !now.choices.length ? say.onBody : "");
     }
     put(now);
-    return { draw, element: make("div", { class: "setting", data: { setting } }, make(control && !clock ? "label" : "p", control && !clock ? { for: key } : {}, name), shown, control, how, trouble_) };
+    return { setting, put, draw, element: make("div", { class: "setting", data: { setting } }, make(control && !clock ? "label" : "p", control && !clock ? { for: key } : {}, name), shown, control, how, trouble_) };
   }
 
   function offer() {
