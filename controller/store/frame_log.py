@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Collection, Iterable
+from operator import attrgetter
 from typing import Any
 
 from controller.store.shoots import shoot_key
@@ -14,9 +15,10 @@ _COLUMNS = tuple(
     name for name in Frame.model_fields if name not in ("id", "skew_ms", "copies")
 )  # the others are given by the log
 _FIXED = frozenset({"id", "shoot", "seq", "camera"})
-_INSERT = (
-    f"INSERT INTO frames ({', '.join(_COLUMNS)}) VALUES ({', '.join(':' + name for name in _COLUMNS)}) RETURNING id"
-)
+_INSERT = f"INSERT INTO frames ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))}) RETURNING id"
+_VALUES = attrgetter(*_COLUMNS)
+_SHOOT, _CAMERA = _COLUMNS.index("shoot"), _COLUMNS.index("camera")
+_SUMS = (_COLUMNS.index("sha256"), _COLUMNS.index("companion_sha256"))
 _STEM = "rtrim(camera_file, replace(camera_file, '.', ''))"  # up to its last dot
 _COMPANION = f"CASE WHEN instr(companion_file, '/') = 0 THEN {_STEM} || companion_file ELSE companion_file END"
 _SHORTEN = (
@@ -30,11 +32,34 @@ _BY_CAMERA = " AND (? IS NULL OR camera = ?)"
 
 def add_frame(connection: sqlite3.Connection, frame: Frame) -> int:
     """Add a row; its id. Raises NotFound for an unknown shoot, Conflict where the slot is in the log."""
-    values = {name: _value(name, getattr(frame, name)) for name in _COLUMNS}
-    values["shoot"] = shoot_key(connection, frame.shoot)
-    connection.execute("INSERT OR IGNORE INTO cameras (name) VALUES (?)", (frame.camera,))
-    row = connection.execute("SELECT key FROM cameras WHERE name = ?", (frame.camera,)).fetchone()
-    values["camera"] = row["key"]
+    return add_frames(connection, [frame])[0]
+
+
+def add_frames(connection: sqlite3.Connection, frames: Iterable[Frame]) -> list[int]:
+    """The same of many, mostly of one shoot and camera, of which a log that is made anew has months."""
+    shoots: dict[str, int] = {}
+    cameras: dict[str, int] = {}
+    added = []
+    for frame in frames:
+        shoot, camera = shoots.get(frame.shoot), cameras.get(frame.camera)
+        if shoot is None:
+            shoot = shoots[frame.shoot] = shoot_key(connection, frame.shoot)
+        if camera is None:
+            camera = cameras[frame.camera] = _camera_key(connection, frame.camera)
+        added.append(_add(connection, frame, shoot, camera))
+    return added
+
+
+def _camera_key(connection: sqlite3.Connection, name: str) -> int:
+    connection.execute("INSERT OR IGNORE INTO cameras (name) VALUES (?)", (name,))
+    return int(connection.execute("SELECT key FROM cameras WHERE name = ?", (name,)).fetchone()["key"])
+
+
+def _add(connection: sqlite3.Connection, frame: Frame, shoot: int, camera: int) -> int:
+    values = list(_VALUES(frame))
+    values[_SHOOT], values[_CAMERA] = shoot, camera
+    for place in _SUMS:
+        values[place] = _value("sha256", values[place])
     try:
         added = connection.execute(_INSERT, values).fetchone()
     except sqlite3.IntegrityError as error:
@@ -45,10 +70,6 @@ def add_frame(connection: sqlite3.Connection, frame: Frame) -> int:
     if frame.companion_file is not None:
         connection.execute(_SHORTEN, (added["id"],))
     return int(added["id"])
-
-
-def add_frames(connection: sqlite3.Connection, frames: Iterable[Frame]) -> list[int]:
-    return [add_frame(connection, frame) for frame in frames]
 
 
 def change_frame(connection: sqlite3.Connection, shoot: str, seq: int, camera: str, fields: dict[str, Any]) -> Frame:
