@@ -10,6 +10,7 @@ from pathlib import Path
 
 import httpx
 import pytest
+from PIL import Image
 
 from api import create_app
 from api.page import WEB
@@ -23,6 +24,7 @@ TYPES = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",  # RFC 9239, section 6
     ".svg": "image/svg+xml",
+    ".png": "image/png",
     ".webmanifest": "application/manifest+json",  # W3C Web Application Manifest, section 5
 }
 
@@ -62,6 +64,9 @@ async def test_files_are_served_with_their_type_and_revalidated(client: httpx.As
             assert f"<style>{(WEB / 'page.css').read_text()}</style>" in answer.text
             continue
         assert answer.headers["cache-control"] == "no-cache", name
+        if name.endswith(".png"):
+            assert answer.content == (WEB / name).read_bytes()
+            continue
         kept = (WEB / MADE.get(name, name)).read_text()
         assert squeezed(answer.text) == squeezed(kept), name
         again = await client.get(f"/{name}", headers={"If-None-Match": answer.headers["etag"]})
@@ -149,7 +154,7 @@ async def test_nothing_beside_the_page_is_reachable(client: httpx.AsyncClient) -
         assert (await client.get(path)).status_code == 404, path
 
 
-@pytest.mark.parametrize("name", FILES)
+@pytest.mark.parametrize("name", [name for name in FILES if not name.endswith(".png")])
 def test_no_file_names_another_host(name: str) -> None:
     text = (WEB / name).read_text().replace("http://www.w3.org/2000/svg", "")  # a name, never fetched
     assert not re.findall(r"https?:|[\"'(]//|@import|integrity=", text)
@@ -207,7 +212,11 @@ def test_the_manifest_starts_the_page(  # W3C Web Application Manifest: start_ur
     manifest = json.loads((WEB / "page.webmanifest").read_text())
     assert (manifest["start_url"], manifest["scope"]) == ("./", "./")
     for icon in manifest["icons"]:
-        assert (WEB / icon["src"]).is_file()
+        file = WEB / icon["src"]
+        assert file.is_file()
+        if file.suffix == ".png":
+            with Image.open(file) as picture:
+                assert f"{picture.width}x{picture.height}" == icon["sizes"]
 
 
 # ---- colours, by WCAG 2.2: "relative luminance" and "contrast ratio"
@@ -269,7 +278,7 @@ def test_no_colour_is_named_outside_the_themes() -> None:
     """Whatever is coloured by itself would stay bright at night. The lamp is there to be bright; the black screen has
     its own red."""
     for name in FILES:
-        text = (WEB / name).read_text()
+        text = "" if name.endswith(".png") else (WEB / name).read_text()
         if name.endswith(".css"):
             text = re.sub(r":root.*?\}", "", text, flags=re.DOTALL)
             found = re.findall(r"#[0-9a-fA-F]{3,8}\b(?! *[,{])|\brgba?\([^)]*\)|\bwhite\b(?!-)", text)
