@@ -52,6 +52,12 @@ async def _change(phone: Phone) -> None:
     await phone.page.locator("dialog[open]").wait_for()
 
 
+async def _limits(phone: Phone) -> None:
+    await _change(phone)
+    await phone.page.tap("[data-part=limits]")
+    await phone.page.tap("#change-sheet summary")
+
+
 async def _start(phone: Phone) -> None:
     await keep_plans(phone)
     await phone.open()
@@ -79,6 +85,7 @@ SCREENS: dict[str, Callable[[Phone], Awaitable[None]]] = {
     "rig": _rig,
     "go-to": _rooms,
     "change": _change,
+    "limits": _limits,
     "start": _start,
     **{name: _room(name) for name in ROOMS},
 }

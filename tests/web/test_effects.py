@@ -2,10 +2,14 @@
 
 import asyncio
 import re
+from collections.abc import AsyncIterator
+from pathlib import Path
 
 import pytest
-from playwright.async_api import Route, expect
+import pytest_asyncio
+from playwright.async_api import Browser, Route, expect
 
+from tests.support.dusk_rig import dusk_rig
 from tests.web.conftest import Phone
 
 pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
@@ -49,7 +53,9 @@ async def test_twice_as_often_is_twice_the_frames_before_and_after(phone: Phone)
     assert float(clip.removesuffix(" s")) == pytest.approx(stands / 25, abs=0.1)
     assert (await row(phone, "interval")) == ("20.0 s", "10.0 s")
     assert (await row(phone, "end"))[0] == (await row(phone, "end"))[1]
-    said = re.match(r"([\d,]+) frames more, clip .* longer, same end", await phone.reads("#effect-says"))
+    said = re.match(
+        r"([\d,]+) frames more, clip .* longer, same end", await phone.page.text_content("#effect-says") or ""
+    )
     assert said
     assert int(said[1].replace(",", "")) == then - stands
     await phone.picture("change-pace")
@@ -78,7 +84,17 @@ async def test_steps_go_to_round_values(phone: Phone) -> None:
     assert await phone.page.input_value("#bias") == "-0.33"
 
 
-async def test_brightness_says_when_a_limit_is_met_earlier(phone: Phone) -> None:
+@pytest_asyncio.fixture(loop_scope="module")
+async def early(browser: Browser, tmp_path: Path) -> AsyncIterator[Phone]:
+    """A phone before a rig whose evening has just begun, whichever tests were before: the limits are still to come."""
+    with dusk_rig(tmp_path) as rig:
+        context = await browser.new_context(viewport={"width": 360, "height": 780}, has_touch=True, is_mobile=True)
+        yield Phone(await context.new_page(), rig)
+        await context.close()
+
+
+async def test_brightness_says_when_a_limit_is_met_earlier(early: Phone) -> None:
+    phone = early
     shoot = await phone.rig.shoot()
     await opened(phone, "brightness")
     assert await phone.reads("#effect-says") == "Nothing is changed yet."

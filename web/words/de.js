@@ -203,7 +203,7 @@ export const start = {
   none: "Auf diesem Rig liegt noch kein Plan. Einen schreiben: unter Pläne.",
   when: (when) => (when.windows ?? [when]).map((one) =>
     `${one.start ?? "jetzt"} → ${one.stop ?? one.duration ?? (one.frames ? `${one.frames} Bilder` : "bis zum Beenden")}`).join(", "),
-  begin: "Beginn", begins: { planned: "Wie geplant", now: "Jetzt", at: "Um …" }, at: "Uhrzeit am Ort des Plans, etwa 18:20",
+  begin: "Beginn", begins: { planned: "Wie geplant", now: "Jetzt", at: "Um…" }, at: "Uhrzeit am Ort des Plans, etwa 18:20",
   looking: "Rechnet aus, was daraus wird…",
   notTold: "Was daraus wird, ist nicht bekannt: das Rig sagt es nicht. Starten geht trotzdem.",
   from: (at, wait) => (wait <= 1 ? "Beginnt jetzt" : `Beginnt ${at}, in ${span(wait)}`),
