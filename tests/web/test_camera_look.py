@@ -12,6 +12,7 @@ import pytest
 from playwright.async_api import expect
 
 from tests.web.conftest import Phone
+from tests.web.screens import dress
 from tests.web.test_camera_room import asked, body, enter, free, rig, until_live_view
 
 __all__ = ["rig"]
@@ -51,6 +52,7 @@ def parts_asked(phone: Phone) -> list[dict[str, str]]:
 
 
 async def test_looking_begins_by_a_tap_and_ends_with_the_room(phone: Phone) -> None:
+    await dress(phone, "night")
     await free(phone, "look")
     await phone.shows("#look-sun", "Never look at the sun through a viewfinder")
     assert not asked(phone, "live.mjpeg")
@@ -129,7 +131,7 @@ async def test_figures_alone_send_hardly_anything(phone: Phone) -> None:
         while parts_asked(phone)[-1].get("width") != "64":
             await asyncio.sleep(0.1)
     async with asyncio.timeout(60):  # bytes of the last 8 s; calm pictures are over by then
-        while not (rate := re.search(r"([\d.]+) kB/s", await phone.reads("#look-status"))) or float(rate[1]) > 1:
+        while not (rate := re.search(r"([\d.]+) kB/s", await phone.reads("#look-status"))) or float(rate[1]) > 2:
             await asyncio.sleep(0.2)
     await expect(phone.page.locator("#trend")).to_be_visible()
     await phone.page.tap("[data-speed=quick]")

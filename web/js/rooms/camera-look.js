@@ -126,6 +126,7 @@ export function open(box, id, hall) {
       try {
         const seen = await ask("GET", `${path(id, "focus")}?${new URLSearchParams({ zoom, x, y })}`, undefined, { patience_ms: 12000 });
         if (!looking || begun !== mine) return;
+        came.push([seconds(), JSON.stringify(seen).length]);
         const same = part.now();
         if (same.zoom === zoom && same.x === x && same.y === y) {
           trend.add(seconds(), seen.sharpness);
