@@ -2,7 +2,7 @@
 
 import { camera as say } from "../words.js";
 import { make, set, show } from "../dom.js";
-import { ask } from "../link.js";
+import { Order } from "../once.js";
 import { shutter } from "../figures.js";
 import { on } from "../rig.js";
 import { complain, facts, path, taken, trouble } from "./camera-common.js";
@@ -11,7 +11,7 @@ const SHUTTERS = [1 / 1024, 1 / 256, 1 / 64, 1 / 16, 1 / 4, 1, 2, 4, 8, 16, 32],
 const PATIENCE_S = 90; // beside the exposure: a body's own dark frame takes as long again
 
 export function open(box, id) {
-  const words = say.test;
+  const words = say.test, order = new Order();
   let gone = false, busy = false;
   const choice = (name, values, write) => make("select", { id: `test-${name}` },
     make("option", { value: "" }, words.asSet), values.map((value) => make("option", { value }, write(value))));
@@ -29,7 +29,7 @@ export function open(box, id) {
     complain(said);
     const wanted = { ...(time.value && { shutter_s: Number(time.value) }), ...(iso.value && { iso: Number(iso.value) }) };
     try {
-      const frame = await ask("POST", path(id, "test-frame"), wanted, { patience_ms: 1000 * (PATIENCE_S + 2 * (wanted.shutter_s ?? 60)) });
+      const frame = await order.give(path(id, "test-frame"), wanted, { patience_ms: 1000 * (PATIENCE_S + 2 * (wanted.shutter_s ?? 60)) });
       if (!gone) fill(frame);
     } catch (refusal) {
       if (!gone) complain(said, refusal.answered ? refusal.message : words.unanswered);
