@@ -44,6 +44,7 @@ async def unfold(phone: Phone) -> None:
 
 
 async def save(phone: Phone) -> None:
+    await phone.page.evaluate("() => { document.getElementById('said-text').textContent = ''; }")  # of the save before
     await phone.page.tap("#plan-save")
     await phone.shows("#said-text", "Saved on the rig")
 
