@@ -134,9 +134,11 @@ async def test_findings_come_worst_first_and_can_be_mended(phone: Phone) -> None
     assert len({shape for _, shape, _ in shapes}) == len({level for level, _, _ in shapes}), "told by shape"
     assert len({word for _, _, word in shapes}) == len({level for level, _, _ in shapes}), "and by word"
     await phone.picture("camera-checks")
-    await fix.tap()
+    await fix.focus()
+    await phone.page.keyboard.press("Enter")
     await expect(fix).to_have_count(0, timeout=60000)
     assert body(phone.rig)["nikon_autofocus_mode"] > 2, "the body itself says so"
+    await phone.until("document.activeElement.id === 'check-summary'")
     await expect(phone.page.locator("#check-well li[data-check=focus]")).to_have_count(1)
 
 

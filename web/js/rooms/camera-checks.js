@@ -15,7 +15,7 @@ export function open(box, id) {
   const words = say.check;
   let gone = false, turn = 0;
   const plan = make("select", { id: "check-plan", onchange: () => look() });
-  const summary = make("p", { id: "check-summary", role: "status" }), said = trouble();
+  const summary = make("p", { id: "check-summary", role: "status", tabindex: "-1" }), said = trouble();
   const all = make("button", { type: "button", id: "fix-all", class: "wide", hidden: true });
   const list = make("ul", { class: "findings", id: "findings" }), well = make("ul", { class: "findings" }), wellName = make("summary", {});
   const rest = make("details", { id: "check-well", hidden: true }, wellName, well);
@@ -91,7 +91,9 @@ export function open(box, id) {
   function fill({ summary: text, findings }) {
     set(summary, text);
     const open_ = findings.filter(({ level }) => level !== "pass"), fine = findings.filter(({ level }) => level === "pass");
+    const focused = list.contains(document.activeElement);
     list.replaceChildren(...open_.map(row));
+    if (focused) summary.focus({ preventScroll: true }); // what had the focus may be mended
     well.replaceChildren(...fine.map(row));
     set(wellName, words.well(fine.length));
     show(rest, fine.length > 0);
