@@ -9,7 +9,6 @@ from controller.aside.bodies import body_of, choices_of
 from controller.aside.process import Aside
 from controller.decide.advice.needs import Known
 from controller.decide.checks.facts import PlanFacts
-from controller.decide.checks.plan_facts import plan_facts
 from controller.decide.exposure import Body
 from controller.decide.plan import Plan, plan_from
 from controller.words.bodies import BodySeen
@@ -28,7 +27,9 @@ async def plan_facts_aside(aside: Aside, plan: Plan, now_utc: float, body: Body 
 
 
 def work_out(task: dict[str, Any]) -> PlanFacts:
-    """In the process of its own. Raises BadInput."""
+    """In the process of its own, which alone loads what it needs for that. Raises BadInput."""
+    from controller.decide.checks.plan_facts import plan_facts
+
     known = task["known"]
     seen = None if known["body"] is None else BodySeen.model_validate(known["body"])
     return plan_facts(plan_from(task["plan"]), task["now_utc"], body_of(task["body"]), Known(**{**known, "body": seen}))

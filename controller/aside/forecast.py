@@ -8,7 +8,6 @@ from typing import Any
 
 from controller.aside.bodies import body_of, choices_of
 from controller.aside.process import Aside
-from controller.decide.advice.advise import advise
 from controller.decide.advice.needs import Known
 from controller.decide.advice.questions import Question
 from controller.decide.exposure import Body
@@ -41,7 +40,9 @@ async def forecast_aside(
 
 
 def work_out(task: dict[str, Any]) -> PlanSummary:
-    """In the process of its own. Raises BadInput."""
+    """In the process of its own, which alone loads what it needs for that. Raises BadInput."""
+    from controller.decide.advice.advise import advise
+
     asked, question, known = task["asked"], task["question"], task["known"]
     seen = None if known["body"] is None else BodySeen.model_validate(known["body"])
     return advise(

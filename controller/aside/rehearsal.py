@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Field, Strict
 
@@ -13,11 +13,13 @@ from controller.decide.exposure import Body
 from controller.decide.plan import Plan, plan_from
 from controller.decide.wiring.motion import with_gap
 from controller.engine.starting import first_window
-from controller.rehearsal import CameraModel, Spread, Weather, clear, cloudy, from_table, rehearse_now
 from controller.results.curves import Collector, Curves
 from controller.words.documents import Document, Note
 from controller.words.errors import BadInput, Conflict
 from controller.words.rehearsal import RehearsalSummary
+
+if TYPE_CHECKING:
+    from controller.rehearsal import Weather
 
 Share = Annotated[float, Field(ge=0, le=2, allow_inf_nan=False)]
 Minute = Annotated[float, Field(ge=0, le=1_000_000, allow_inf_nan=False)]
@@ -65,7 +67,9 @@ async def rehearse_aside(
 
 
 def work_out(task: dict[str, Any]) -> RehearsalAnswer:
-    """In the process of its own. Raises BadInput."""
+    """In the process of its own, which alone loads what it needs for that. Raises BadInput."""
+    from controller.rehearsal import CameraModel, Spread, rehearse_now
+
     wanted = RehearsalWanted.model_validate(task["wanted"])
     plan, curves = with_gap(plan_from(task["plan"]), task["moves_s"]), Curves()
     came = rehearse_now(
@@ -87,6 +91,8 @@ def work_out(task: dict[str, Any]) -> RehearsalAnswer:
 
 
 def _weather(wanted: RehearsalWanted, start_utc: float) -> Weather:
+    from controller.rehearsal import clear, cloudy, from_table
+
     if wanted.clouds is None:
         return clear() if wanted.sky == "clear" else cloudy(wanted.seed)
     minutes, shares = zip(*wanted.clouds, strict=True)
