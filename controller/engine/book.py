@@ -214,9 +214,13 @@ class Book:
         notes = self._mine(await self.store.notes(self.shoot, kind="card-at-start"))
         if not notes:
             return None
-        beside = [note for kind in BESIDE for note in self._mine(await self.store.notes(self.shoot, kind=kind))]
-        files = [str(file) for note in beside for file in note.facts.get("files", ())]
-        return max([str(notes[-1].facts["last_file"]), *files])
+        return max([str(notes[-1].facts["last_file"]), *await self.noted(*BESIDE)])
+
+    async def noted(self, *kinds: str) -> list[str]:
+        """Files that notes of these kinds name."""
+        await self._writing.settled()
+        notes = [note for kind in kinds for note in self._mine(await self.store.notes(self.shoot, kind=kind))]
+        return [str(file) for note in notes for file in note.facts.get("files", ())]
 
     def _mine(self, notes: list[Note]) -> list[Note]:
         return [note for note in notes if note.facts.get("camera", FIRST_CAMERA) == self.camera]

@@ -7,7 +7,8 @@ import logging
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from controller.camera.messages import CardFile
+from controller.camera.messages import TOOK_NONE, CardFile
+from controller.engine.book import BESIDE
 from controller.engine.card_again import name_again
 from controller.engine.only_on_card import claim_lost
 from controller.engine.passed import claim_passed
@@ -29,6 +30,11 @@ bodies take a dark frame of the same length, and a slow card takes its time."""
 
 MISSED_AFTER_S = 15.0
 """The same for a slot of which it is not known whether it was released: mostly it was not."""
+
+TOLD = 20
+"""How many files of no slot a note names in its text; its facts have all."""
+
+TAKEN_ALL_THE_SAME = "the camera showed no file in time; found on the card at the end; its time is the planned one"
 
 log = logging.getLogger(__name__)
 
@@ -149,6 +155,10 @@ class Recovery:
             await self._claim_passed()
         except CameraError as error:
             log.warning("%s: slots that passed were not looked for: %s", self._run.shoot.id, error)
+        try:
+            await self._rest()
+        except CameraError as error:
+            log.warning("%s: the card was not looked through at the end: %s", self._run.shoot.id, error)
 
     def _frames(self) -> list[Frame]:
         frames = self._run.book.frames
@@ -192,10 +202,26 @@ class Recovery:
             if final or (fresh and gone_s > patience_s):
                 await self._without_file(frame)
         await self._say_unknown(path for shot in found.unknown for path in shot.paths)
-        if final:  # no frame is in hand any more, so that whatever else is new belongs to none
-            rest = [path for shot in shots(files, (), self._baseline) for path in shot.paths]
-            unnamed = await run.book.unnamed(rest)
-            await self._say_unknown(path for path in rest if path in unnamed)
+
+    async def _rest(self) -> None:
+        """No frame is in hand any more: what else is new on the card is of a slot that seemed in vain, or of none."""
+        run = self._run
+        if run.camera.opened is None or self._baseline is None:
+            return
+        files = await run.camera.files()
+        new = shots(files, (), self._baseline)
+        unnamed = await run.book.unnamed([path for shot in new for path in shot.paths])
+        unnamed.difference_update(await run.book.noted("unknown-files", *BESIDE))
+        found = [shot for shot in new if unnamed.issuperset(shot.paths)]
+        if found and (vain := [frame for frame in run.book.lately_missed if frame.cause == TOOK_NONE]):
+            rows = await run.book.rows_since(vain[0].seq)
+            for seq, shot in match_between(vain, rows, found, clock_offset_s(rows, files)).matched.items():
+                frame = next(frame for frame in vain if frame.seq == seq)
+                run.book.lately_missed.remove(frame)
+                run.book.take_up(frame)
+                await self._here(seq, shot.paths, released_utc=frame.due_utc, cause=TAKEN_ALL_THE_SAME)
+                unnamed.difference_update(shot.paths)
+        await self._say_unknown(path for shot in new for path in shot.paths if path in unnamed)
 
     async def _here(self, seq: int, paths: list[str], **more: object) -> None:
         """A frame's files are found."""
@@ -207,7 +233,7 @@ class Recovery:
         """Files that came during the shoot and belong to no slot; each is told once."""
         if news := [path for path in paths if path not in self._unknown]:
             self._unknown.update(news)
-            text = f"on the card, but of no slot: {', '.join(news)}"
+            text = f"on the card, but of no slot: {', '.join(news[:TOLD])}{' …' if len(news) > TOLD else ''}"
             await self._run.book.note("unknown-files", text, self._run.clock.utc(), files=news)
 
     async def _without_camera(self, frames: list[Frame]) -> None:

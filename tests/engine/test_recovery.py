@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+from collections import deque
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from controller.camera.messages import CardFile
+from controller.camera.messages import TOOK_NONE, CardFile
 from controller.engine import recovery as recovery_module
 from controller.engine.recovery import LOST_AFTER_S, MISSED_AFTER_S, Recovery
 from controller.words.documents import Frame, FrameState
@@ -36,7 +37,8 @@ class Rig:
         self.clock = SimpleNamespace(utc=lambda: utc, mono=lambda: 0.0, rate=1.0)
         self.camera = SimpleNamespace(opened=object(), files=self.files)
         self.book = SimpleNamespace(
-            frames=self.frames, open_frames=self.open, rows_since=self.rows, note=self.note, change=self.change,
+            frames=self.frames, take_up=self.take_up, noted=self.noted, lately_missed=deque(), last=None,
+            open_frames=self.open, rows_since=self.rows, note=self.note, change=self.change,
             forget=lambda seq: None, baseline=self.baseline, unnamed=self.unnamed,
         )  # fmt: skip
         self.reports = SimpleNamespace(
@@ -62,6 +64,12 @@ class Rig:
 
     async def baseline(self) -> str:
         return ""
+
+    async def noted(self, *kinds: str) -> list[str]:
+        return [file for kind, facts in self.notes if kind in kinds for file in facts["files"]]
+
+    def take_up(self, frame: Frame) -> None:
+        self.frames.setdefault(frame.seq, frame)
 
     async def note(self, kind: str, _text: str, _utc: float, **facts: Any) -> None:
         self.notes.append((kind, facts))
@@ -154,9 +162,33 @@ async def test_a_look_for_which_there_is_no_time_is_made_later(monkeypatch: pyte
 async def test_files_of_no_slot_are_named_once_at_the_end() -> None:
     rig = Rig([frame(1, FrameState.WRITTEN, 1), frame(2, FrameState.DUE)], START + 300.0)
     rig.card = [file(1, START + 11), file(2, START + 90)]
+    await rig.recovery.learn_baseline()
     await rig.recovery.close()
     assert rig.frames[2].state is FrameState.MISSED
     assert rig.frames[2].cause == "it was lost"
     rig.frames[3] = frame(3, FrameState.DUE)
+    await rig.recovery.close()
+    assert rig.notes == [("unknown-files", {"files": [path(2)]})]
+
+
+async def test_a_frame_that_was_taken_after_all_is_its_slots() -> None:
+    """A body answered a release and showed no file in time; the slot counts as missed, and then the file is there."""
+    rig = Rig([frame(1, FrameState.WRITTEN, 1), frame(3, FrameState.WRITTEN, 3)], START + 300.0)
+    missed = frame(2, FrameState.MISSED).model_copy(update={"cause": TOOK_NONE, "released_utc": None})
+    rig.book.lately_missed.append(missed)
+    rig.card = [file(n, START + 10 * n + 1) for n in (1, 2, 3)]
+    await rig.recovery.learn_baseline()
+    await rig.recovery.close()
+    assert (rig.frames[2].state, rig.frames[2].camera_file) == (FrameState.WRITTEN, path(2))
+    assert rig.frames[2].cause is not None
+    assert "planned" in rig.frames[2].cause
+    assert rig.notes == []
+    assert not rig.book.lately_missed
+
+
+async def test_a_file_of_no_slot_is_named_where_nothing_was_lost_too() -> None:
+    rig = Rig([frame(1, FrameState.WRITTEN, 1), frame(3, FrameState.WRITTEN, 3)], START + 300.0)
+    rig.card = [file(n, START + 10 * n + 1) for n in (1, 2, 3)]
+    await rig.recovery.learn_baseline()
     await rig.recovery.close()
     assert rig.notes == [("unknown-files", {"files": [path(2)]})]
