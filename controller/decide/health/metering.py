@@ -23,7 +23,8 @@ def metering(now: Readings) -> list[Sign]:
         elif camera.connected and camera.unread is not None:
             blind, sees = camera.unread >= BLIND, camera.unread <= SEES
             why = f": {camera.blind.rstrip('.')}" if camera.blind else ""
-            what = f"No picture of the last {count(camera.unread, 'frame')} could be read, the light is not metered{why}"
+            frames = count(camera.unread, "frame")
+            what = f"No picture of the last {frames} could be read, the light is not metered{why}"
             what = "Pictures can be read again" if sees else what
             signs.append(Sign(NAME, says(blind, sees), what, _REMEDY, camera.id, raise_s=60.0))
     return signs
