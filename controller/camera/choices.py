@@ -10,7 +10,7 @@ from controller.camera.messages import Opened, SettingShown, Shown
 from controller.words import stops
 from controller.words.errors import BadInput
 from controller.words.no_number import NoNumber, battery_percent, count, meaning
-from controller.words.settings import Setting, SettingNow
+from controller.words.settings import Setting, SettingNow, codes
 
 REFUSED_REMEDY = {
     Setting.SHUTTER: "Turn the camera's mode dial to M",
@@ -35,6 +35,7 @@ def told(shown: SettingShown) -> SettingNow:
         control=shown.control,
         value=shown.value,
         choices=shown.choices,
+        unnamed=codes([shown.value, *shown.choices]),
         writable=shown.writable,
         number=number(setting, shown.value),
         instead=instead(setting, shown.value),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 from typing import TYPE_CHECKING, Any
 
 from controller.commands import add_directory
@@ -17,7 +16,6 @@ if TYPE_CHECKING:
     from controller.words.settings import Setting, SettingNow
 
 NONE = "No camera is attached. Switch one on and plug it in, or name its address with --camera"
-_CODE = re.compile(r"(?:unknown(?: value)? +|0x)([0-9a-f]+)", re.IGNORECASE)
 Shown = tuple["CameraNow", "list[SettingNow]", "BodyTimed | None"]
 
 
@@ -114,7 +112,7 @@ def render(camera: CameraNow, settings: list[SettingNow], timed: BodyTimed | Non
     for now in settings:
         if now.setting not in ranged:
             only = "" if now.writable else " (shown only)"
-            value = timer(now.value) if now.setting is Setting.POWER_OFF else _plain(now.value)
+            value = timer(now.value) if now.setting is Setting.POWER_OFF else _plain(now)
             lines.append(f"  {_name(now.setting):16} {value or 'not told'}{only}")
     battery = "not told" if camera.battery_percent is None else f"{camera.battery_percent} %"
     room = "not told" if camera.card_free_bytes is None else f"{size(camera.card_free_bytes)} free"
@@ -133,10 +131,10 @@ def _safe(timed: BodyTimed | None) -> list[str]:
     return [f"  {'safe interval':16} {short} at 1/60 s, {long} at 8 s", f"  {'':16} {timed.safe.basis}"]
 
 
-def _plain(text: str) -> str:
+def _plain(now: SettingNow) -> str:
     """A setting's text. Where the library gives a number of the body's in place of a word, that is said."""
-    code = _CODE.fullmatch(text.strip())
-    return text if code is None else f"not known by name (the body says {code[1]}): see the camera's own screen"
+    code = now.unnamed.get(now.value)
+    return now.value if code is None else f"not known by name (the body says {code}): see the camera's own screen"
 
 
 def _numbers(now: SettingNow | None) -> list[float]:

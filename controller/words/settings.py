@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from enum import StrEnum
 
 from pydantic import Field
@@ -35,6 +36,14 @@ NOW = "now"
 """The choice of CLOCK: the rig's time."""
 
 
+_CODE = re.compile(r"(?:unknown(?: value)? +|0x)([0-9a-f]+)", re.IGNORECASE)
+
+
+def codes(texts: list[str]) -> dict[str, str]:
+    """Of a body's texts those where libgphoto2 has no word, and the number of the body's own that it gives instead."""
+    return {text: found[1] for text in texts if (found := _CODE.fullmatch(text.strip()))}
+
+
 class SettingNow(Document):
     """One setting as the body shows it. `control` is libgphoto2's name of it on this body."""
 
@@ -42,6 +51,10 @@ class SettingNow(Document):
     control: str
     value: str = Field(description="the body's own text; empty where it shows none")
     choices: list[str] = Field(default_factory=list, description="the body's own texts that it can be set to")
+    unnamed: dict[str, str] = Field(
+        default_factory=dict,
+        description="of these texts those that are no name, such as 'Unknown value 0001', and the body's code in each",
+    )
     writable: bool = False
     number: float | None = Field(
         None,

@@ -15,6 +15,13 @@ def shown(setting: str, value: str, *choices: str, writable: bool = True) -> Set
     return told(SettingShown(setting, "control", value, list(choices), writable))
 
 
+def test_codes_in_place_of_names_are_told_apart() -> None:
+    """As libgphoto2 gives what it has no word for (from memory)."""
+    format_now = shown("format", "Unknown value 0001", "RAW", "Unknown value 0001", "0x00ff", "Unknown-looking")
+    assert format_now.unnamed == {"Unknown value 0001": "0001", "0x00ff": "00ff"}
+    assert format_now.value in format_now.choices, "a choice is set by the body's own text"
+
+
 def test_every_setting_has_its_controls() -> None:
     assert set(SETTINGS) == set(Setting)
     assert all(SETTINGS.values())

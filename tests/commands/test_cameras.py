@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import pytest
 
+from controller.camera.choices import told
+from controller.camera.messages import SettingShown
 from controller.commands.cameras import render
 from controller.words.documents import CameraNow
-from controller.words.settings import Setting, SettingNow
 
 CAMERA = CameraNow(id="camera-1", model="Camera One", address="usb:", connected=True)
 
 
 def shown(value: str) -> str:
     """The line of a body's file format."""
-    format_now = SettingNow(setting=Setting.FORMAT, control="imageformat", value=value)
+    format_now = told(SettingShown(setting="format", control="imageformat", value=value, choices=[], writable=True))
     (line,) = [line for line in render(CAMERA, [format_now], None).splitlines() if "format" in line]
     return line
 

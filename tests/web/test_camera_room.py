@@ -173,9 +173,15 @@ async def test_a_setting_is_set_and_read_back(phone: Phone) -> None:
     await free(phone, "settings")
     await phone.page.locator("#setting-iso").wait_for(timeout=60000)
     for value in ("800", "200"):
+        before = body(phone.rig)["exposure_index"]
         await phone.page.select_option("#setting-iso", value)
+        await expect(phone.page.locator("[data-setting=iso] .set")).to_have_text(f"Set ISO to “{value}”")
+        await asyncio.sleep(0.5)
+        assert body(phone.rig)["exposure_index"] == before, "choosing alone sets nothing"
+        await phone.page.tap("[data-setting=iso] .set")
         await phone.shows("#said", f"ISO: {value}")
         assert body(phone.rig)["exposure_index"] == int(value)
+        await expect(phone.page.locator("[data-setting=iso] .set")).to_be_hidden()
     await phone.picture("camera-settings")
 
 
@@ -185,6 +191,7 @@ async def test_a_refusal_stands_at_its_setting_with_the_remedy(phone: Phone) -> 
     await select.wait_for(timeout=60000)
     phone.rig.camera.control("turn", setting="exposure_program", value=3)  # by its dial: it chooses the time itself
     await select.select_option("1/4")
+    await phone.page.tap("[data-setting=shutter] .set")
     await phone.shows("[data-setting=shutter] .trouble", "Turn the camera's mode dial to M")
     await phone.until("document.querySelector('#setting-exposure_mode').value !== 'M'")  # all is read back
     assert await select.input_value() != "1/4"
@@ -192,14 +199,35 @@ async def test_a_refusal_stands_at_its_setting_with_the_remedy(phone: Phone) -> 
     phone.faults[:] = [fault for fault in phone.faults if REFUSED not in fault]
 
 
-async def test_what_the_shoot_sets_is_shown_and_not_offered(phone: Phone) -> None:
+async def test_a_setting_that_has_no_name_is_told_in_words(phone: Phone) -> None:
+    code, other = "Unknown value 0001", "Unknown value 0002"
+    setting = {"setting": "format", "control": "x", "value": code, "choices": [code, other, "RAW"], "writable": True}
+    setting |= {"number": None, "instead": None, "unnamed": {code: "0001", other: "0002"}}
+    await phone.page.route("**/settings", lambda route: route.fulfill(json=[setting]))
     await free(phone, "settings")
-    await phone.page.locator("#setting-shutter").wait_for(timeout=60000)
+    options = await phone.page.locator("#setting-format option").all_inner_texts()
+    assert "not known by name (the body says 0001)" in options[0]
+    assert "Unknown" not in " ".join(options)
+    assert await phone.page.locator("#setting-format option").first.get_attribute("value") == code
+
+
+async def test_no_setting_is_offered_while_a_shoot_runs(phone: Phone) -> None:
+    await free(phone, "settings")
+    mode = phone.page.locator("#setting-exposure_mode")
+    await mode.wait_for(timeout=60000)
     await phone.rig.shoot()
+    await phone.shows("#settings-locked", "Hold it first")
+    await expect(phone.page.locator("#settings .setting").first).to_be_visible(timeout=60000)
+    for control in await phone.page.locator("#settings select, #settings button").all():
+        await expect(control).to_be_hidden()
+    await phone.picture("camera-settings-locked")
+    shoot = (await phone.rig.call("GET", "now"))["shoot"]["id"]
+    await phone.rig.call("POST", f"shoots/{shoot}/hold")
+    await expect(phone.page.locator("#settings-locked")).to_be_hidden()
+    await expect(mode).to_be_visible(timeout=60000)
     for setting in ("shutter", "aperture", "iso"):
         await expect(phone.page.locator(f"#setting-{setting}")).to_be_hidden()
         await phone.shows(f"[data-setting={setting}]", "set by the shoot")
-    await expect(phone.page.locator("#setting-white_balance")).to_be_visible()
 
 
 # ---- a test frame

@@ -158,14 +158,14 @@ export const change = {
   brightEnd: "Für helles Licht",
   limited: "Neue Grenzen von den nächsten Bildern an.",
   fixed: "Dieser Plan gibt die Belichtung fest vor. Er hat weder Korrektur noch Grenzen.",
-  nothing: "Noch wurde nichts geändert.",
+  nothing: "Noch ist nichts geändert.",
   ended: (state) => `Diese Aufnahme ist inzwischen zu Ende: ${STATES[state].toLowerCase()}. Es gibt nichts mehr zu ändern.`,
   byOthers: "Eben wurde etwas geändert. Was hier steht, geht davon aus.",
 };
 
 export const effect = {
   title: "Was daraus wird", stands: "Wie es steht", then: "Dann", unknown: UNKNOWN, coming: "…",
-  looking: "Rechnet aus, was daraus wird…", nothing: "Noch ist nichts geändert.",
+  looking: "Rechnet aus, was daraus wird…",
   notTold: "Was daraus wird, ist nicht bekannt: das Rig sagt es nicht. Ändern geht trotzdem.",
   rows: { frames: "Bilder", clip: "Film", end: "Endet", interval: "Letztes Intervall" },
   frames: (n) => (n == null ? OPEN : count(n)),
@@ -301,6 +301,7 @@ export const camera = {
     battery: "Akku", shots_left: "Bilder frei",
   },
   asking: "Die Kamera wird gefragt…", shootSets: "stellt die Aufnahme ein", onBody: "nur am Gehäuse selbst", empty: "zeigt das Gehäuse nicht",
+  unnamed: (code) => `ohne bekannten Namen (das Gehäuse sagt ${code}): siehe Bildschirm der Kamera`,
   setting: (name) => `${name} wird eingestellt…`, isSet: (name, value) => `${name}: ${value}, vom Gehäuse zurückgelesen.`,
   clockSet: "Nach dem Rig stellen", texts: "Die Werte sind die Worte des Gehäuses.",
 

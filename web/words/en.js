@@ -159,14 +159,14 @@ export const change = {
   brightEnd: "For bright light",
   limited: "New limits from the next frames on.",
   fixed: "This plan fixes the exposure. It has neither bias nor limits.",
-  nothing: "Nothing was changed yet.",
+  nothing: "Nothing is changed yet.",
   ended: (state) => `This shoot has ended meanwhile: ${STATES[state].toLowerCase()}. Nothing is left to change.`,
   byOthers: "This shoot has just been changed. What is below goes by that.",
 };
 
 export const effect = {
   title: "What it comes to", stands: "As it stands", then: "Then", unknown: UNKNOWN, coming: "…",
-  looking: "Working out what it comes to…", nothing: "Nothing is changed yet.",
+  looking: "Working out what it comes to…",
   notTold: "What it comes to is not known: the rig did not tell. It can still be done.",
   rows: { frames: "Frames", clip: "Clip", end: "Ends", interval: "Last interval" },
   frames: (n) => (n == null ? OPEN : count(n)),
@@ -302,6 +302,7 @@ export const camera = {
     battery: "Battery", shots_left: "Frames left",
   },
   asking: "Asking the camera…", shootSets: "set by the shoot", onBody: "only on the body itself", empty: "not shown by the body",
+  unnamed: (code) => `not known by name (the body says ${code}): see the camera's own screen`,
   setting: (name) => `Setting ${name}…`, isSet: (name, value) => `${name}: ${value}, as the body reads back.`,
   clockSet: "Set to the rig's time", texts: "The values are the body's own words.",
 

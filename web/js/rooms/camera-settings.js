@@ -1,4 +1,5 @@
-// The settings that the body offers: our names, its own words. Each is set at once, read back, and shown as it is then.
+// The settings that the body offers: our names, its own words. Choosing only names a value: a second
+// tap sets it, and it is read back and shown as it is then. While a shoot is at work nothing is set.
 
 import { camera as say } from "../words.js";
 import { make, set, show } from "../dom.js";
@@ -15,9 +16,9 @@ const PATIENCE_MS = 60000; // settings are read between releases
 export function open(box, id) {
   let gone = false, rows = [], of = taken(id);
   const status = make("p", { class: "quiet", role: "status", id: "settings-status" }, say.asking), said = trouble();
-  const list = make("div", { id: "settings" });
+  const list = make("div", { id: "settings" }), whileRuns = make("p", { class: "quiet", hidden: true, id: "settings-locked" }, say.check.whileRuns);
   const again = make("button", { type: "button", id: "settings-again", onclick: read }, say.again);
-  box.append(status, said, list, make("p", { class: "quiet" }, say.texts), again);
+  box.append(status, said, whileRuns, list, make("p", { class: "quiet" }, say.texts), again);
 
   async function read() {
     complain(said);
@@ -52,21 +53,31 @@ export function open(box, id) {
     const may = mayChange() && now.writable && now.choices.length > 0;
     const control = !may ? null : clock
       ? make("button", { type: "button", id: key, onclick: () => change("now") }, say.clockSet)
-      : make("select", { id: key, onchange: ({ target }) => change(target.value) });
+      : make("select", { id: key, onchange: offerToSet });
+    const sure = make("button", { type: "button", class: "set", hidden: true, onclick: () => change(control.value) });
 
-    const text = ({ value, number }) => (clock && number !== null ? clockSeconds(number) : value || say.empty);
+    const named = (value) => (now.unnamed[value] ? say.unnamed(now.unnamed[value]) : value || say.empty);
+    const text = ({ value, number }) => (clock && number !== null ? clockSeconds(number) : named(value));
+
+    /** A list can be turned by a glove or an arrow key, so what it shows is set by the button below it alone. */
+    function offerToSet() {
+      set(sure, say.check.fix(name, named(control.value)));
+      show(sure, control.value !== now.value);
+    }
 
     function put(next) {
       now = next;
       set(shown, text(now));
       if (!control || clock) return;
       const known = now.choices.includes(now.value) ? now.choices : [now.value, ...now.choices];
-      control.replaceChildren(...known.map((value) => make("option", { value }, value || say.empty)));
+      control.replaceChildren(...known.map((value) => make("option", { value }, named(value))));
       control.value = now.value;
+      show(sure, false);
     }
 
     async function change(value) {
       if (control.getAttribute("aria-busy") === "true" || gone) return;
+      const focused = document.activeElement === sure;
       control.setAttribute("aria-busy", "true");
       complain(trouble_);
       set(status, say.setting(name));
@@ -74,10 +85,12 @@ export function open(box, id) {
         const [next] = await ask("PUT", path(id, "settings"), { settings: { [setting]: value } }, { patience_ms: PATIENCE_MS });
         if (gone) return;
         put(next);
+        if (focused) control.focus(); // the button that had it is gone
         tell(say.isSet(name, text(next)));
       } catch (refusal) {
         if (gone) return;
         put(now);
+        if (focused) control.focus();
         complain(trouble_, why(refusal));
         await readBack();
       } finally {
@@ -86,19 +99,21 @@ export function open(box, id) {
       }
     }
 
-    /** What the shoot sets itself is shown, and offered no more while it has the camera. */
+    /** Nothing is offered while a shoot is at work, and what it sets itself not while it is held either. */
     function draw() {
-      const locked = taken(id) !== null && NOT_MEANWHILE.includes(setting);
+      const has = taken(id), locked = has === "runs" || (has !== null && NOT_MEANWHILE.includes(setting));
+      if (locked && !sure.hidden) put(now);
       if (control) show(control, !locked);
       show(shown, clock || !control || locked);
       set(how, locked && OF_THE_SHOOT.includes(setting) ? say.shootSets : !now.writable || !now.choices.length ? say.onBody : "");
     }
     put(now);
-    return { setting, put, draw, element: make("div", { class: "setting", data: { setting } }, make(control && !clock ? "label" : "p", control && !clock ? { for: key } : {}, name), shown, control, how, trouble_) };
+    return { setting, put, draw, element: make("div", { class: "setting", data: { setting } }, make(control && !clock ? "label" : "p", control && !clock ? { for: key } : {}, name), shown, control, sure, how, trouble_) };
   }
 
   function offer() {
     for (const each of rows) each.draw();
+    show(whileRuns, taken(id) === "runs" && mayChange());
     if (of !== taken(id)) { // the shoot has begun, or has ended: what it set is not known
       of = taken(id);
       if (rows.length) read();
