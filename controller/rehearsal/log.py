@@ -5,6 +5,7 @@ Implements engine.log.Log, as far as the engine asks within one run.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Collection, Coroutine
 from typing import Any, cast
 
@@ -19,6 +20,9 @@ KEPT = 256
 
 NOTES_KEPT = 10_000
 
+PATHS_KEPT = 1024
+"""Files of rows given away whose names are kept: more than the model camera keeps on its card."""
+
 
 class MemoryLog:
     """`on_frame` gets every row once, in the order of slots, as it was last known.
@@ -31,6 +35,7 @@ class MemoryLog:
         self.heard: list[Note] = []
         self._on_frame = on_frame
         self._rows: dict[int, Frame] = {}  # in the order of their numbers
+        self._gone: deque[str | None] = deque(maxlen=PATHS_KEPT)  # files of rows that were given away
         self._ids = 0
         self._noted = 0
 
@@ -70,7 +75,9 @@ class MemoryLog:
             first = next(iter(self._rows))
             if self._rows[first].state in OPEN:
                 break  # its fate comes yet, and the rows after it wait
-            self._on_frame(self._rows.pop(first))
+            row = self._rows.pop(first)
+            self._gone += (row.camera_file, row.companion_file)
+            self._on_frame(row)
         return self._ids
 
     def close(self) -> None:
@@ -102,7 +109,8 @@ class MemoryLog:
         return [row.model_copy() for row in left if row.seq % every == 0][:limit]
 
     async def unnamed(self, shoot: str, paths: Collection[str], camera: str) -> set[str]:
-        return set(paths) - {path for row in self._rows.values() for path in (row.camera_file, row.companion_file)}
+        kept = {path for row in self._rows.values() for path in (row.camera_file, row.companion_file)}
+        return set(paths) - kept - set(self._gone)
 
     async def notes(self, shoot: str | None = None, limit: int = 200, kind: str | None = None) -> list[Note]:
         return [note for note in self.heard if kind is None or note.kind == kind][-limit:]

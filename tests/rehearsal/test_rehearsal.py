@@ -187,3 +187,11 @@ def test_the_view_is_learned_from_an_earlier_shoot():
     assert view.ev(place) == pytest.approx(1.5, abs=0.03)
     assert view.rising == view.setting
     assert view_of(dusk, []) == flat(0.0)
+
+
+def test_a_long_rehearsal_knows_each_file_of_its_card():
+    """More frames than the log keeps rows of, and than the model camera keeps files of: none is of no slot."""
+    night = plan(when={"start": "now", "duration": "4h"}, pace={"kind": "steady", "interval_s": 22.0, "min_gap_s": 1.0})
+    came, frames = played(night)
+    assert len(frames) > log_module.KEPT + 100
+    assert [note.kind for note in came.notes if note.kind == "unknown-files"] == []
