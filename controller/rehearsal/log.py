@@ -35,7 +35,7 @@ class MemoryLog:
         self.heard: list[Note] = []
         self._on_frame = on_frame
         self._rows: dict[int, Frame] = {}  # in the order of their numbers
-        self._gone: deque[str | None] = deque(maxlen=PATHS_KEPT)  # files of rows that were given away
+        self._gone: deque[str] = deque(maxlen=PATHS_KEPT)  # files of rows that were given away
         self._ids = 0
         self._noted = 0
 
@@ -76,7 +76,7 @@ class MemoryLog:
             if self._rows[first].state in OPEN:
                 break  # its fate comes yet, and the rows after it wait
             row = self._rows.pop(first)
-            self._gone += (row.camera_file, row.companion_file)
+            self._gone += [path for path in (row.camera_file, row.companion_file) if path is not None]
             self._on_frame(row)
         return self._ids
 
