@@ -40,6 +40,7 @@ async def test_a_dead_link_is_said_with_its_age_and_comes_back(phone: Phone) -> 
         phone.rig.process.send_signal(signal.SIGCONT)
     await phone.shows("#link", "Live", within_s=40)
     await expect(phone.page.locator("body")).not_to_have_class(re.compile(r"\bold\b"))
+    await expect(phone.page.locator("#said")).to_be_hidden()  # the state above tells it now
 
 
 async def test_a_server_that_is_gone_is_said_and_an_order_fails_aloud(phone: Phone) -> None:

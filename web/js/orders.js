@@ -7,11 +7,15 @@ import { ENDED, document_, heard, live, mayChange, on, running, shoot, state } f
 
 const UNDO_S = 5, SAID_MS = 6000;
 
-let saidTimer = null, stopping = null, ending = null, told = null;
+let saidTimer = null, stopping = null, ending = null, told = null, lost = false, passing = false;
 
-/** Say one thing above the bar: for some seconds, or until it is taken note of where it is trouble, or has a button. */
-export function tell(text, { trouble = false, button = null, act = null } = {}) {
+/**
+ * Say one thing above the bar: for some seconds, or until it is taken note of where it is trouble, or has a button. What is
+ * `unsure` goes once the link is back, for the state tells it then.
+ */
+export function tell(text, { trouble = false, unsure = false, button = null, act = null } = {}) {
   clearTimeout(saidTimer);
+  passing = unsure;
   set("said-text", text);
   $("said").hidden = false;
   $("said").classList.toggle("trouble", trouble);
@@ -49,7 +53,7 @@ async function simple(name, keepalive = false, id = shoot().id) {
       tell(say.DONE[name]);
     }
   } catch (refusal) {
-    tell(whyNot(name, refusal), { trouble: true });
+    tell(whyNot(name, refusal), { trouble: true, unsure: !refusal.answered });
   }
   offer();
 }
@@ -140,5 +144,9 @@ export function begin() {
   $("start").addEventListener("click", () => openNamed("start"));
   $("test").addEventListener("click", () => { location.hash = "camera/frame"; });
   for (const kind of ["now", "shoot"]) on(kind, offer);
+  on("link", ({ ok }) => {
+    if (ok && lost && passing) $("said").hidden = true;
+    lost = !ok;
+  });
   offer();
 }

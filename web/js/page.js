@@ -32,6 +32,7 @@ function style(name) {
 const wanted = () => { const name = location.hash.slice(1).split("/")[0]; return ROOMS.includes(name) ? name : null; };
 
 async function enter() {
+  if ($("rooms-sheet").open) $("rooms-sheet").close(); // the phone's own way back leads out of it too
   const name = wanted(), mine = ++turn;
   close?.();
   close = null;
@@ -74,7 +75,7 @@ function offerRooms() {
   for (const id of ["rooms", "rooms-there"]) {
     set(id, say.NAMES.rooms);
     $(id).addEventListener("click", () => {
-      for (const button of list.children) button.toggleAttribute("disabled", button.dataset.room === document.body.dataset.room);
+      for (const button of list.children) button.setAttribute("aria-current", button.dataset.room === document.body.dataset.room ? "page" : "false");
       $("rooms-sheet").showModal();
     });
   }
