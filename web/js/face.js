@@ -2,10 +2,10 @@
 
 import * as say from "./words.js";
 import { $, make, set, show } from "./dom.js";
-import { countdown, count, ev, otherZone, seconds as inSeconds, span } from "./figures.js";
+import { cause as inWords, countdown, count, ev, otherZone, percent, seconds as inSeconds, size, span } from "./figures.js";
 import { ENDED, away, document_, live, nextRelease, on, rigTime, seconds, state } from "./rig.js";
 
-let now = null;
+let now = null, tapped = false;
 
 /** What needs attention, each cause in full once: where it stands already, only what comes before it is left. */
 function attention() {
@@ -39,7 +39,7 @@ function draw() {
   show("attention", said.length > 0);
   const why = cause(said), fast = now.rate !== 1 && say.fast(now.rate);
   const ended_utc = ended ? seconds(now.shoot.ended_utc) : null;
-  set("plan", [now.shoot?.plan_name, why && say.because(why), ended_utc && say.endedAt(ended_utc, seconds(now.utc)), fast].filter(Boolean).join(" · "));
+  set("plan", [now.shoot?.plan_name, why && say.because(inWords(why)), ended_utc && say.endedAt(ended_utc, seconds(now.utc)), fast].filter(Boolean).join(" · "));
 
   show("coming", running);
   show("got", now.shoot !== null);
@@ -64,10 +64,10 @@ function draw() {
 
   const { storage, camera } = now;
   show("means", storage !== null || camera !== null);
-  set("card", storage?.card_free_bytes == null ? say.NONE : say.room(storage.card_free_bytes, storage.card_hours_left));
-  set("rig-disk", !storage ? say.NONE : storage.fetching === "paused" ? `${say.room(storage.rig_free_bytes)}\n${say.PAUSED}`
-    : say.room(storage.rig_free_bytes, storage.rig_hours_left));
-  set("battery", camera?.battery_percent == null ? say.NONE : say.battery(camera.battery_percent, camera.battery_hours_left));
+  const lasts = (hours) => (hours != null ? `\n${say.enough(hours)}` : running ? `\n${say.HOURS_UNKNOWN}` : "");
+  set("card", storage?.card_free_bytes == null ? say.NONE : size(storage.card_free_bytes) + lasts(storage.card_hours_left));
+  set("rig-disk", !storage ? say.NONE : size(storage.rig_free_bytes) + (storage.fetching === "paused" ? `\n${say.PAUSED}` : lasts(storage.rig_hours_left)));
+  set("battery", camera?.battery_percent == null ? say.NONE : percent(camera.battery_percent) + lasts(camera.battery_hours_left));
   const beside = [...now.beside.map(say.beside), now.heater && say.heater(now.heater), ...now.places.map((place) => say.place(place, seconds(now.utc)))].filter(Boolean);
   show("beside", beside.length > 0);
   set("beside", beside.join("\n"));
@@ -171,9 +171,14 @@ export function begin() {
   set("while-held", say.WHILE_HELD);
   $("picture-show").addEventListener("click", () => {
     $("picture-frame").hidden = !$("picture-frame").hidden;
+    tapped = !$("picture-frame").hidden;
     drawPicture();
   });
-  $("picture-image").addEventListener("load", ({ target }) => target.classList.toggle("barred", barred(target)));
+  $("picture-image").addEventListener("load", ({ target }) => {
+    target.classList.toggle("barred", barred(target));
+    if (tapped) $("picture").scrollIntoView({ block: "end" }); // once: later pictures move nothing
+    tapped = false;
+  });
   $("picture-image").addEventListener("error", () => set("picture-name", say.NO_PICTURE));
   dress();
   on("now", draw);
