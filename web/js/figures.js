@@ -1,6 +1,6 @@
 // How figures are written: numbers, lengths of time, clock times at the rig's place, sizes. Units come with the words.
 
-import { UNITS } from "./words.js";
+import { CAUSES, UNITS } from "./words.js";
 import { zone } from "./rig.js";
 
 const spoken = document.documentElement.lang || "en";
@@ -18,12 +18,22 @@ export function number(value, digits) {
   const options = digits === undefined ? { maximumFractionDigits: 2 } : { minimumFractionDigits: digits, maximumFractionDigits: digits };
   return format(Intl.NumberFormat, `n${digits}`, { ...options, useGrouping: "min2" }).format(value === 0 ? 0 : value).replace("-", "−");
 }
+/** The number that was typed, with a comma or a point as its mark; NaN where it is none. */
+export function typed(text) {
+  const plain = text.trim().replace("−", "-").replace(",", ".");
+  return /^[-+]?(\d+\.?\d*|\.\d+)$/.test(plain) ? Number(plain) : NaN;
+}
+/** A value as it stands in a field, with the language's own mark. */
+export const entry = (value) => String(value ?? "").replace(".", number(0.5, 1).charAt(1));
 export const count = (value) => number(value, 0);
 export const degrees = (value, digits = 0) => `${number(value, digits)}°`;
 export const ev = (value, digits = 1) => `${number(value, digits)} EV`;
 export const signed = (value, digits = 1) => `${value > 0 ? "+" : ""}${number(value, digits)}`;
 export const seconds = (value) => `${number(value, value < 100 ? 1 : 0)} s`;
 export const percent = (value) => `${number(value, 0)} %`;
+
+/** A cause in the page's language where it is one of the rig's fixed ones, else as the rig says it. */
+export const cause = (text) => CAUSES[text] ?? text;
 
 /** A length of time as one would say it. */
 export function span(s) {

@@ -62,11 +62,11 @@ export function curve(kind, points, moved) {
 
   /** Put point `i` there, as far as its neighbours let it. */
   function move(i, x, y) {
-    const others = [points[i - 1]?.[0], points[i + 1]?.[0]].filter(Number.isFinite);
+    const [one, next] = [i - 1, i + 1].map((j) => points[j]?.[0]).map((at) => (Number.isFinite(at) ? at : undefined));
     const falls = points.length < 2 || points[0][0] > points.at(-1)[0];
-    const [before, after] = falls ? [points[i + 1]?.[0], points[i - 1]?.[0]] : [points[i - 1]?.[0], points[i + 1]?.[0]];
+    const [before, after] = falls ? [next, one] : [one, next];
     let at = Math.round(x / axis.step) * axis.step;
-    if (others.length) at = Math.min(at, (after ?? Infinity) - axis.step);
+    at = Math.min(at, (after ?? Infinity) - axis.step);
     at = Math.max(-axis.most, Math.min(axis.most, Math.max(at, (before ?? -Infinity) + axis.step)));
     points[i][0] = at;
     points[i][1] = Math.max(0.1, Math.min(86400, rounded(y)));

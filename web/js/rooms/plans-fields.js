@@ -2,6 +2,7 @@
 // refusals find it.
 
 import { make, set } from "../dom.js";
+import { entry, typed } from "../figures.js";
 
 const told = (name) => `plan-${name.replace(/\W+/g, "-").replace(/^-|-$/g, "")}`;
 
@@ -20,12 +21,17 @@ export function choice(form, where, label, options, value, change, after) {
   return field(form, where, label, control, after);
 }
 
+/** Of a field for a number: it, undefined where the field is empty, else the text, which the rig refuses with a remedy. */
+export function given({ value }) {
+  const found = typed(value);
+  return Number.isNaN(found) ? value.trim() || undefined : found;
+}
+/** An input for a number; not of that type, since browsers drop the mark that is not their own: 57,7 would be 577. */
+export const numeric = (value, members) => make("input", { type: "text", inputmode: "decimal", autocomplete: "off", value: entry(value), ...members });
+
 /** A number of `holder[key]`; an empty field takes the key away, or where it is required is refused by the rig. */
 export function figure(form, where, label, holder, key, members = {}) {
-  const control = make("input", {
-    type: "number", inputmode: "decimal", step: "any", value: holder[key], ...members,
-    oninput() { write(holder, key, Number.isNaN(control.valueAsNumber) ? (members.required ? 0 : undefined) : control.valueAsNumber); form.changed(); },
-  });
+  const control = numeric(holder[key], { ...members, oninput() { write(holder, key, given(control) ?? (members.required ? 0 : undefined)); form.changed(); } });
   return field(form, where, label, control);
 }
 

@@ -49,7 +49,7 @@ export function lightPart(form) {
     rest.replaceChildren(
       make("div", { class: "two" }, ["shutter_s", "aperture", "iso"].flatMap((key) => [end(key, 0), end(key, 1)])),
       choice(form, "[light] order", say.order, orders.map((one) => [one, order(one)]), is, (value) => { light.order = value.split(","); }),
-      folded(say.biasTitle, figure(form, "[light] bias_ev", say.bias, light, "bias_ev", { min: -6, max: 6 })));
+      folded(say.biasTitle, figure(form, "[light] bias_ev", say.bias, light, "bias_ev")));
   }
 
   fill();
@@ -61,7 +61,7 @@ export function filesPart(form) {
   const kind = () => ((files.fetch ?? "preview").startsWith("every") ? "every" : files.fetch ?? "preview");
   const held = { n: Number(/\d+/.exec(files.fetch ?? "")?.[0] ?? 10) };
   const every = () => { if (kind() === "every") files.fetch = `every ${held.n ?? ""}`.trim(); };
-  const number_ = figure({ ...form, changed() { every(); form.changed(); } }, "[files] every", say.everyNth, held, "n", { inputmode: "numeric", min: 2, step: 1 });
+  const number_ = figure({ ...form, changed() { every(); form.changed(); } }, "[files] every", say.everyNth, held, "n", { inputmode: "numeric" });
   const fill = () => rest.replaceChildren(...(kind() === "every" ? [number_] : []));
   fill();
   return make("section", { id: "plan-files" }, folded(say.filesTitle,
@@ -69,5 +69,5 @@ export function filesPart(form) {
       files.fetch = value === "every" ? `every ${held.n}` : value;
       fill();
     }, rest),
-    figure(form, "[clip] fps", say.fps, clip, "fps", { min: 1 })));
+    figure(form, "[clip] fps", say.fps, clip, "fps")));
 }

@@ -2,8 +2,9 @@
 
 import { plans as say } from "../words.js";
 import { make } from "../dom.js";
+import { entry } from "../figures.js";
 import { curve } from "./plans-curve.js";
-import { choice, field, figure, folded, text } from "./plans-fields.js";
+import { choice, field, figure, folded, given, numeric, text } from "./plans-fields.js";
 
 const OWN = ["kind", "interval_s", "from_s", "to_s", "over", "points", "min_interval_s"];
 const BEGIN = {
@@ -26,7 +27,7 @@ export function pacePart(form) {
   }, rest);
 
   function fill() {
-    const s = (key) => figure(form, `[pace] ${key}`, say.paceFields[key], pace, key, { min: 0 });
+    const s = (key) => figure(form, `[pace] ${key}`, say.paceFields[key], pace, key);
     rest.replaceChildren(...{
       steady: () => [s("interval_s")],
       timed: () => [make("div", { class: "two" }, s("from_s"), s("to_s")), text(form, "[pace] over", say.paceFields.over, pace, "over", { placeholder: say.wholeWindow })],
@@ -39,10 +40,10 @@ export function pacePart(form) {
     const drawing = curve(kind, pace.points, (i) => { fit(i); form.changed(); });
     const rows = make("div", { class: "points" });
     const inputs = (i) => rows.querySelectorAll(`[data-point="${i}"]`);
-    const fit = (i) => inputs(i).forEach((input, k) => { input.value = pace.points[i][k]; });
-    const number = (i, k) => make("input", {
-      type: "number", inputmode: "decimal", step: "any", value: pace.points[i][k], data: { point: i }, "aria-label": say.pointField[kind][k](i + 1),
-      oninput({ target }) { pace.points[i][k] = Number.isNaN(target.valueAsNumber) ? null : target.valueAsNumber; drawing.paint(); form.changed(); },
+    const fit = (i) => inputs(i).forEach((input, k) => { input.value = entry(pace.points[i][k]); });
+    const number = (i, k) => numeric(pace.points[i][k], {
+      data: { point: i }, "aria-label": say.pointField[kind][k](i + 1),
+      oninput({ target }) { pace.points[i][k] = given(target) ?? null; drawing.paint(); form.changed(); },
     });
     const again = () => { list(); drawing.paint(); form.changed(); };
     function list() {
@@ -68,5 +69,5 @@ export function pacePart(form) {
 
   fill();
   return make("section", { id: "plan-pace" }, make("h3", {}, say.paceTitle), head,
-    folded(say.gapTitle, figure(form, "[pace] min_gap_s", say.minGap, pace, "min_gap_s", { min: 0 }), make("p", { class: "quiet" }, say.gapSays)));
+    folded(say.gapTitle, figure(form, "[pace] min_gap_s", say.minGap, pace, "min_gap_s"), make("p", { class: "quiet" }, say.gapSays)));
 }

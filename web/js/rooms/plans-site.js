@@ -2,14 +2,15 @@
 
 import { plans as say } from "../words.js";
 import { make, set } from "../dom.js";
+import { entry } from "../figures.js";
 import { phonesZone } from "./plans-draft.js";
 import { field, figure, text } from "./plans-fields.js";
 import { readPlace } from "./plans-place.js";
 
 export function sitePart(form) {
   const { site } = form.plan;
-  const degrees = (key, most) => figure(form, `[site] ${key}`, say[key], site, key, { min: -most, max: most });
-  const latitude = degrees("latitude", 90), longitude = degrees("longitude", 180);
+  const degrees = (key) => figure(form, `[site] ${key}`, say[key], site, key);
+  const latitude = degrees("latitude"), longitude = degrees("longitude");
   const read = make("p", { class: "quiet", role: "status", id: "plan-read" });
   const paste = make("input", {
     id: "plan-paste", autocomplete: "off", spellcheck: "false", placeholder: "57.7, 11.95",
@@ -18,8 +19,8 @@ export function sitePart(form) {
       set(read, !paste.value.trim() ? "" : found ? say.placed(found) : say.noPlace);
       if (!found) return;
       Object.assign(site, found);
-      latitude.querySelector("input").value = found.latitude;
-      longitude.querySelector("input").value = found.longitude;
+      latitude.querySelector("input").value = entry(found.latitude);
+      longitude.querySelector("input").value = entry(found.longitude);
       form.changed();
     },
   });

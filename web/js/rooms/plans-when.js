@@ -2,8 +2,8 @@
 
 import { plans as say } from "../words.js";
 import { make, set, show } from "../dom.js";
-import { clock } from "../figures.js";
-import { choice, field, figure, folded, text, write } from "./plans-fields.js";
+import { clock, entry, typed } from "../figures.js";
+import { choice, field, figure, folded, given, numeric, text, write } from "./plans-fields.js";
 
 export const EVENTS = ["astronomical_dawn", "nautical_dawn", "civil_dawn", "sunrise", "noon", "sunset", "civil_dusk", "nautical_dusk", "astronomical_dusk"];
 const DAYS = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
@@ -25,7 +25,8 @@ export function word(given) {
   if (sun && EVENTS.includes(sun[1]) && offset !== null) return { kind: "sun", event: sun[1], minutes: ((sun[2] === "-" ? -1 : 1) * offset) / 60 };
   return { kind: /^([01]\d|2[0-3]):[0-5]\d$/.test(given) ? "time" : "text" };
 }
-const sunWord = (event, minutes) => (minutes ? `${event}${minutes < 0 ? "-" : "+"}${written(Math.abs(minutes) * 60)}` : event);
+/** Minutes that are no number stay as they were typed, for the rig to read or to refuse. */
+const sunWord = (event, minutes) => (typeof minutes === "string" ? `${event}+${minutes}` : minutes ? `${event}${minutes < 0 ? "-" : "+"}${written(Math.abs(minutes) * 60)}` : event);
 
 /** Start or stop. `key` is both the key of `[when]` and the name here. */
 function moment(form, key, extra) {
@@ -36,22 +37,22 @@ function moment(form, key, extra) {
   let event = null;
 
   function fill() {
-    const kind = is(), given = word(when[key]);
+    const kind = is(), stands = word(when[key]);
     event = null;
     rest.replaceChildren();
     if (kind === "sun") {
-      const put = () => { when[key] = sunWord(event.value, minutes.valueAsNumber || 0); form.changed(); };
+      const put = () => { when[key] = sunWord(event.value, given(minutes) ?? 0); form.changed(); };
       event = make("select", { id: `plan-${key}-event`, "aria-label": say.event, onchange: put },
-        EVENTS.map((name) => make("option", { value: name, selected: name === given.event }, say.events[name])));
-      const minutes = make("input", { id: `plan-${key}-minutes`, type: "number", inputmode: "numeric", step: "any", value: Math.round(given.minutes * 100) / 100, oninput: put });
-      const by = (step) => make("button", { type: "button", "aria-label": say.shift(step), onclick: () => { minutes.value = (minutes.valueAsNumber || 0) + step; put(); } }, step < 0 ? "−" : "+");
+        EVENTS.map((name) => make("option", { value: name, selected: name === stands.event }, say.events[name])));
+      const minutes = numeric(Math.round(stands.minutes * 100) / 100, { id: `plan-${key}-minutes`, oninput: put });
+      const by = (step) => make("button", { type: "button", "aria-label": say.shift(step), onclick: () => { minutes.value = entry((typed(minutes.value) || 0) + step); put(); } }, step < 0 ? "−" : "+");
       rest.append(event, make("label", { for: minutes.id }, say.minutes), make("div", { class: "stepper" }, by(-5), minutes, by(5)));
     } else if (kind === "time" || kind === "text") {
       rest.append(text({ ...form, places: new Map() }, `${where} text`, kind === "time" ? say.clockTime : say.asWritten, when, key, { type: kind, required: true }));
     } else if (kind === "duration") {
       rest.append(text(form, "[when] duration", say.duration, when, "duration", { placeholder: "1h30min", required: true }));
     } else if (kind === "frames") {
-      rest.append(figure(form, "[when] frames", say.frameCount, when, "frames", { inputmode: "numeric", min: 1, step: 1, required: true }));
+      rest.append(figure(form, "[when] frames", say.frameCount, when, "frames", { inputmode: "numeric", required: true }));
     }
     tell();
   }

@@ -1,0 +1,87 @@
+"""What is typed into a plan's form, and what the form says to it, against the real rig."""
+
+import pytest
+from playwright.async_api import expect
+
+from tests.web.conftest import Phone
+from tests.web.test_plans_room import EVENING, edit, forgive, kept, save, unfold
+
+pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
+
+NUMBERS = [
+    # "the decimal marker shall be either the point on the line or the comma on the line":
+    # 22nd General Conference on Weights and Measures (2003), resolution 10; SI brochure, 9th edition, 5.4.4
+    ("57.7", 57.7),
+    ("57,7", 57.7),
+    (" 7,5 ", 7.5),
+    ("-0,25", -0.25),
+    ("−12", -12),
+    ("+3", 3),
+    (",5", 0.5),
+    ("7,", 7),
+    ("", None),
+    ("-", None),
+    ("1.234,5", None),
+    ("5 s", None),
+    ("1e3", None),
+]
+
+
+async def test_a_comma_and_a_point_are_the_same(phone: Phone) -> None:
+    await phone.open()
+    read = (
+        "(text) => import('/js/figures.js').then((one) => { const n = one.typed(text); return isNaN(n) ? null : n; })"
+    )
+    for text, wanted in NUMBERS:
+        assert await phone.page.evaluate(read, text) == wanted, text
+
+
+@pytest.mark.parametrize("mark", [",", "."])
+async def test_figures_are_kept_as_they_were_typed(phone: Phone, mark: str) -> None:
+    await edit(phone, EVENING)
+    await unfold(phone)
+    for field, value in (
+        ("#plan-site-latitude", "58.25"),
+        ("#plan-start-minutes", "-12.5"),
+        ("#plan-pace-min_gap_s", "1.5"),
+        (".points input >> nth=1", "6.5"),
+    ):
+        await phone.page.fill(field, "")
+        await phone.page.type(field, value.replace(".", mark))  # letter by letter, as a hand does it
+    await save(phone)
+    plan = await kept(phone, "quay-at-dusk")
+    assert (plan["site"]["latitude"], plan["pace"]["min_gap_s"], plan["pace"]["points"][0][1]) == (58.25, 1.5, 6.5)
+    assert plan["when"]["start"] == "sunset-750s"
+    await phone.page.select_option("#plan-pace-kind", "steady")
+    await phone.page.fill("#plan-pace-interval_s", f"7{mark}5")
+    await save(phone)
+    assert (await kept(phone, "quay-at-dusk"))["pace"]["interval_s"] == 7.5
+    forgive(phone, 422)
+
+
+async def test_a_comma_is_read_while_a_shoot_is_changed_too(phone: Phone) -> None:
+    await phone.rig.end()
+    shoot = await phone.rig.shoot(pace={"kind": "steady", "interval_s": 5})
+    await phone.open()
+    await phone.page.tap("#change")
+    await phone.page.fill("#pace-to", "7,5")
+    await expect(phone.page.locator("#change-do")).to_be_enabled(timeout=60_000)
+    await phone.page.tap("[data-step=pace-to][data-by='1']")
+    assert await phone.page.input_value("#pace-to") == "8"
+    await phone.page.fill("#pace-to", "7,5")
+    await expect(phone.page.locator("#change-do")).to_be_enabled(timeout=60_000)
+    await phone.page.tap("#change-do")
+    await phone.shows("#said", "Going to 7.5 s")
+    assert (await phone.rig.call("GET", f"shoots/{shoot}"))["adjust"]["pace"]["to_s"] == 7.5
+    await phone.rig.end()
+
+
+async def test_what_is_no_number_is_refused_and_not_left_out(phone: Phone) -> None:
+    await edit(phone, EVENING)
+    await unfold(phone)
+    await phone.page.fill("#plan-pace-min_gap_s", "2 s")
+    await phone.shows("#plan-pace-min_gap_s-trouble", "number")
+    await phone.page.fill("#plan-start-minutes", "1.2.3")
+    await phone.page.fill("#plan-pace-min_gap_s", "2")
+    await phone.shows("#plan-when-start-trouble", "1.2.3")
+    forgive(phone, 422)
