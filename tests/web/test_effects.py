@@ -145,7 +145,8 @@ async def test_what_a_plan_fixes_cannot_be_changed(phone: Phone) -> None:
     await phone.shows("#change-sheet", "This plan fixes the exposure")
     await expect(phone.page.locator("#change-do")).to_be_disabled()
     await phone.page.tap("[data-part=pace]")
-    await expect(phone.page.locator("#change-do")).to_be_enabled()
+    await phone.page.fill("#pace-to", "15")
+    await expect(phone.page.locator("#change-do")).to_be_enabled(timeout=LONG_S * 1000)
 
 
 async def test_an_effect_that_cannot_be_told_blocks_nothing(phone: Phone) -> None:
@@ -153,8 +154,9 @@ async def test_an_effect_that_cannot_be_told_blocks_nothing(phone: Phone) -> Non
     await phone.page.route("**/effect", lambda route: route.abort("connectionreset"))
     await phone.open()
     await phone.page.tap("#change")
-    await phone.shows("#effect-says", "is not known")
     await phone.page.fill("#pace-to", "15")
+    await phone.shows("#effect-says", "is not known")
+    assert await row(phone, "frames") == ("not known", "not known")
     await phone.page.tap("#change-do")
     await phone.shows("#said", "Going to 15.0 s")
     assert (await phone.rig.call("GET", f"shoots/{shoot}"))["adjust"]["pace"]["to_s"] == 15
@@ -185,13 +187,45 @@ async def test_an_effect_of_another_value_is_never_shown(phone: Phone) -> None:
     await phone.page.unroute_all(behavior="ignoreErrors")
 
 
+async def test_nothing_can_be_confirmed_before_its_effect_is_told(phone: Phone) -> None:
+    await phone.rig.shoot(pace=STEADY)
+    answered = asyncio.Event()
+
+    async def late(route: Route) -> None:
+        answer = await route.fetch()
+        await answered.wait()
+        await route.fulfill(response=answer)
+
+    await phone.page.route("**/effect", late)
+    await phone.open()
+    await phone.page.tap("#change")
+    confirm = phone.page.locator("#change-do")
+    await confirm.wait_for()
+    assert await row(phone, "frames") == ("…", "…"), "nobody has been asked yet, so it is not unknown"
+    await expect(confirm).to_be_disabled()
+    answered.set()
+    await phone.shows("#effect-says", "Nothing is changed yet", LONG_S)
+    await expect(confirm).to_be_disabled()  # two taps with nothing touched change no pace
+    answered.clear()
+    await phone.page.fill("#pace-to", "10")
+    await expect(confirm).to_be_disabled()
+    await phone.shows("#effect-says", "Working out")
+    await phone.page.press("#pace-to", "Enter")
+    await expect(confirm).to_be_disabled()
+    answered.set()
+    await expect(confirm).to_be_enabled(timeout=LONG_S * 1000)
+    assert "more" in await phone.reads("#effect-says")
+    assert not [url for url in phone.requests if url.endswith("/pace")]
+
+
 async def test_a_pace_that_makes_no_sense_stays_in_the_sheet(phone: Phone) -> None:
     await phone.rig.shoot()
     await phone.open()
     await phone.page.tap("#change")
     await phone.page.fill("#pace-to", "")
-    await phone.page.tap("#change-do")
-    await phone.shows("#change-sheet .trouble", "Both need a number")
+    await phone.shows("#effect-says", "Both need a number", LONG_S)
+    await expect(phone.page.locator("#change-do")).to_be_disabled()
+    await phone.page.press("#pace-to", "Enter")
     assert not [url for url in phone.requests if url.endswith("/pace")]
     await phone.page.tap("#change-sheet .leave")
     await expect(phone.page.locator("#change-sheet")).to_be_hidden()
@@ -218,9 +252,10 @@ async def test_what_the_rig_refuses_is_said_with_its_remedy_before_and_after(pho
 async def test_a_sheet_that_is_open_tells_what_others_do(phone: Phone) -> None:
     shoot = await phone.rig.shoot(pace=STEADY)
     await opened(phone, "pace")
+    await phone.page.fill("#pace-to", "15")
     await phone.rig.call("POST", f"shoots/{shoot}/light", json={"bias_ev": 0.5})
     await phone.shows("#change-others", "has just been changed")
-    await expect(phone.page.locator("#change-do")).to_be_enabled()
+    await expect(phone.page.locator("#change-do")).to_be_enabled(timeout=LONG_S * 1000)
     await phone.rig.call("POST", f"shoots/{shoot}/stop")
     await phone.shows("#change-sheet .trouble", "has ended meanwhile: stopped")
     await expect(phone.page.locator("#change-do")).to_be_disabled()

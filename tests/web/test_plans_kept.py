@@ -4,7 +4,9 @@ import asyncio
 from typing import Any
 
 import pytest
+from playwright.async_api import expect
 
+from tests.support.dusk_rig import PLAN
 from tests.web.conftest import Phone
 from tests.web.screens import THEMES, dress
 from tests.web.test_files import contrast
@@ -194,6 +196,64 @@ async def test_a_save_whose_answer_was_lost_is_known_again(phone: Phone) -> None
     assert not await phone.page.is_visible("#plan-clash")
     assert (await kept(phone, "quay-at-dusk"))["when"]["start"] == "sunset-25min"
     forgive(phone, 412)
+    phone.faults[:] = [fault for fault in phone.faults if "ERR_FAILED" not in fault]
+
+
+async def test_what_a_start_comes_to_is_told_before_it_can_be_done(phone: Phone) -> None:
+    """A shoot that has the camera is named; a plan that begins after its end can be scheduled (docs/errors.md)."""
+    await edit(phone, PLAN)
+    later = PLAN | {"name": "later", "when": {"start": "noon", "duration": "1h"}}
+    await phone.rig.call("PUT", "plans/later", json=later)
+    await phone.rig.call("POST", "shoots", json={"plan": PLAN | {"name": "quay"}})
+    await phone.rig.until_state("shooting")
+    await phone.page.locator("h1", has_text="Shooting").wait_for()
+    told = asyncio.Event()
+
+    async def late(route: Any) -> None:
+        answer = await route.fetch()
+        await told.wait()
+        await route.fulfill(response=answer)
+
+    await phone.page.route("**/api/v1/forecast", late)
+    await phone.page.tap("#plan-start")
+    await phone.shows("#start-comes", "Working out")
+    await expect(phone.page.locator("#plan-start-do")).to_be_disabled()
+    told.set()
+    await phone.shows("#start-others", "“quay” has the camera until")
+    await phone.picture("plans-start-busy")
+    await expect(phone.page.locator("#plan-start-do")).to_be_disabled()
+    await phone.page.tap("#plan-start-sheet .leave")
+    await phone.page.unroute_all(behavior="ignoreErrors")
+
+    await go(phone, "plans/later")
+    await phone.shows("#plan-name", "later")
+    await phone.page.tap("#plan-start")
+    await phone.page.locator("#plan-start-do:enabled").wait_for()
+    await expect(phone.page.locator("#start-others")).to_be_empty()
+    await phone.rig.end()
+
+
+async def test_a_rename_whose_answer_was_lost_is_done_once(phone: Phone) -> None:
+    await edit(phone, EVENING)
+    keys: list[str | None] = []
+
+    async def swallow(route: Any) -> None:
+        keys.append(route.request.headers.get("idempotency-key"))
+        if len(keys) > 1:
+            return await route.continue_()
+        await route.fetch()
+        await route.abort()
+
+    await phone.page.route("**/rename", swallow)
+    await unfold(phone)
+    await phone.page.tap("#plan-rename")
+    await phone.page.fill("#plan-new-name", "third")
+    await phone.page.tap("#plan-rename-do")
+    await phone.page.locator("#plan-rename-sheet .trouble:visible").wait_for()
+    await phone.page.tap("#plan-rename-do")
+    await phone.shows("#plan-name", "third")
+    assert keys[0] == keys[1] is not None
+    assert [plan["name"] for plan in await phone.rig.call("GET", "plans")] == ["third"]
     phone.faults[:] = [fault for fault in phone.faults if "ERR_FAILED" not in fault]
 
 

@@ -85,13 +85,13 @@ async def test_a_plan_is_written_kept_and_scheduled(phone: Phone) -> None:
     assert plan["site"] | {"latitude": 57.7, "longitude": 11.95, "timezone": "Europe/Stockholm"} == plan["site"]
 
     await phone.page.tap("#plan-start")
-    await phone.page.locator("#start-do:enabled").wait_for()
-    assert await phone.reads("#start-do") == "Schedule it"
-    assert "24" in await phone.reads("#plan-starts [role=status]")
+    await phone.page.locator("#plan-start-do:enabled").wait_for()
+    assert "24" in await phone.reads("#plan-start-do")
+    assert "24" in await phone.reads("#start-comes")
     foretold = await phone.rig.call("GET", "plans/my-pier/forecast")
     assert str(foretold["windows"][0]["frames"]) in await phone.reads("#plan-starts")  # shown before it is done
     await phone.picture("plans-start")
-    await phone.page.tap("#start-do")
+    await phone.page.tap("#plan-start-do")
     await phone.page.locator("body[data-room=rig]").wait_for()
     shoot = (await phone.rig.call("GET", "now"))["shoot"]
     assert (shoot["plan_name"], shoot["state"]) == ("my-pier", "waiting")

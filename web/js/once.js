@@ -15,14 +15,19 @@ function newKey() {
 export class Order {
   #key = null;
   #said = null;
+  /** Whether it was sent and no answer came: it may have been done. */
+  unheard = false;
 
   /** As `ask`, by POST. */
   async give(path, body, options) {
     const said = JSON.stringify([path, body]);
     if (said !== this.#said) [this.#key, this.#said] = [newKey(), said];
     try {
-      return await ask("POST", path, body, { ...options, key: this.#key });
+      const answer = await ask("POST", path, body, { ...options, key: this.#key });
+      this.unheard = false;
+      return answer;
     } catch (refusal) {
+      this.unheard = !refusal.answered;
       if (refusal.answered) this.#said = null;
       throw refusal;
     }

@@ -2,13 +2,15 @@
 
 import * as say from "./words.js";
 import { make, set } from "./dom.js";
+import { entry, typed } from "./figures.js";
 import { tell, whyNot } from "./orders.js";
 
 /**
  * Open a sheet named `name` (an order of the words, for what is said when it fails). `act` does it and gives what is then
- * said; an error that it throws stays in the sheet. `look`, where given, is called at once and after each change of an
- * input, late enough that typing does not ask for every letter. Gives the dialog, with `complain(text)`, `ready(can)`, and
- * `name(text)` for what its second button says.
+ * said; an error that it throws stays in the sheet. `look`, where given, shows what it comes to: it is called at once and
+ * after each change of an input, late enough that typing does not ask for every letter, and says in the end whether it can
+ * be done (null: a later look says so). Until then it cannot be. Gives the dialog, with `complain(text)`, `ready(can)`,
+ * `again()`, which looks, and `name(text)` for what its second button says.
  */
 export function openSheet({ name, title, body, doing, act, look }) {
   const trouble = make("p", { class: "trouble", role: "alert", hidden: true });
@@ -20,10 +22,15 @@ export function openSheet({ name, title, body, doing, act, look }) {
   let timer = null;
   dialog.complain = (text) => { trouble.textContent = text ?? ""; trouble.hidden = !text; };
   dialog.ready = (can) => { if (go) go.disabled = !can; };
+  dialog.again = async () => {
+    dialog.ready(false);
+    const can = await look();
+    if (can !== null) dialog.ready(can);
+  };
   dialog.name = (text) => { if (go) set(go, text); };
   dialog.addEventListener("click", (event) => { if (event.target === dialog) dialog.close(); });
   dialog.addEventListener("close", () => { clearTimeout(timer); dialog.remove(); });
-  if (look) form.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(look, 300); });
+  if (look) form.addEventListener("input", () => { dialog.ready(false); clearTimeout(timer); timer = setTimeout(dialog.again, 300); });
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     if (!go || go.getAttribute("aria-busy") === "true") return;
@@ -41,19 +48,19 @@ export function openSheet({ name, title, body, doing, act, look }) {
   });
   document.body.append(dialog);
   dialog.showModal();
-  look?.();
+  if (look) dialog.again();
   return dialog;
 }
 
-/** A number with a button for less and one for more. One tap goes on to the next multiple of `step(value)`. */
+/** A number, with a comma or a point (`typed` reads it), with a button for less and one for more. One tap goes on to the next multiple of `step(value)`. */
 export function stepper({ id, label, value, min, max, step }) {
-  const input = make("input", { id, type: "number", inputmode: "decimal", min, max, step: "any", value, required: true });
+  const input = make("input", { id, type: "text", inputmode: "decimal", autocomplete: "off", value: entry(value), required: true });
   const by = (direction) => make("button", {
     type: "button", "aria-label": `${label}: ${direction < 0 ? say.LESS : say.MORE}`, data: { step: id, by: direction },
     onclick() {
-      const is = input.valueAsNumber || 0, size = step(direction < 0 ? is - 0.001 : is);
+      const is = typed(input.value) || 0, size = step(direction < 0 ? is - 0.001 : is);
       const next = direction * (Math.floor((direction * is) / size + 0.05) + 1) * size;
-      input.value = Math.round(Math.min(max, Math.max(min, next)) * 100) / 100;
+      input.value = entry(Math.round(Math.min(max, Math.max(min, next)) * 100) / 100);
       input.dispatchEvent(new Event("input", { bubbles: true }));
     },
   }, direction < 0 ? "−" : "+");

@@ -1,4 +1,4 @@
-// Deutsch: jedes Wort der Seite, in derselben Ordnung wie en.js. Texte des Rigs selbst (Befunde, Ursachen) bleiben englisch.
+// Deutsch: jedes Wort der Seite, in derselben Ordnung wie en.js. Texte des Rigs selbst (Befunde, Ursachen) bleiben englisch, bis auf CAUSES.
 
 import { clock, count, degrees, ev, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
 
@@ -13,7 +13,7 @@ export const NAMES = {
   "interval-name": "Intervall", "exposure-name": "Belichtung", "gap-name": "Lücke",
   "scene-name": "Licht jetzt", "sun-name": "Sonne",
   "card-name": "Karte", "rig-disk-name": "Platte am Rig", "battery-name": "Akku",
-  "hold": "Halt", "resume": "Weiter", "change": "Ändern…", "stop": "Ende", "start": "Starten…", "test": "Probebild…",
+  "hold": "Halt", "resume": "Weiter", "change": "Ändern…", "stop": "Beenden", "start": "Starten…", "test": "Probebild…",
   "rooms": "Wohin…", "rooms-title": "Wohin?", "room-back": "Rig",
 };
 
@@ -23,7 +23,7 @@ export const ROOMS = {
   rig: "Rig", frames: "Bilder", camera: "Kamera", plans: "Pläne", black: "Schwarz", lamp: "Lampe", phone: "Dieses Telefon",
 };
 export const ROOMS_SAY = {
-  rig: "Wie es jetzt steht", frames: "Bilder, Lücken, Kurven", camera: "Einstellen, scharfstellen, prüfen", plans: "Schreiben, proben, starten",
+  rig: "Wie es jetzt steht", frames: "Bilder, Verpasstes, Kurven", camera: "Einstellen, scharfstellen, prüfen", plans: "Schreiben, proben, starten",
   black: "Dunkel, mit einem Zeichen je Bild", lamp: "Licht auf den Vordergrund", phone: "Farben, Sprache, Zugang",
 };
 export const ROOM_NOT_THERE = "Dieser Teil der Seite kam nicht an. Steht die Verbindung?";
@@ -47,8 +47,19 @@ export const STATES = {
 };
 export const ALL_WELL = "Alles in Ordnung.", NO_NEED = "Nichts zu tun.", LAST_HEARD = "So war es zuletzt.";
 export const fast = (rate) => `Uhr ${number(rate)} × schneller`;
-export const attends = (count) => (count === 1 ? "Etwas braucht dich:" : `${count} Dinge brauchen dich:`);
+export const attends = (count) => (count === 1 ? "Etwas braucht dich." : `${count} Dinge brauchen dich.`);
 export const because = (cause) => `Grund: ${cause}`;
+/** Die häufigsten festen Ursachen des Rigs; jede andere steht da, wie das Rig sie sagt. */
+export const CAUSES = {
+  "held by hand": "von Hand angehalten",
+  "stopped by hand": "von Hand beendet",
+  "the rig was not running": "das Rig lief nicht",
+  "the rig stopped while this slot was in hand": "das Rig fiel bei dieser Auslösung aus",
+  "no window of the plan is left": "der Plan hat kein Fenster mehr",
+  "the camera was still writing": "die Kamera schrieb noch",
+  "the camera was still exposing the frame before": "die Kamera belichtete noch das vorige Bild",
+  "the camera answered too slowly": "die Kamera antwortete zu langsam",
+};
 export const endedAt = (utc, now) => `Beendet ${clock(utc, now)}`;
 
 // ---- Verbindung
@@ -73,7 +84,7 @@ export const startsAt = (utc, now) => `um ${clock(utc, now)}`;
 export const left = (utc, now) => `noch ${span(utc - now)}, endet ${clock(utc, now)}`;
 export const past = (utc, now) => `Das Ende, ${clock(utc, now)}, ist vorbei`;
 /** Wo die gezeigten Zeiten nicht die dieses Telefons sind. */
-export const zoneOfTimes = (zone) => (zone === null ? "" : `Zeiten von ${zone.replace("_", " ")}`);
+export const zoneOfTimes = (zone) => (zone === null ? "" : `Zeiten von ${zone.replaceAll("_", " ")}`);
 export const nextIn = (s) => `Nächste in ${span(s)}.`;
 export const untilFrames = (frames) => `Läuft bis ${frames} Bilder da sind`;
 export const UNTIL_COUNTED = "Läuft, bis die Bilder da sind";
@@ -95,10 +106,9 @@ export const missed = (missedSlots, lost) => (lost ? `${count(missedSlots)}, ${c
 export const biased = (value) => `Korrektur ${signed(value)} EV`;
 /** Wohin Intervall und Belichtung unterwegs sind. */
 export const heading = ({ utc, interval_s, exposure }, now) =>
-  `Unterwegs zu ${[interval_s && seconds(interval_s), exposure?.label.replace(/ {2,}/g, ", ")].filter(Boolean).join(", ")} um ${clock(Date.parse(utc) / 1000, now)}`;
-const enough = (hours) => (hours < 48 ? `noch ${number(hours, hours < 10 ? 1 : 0)} h` : `noch ${UNITS.days(Math.floor(hours / 24))}`);
-export const battery = (left, hours) => percent(left) + (hours == null ? "" : `\n${enough(hours)}`);
-export const room = (bytes, hours) => size(bytes) + (hours == null ? "" : `\n${enough(hours)}`);
+  `Unterwegs zu ${[interval_s && `Intervall ${seconds(interval_s)}`, exposure && `Belichtung ${exposure.label.replace(/ {2,}/g, ", ")}`].filter(Boolean).join(", ")}, bis ${clock(Date.parse(utc) / 1000, now)}`;
+export const HOURS_UNKNOWN = "Dauer noch\noffen";
+export const enough = (hours) => (hours < 48 ? `noch ${number(hours, hours < 10 ? 1 : 0)} h` : `noch ${UNITS.days(Math.floor(hours / 24))}`);
 export const PAUSED = "Holen ruht";
 /** Eine Zeile für eine Kamera neben der ersten. */
 export function beside({ id, connected, battery_percent, card_free_bytes }) {
@@ -123,16 +133,16 @@ export const NO_PICTURE = "Das Bild kam nicht an.";
 
 export const DOING = { hold: "Hält an…", resume: "Geht weiter…", stop: "Beendet…" };
 export const DONE = {
-  hold: "Angehalten.", resume: "Geht weiter.", stop: "Beendet.", stopping: "Endet, sobald die Bilder unterwegs da sind.", kept: "Nicht beendet.",
+  hold: "Angehalten.", resume: "Die Aufnahme geht weiter.", stop: "Beendet.", stopping: "Endet, sobald die Bilder unterwegs da sind.", kept: "Nicht beendet.",
 };
 /** Mit dem, was daraus wird, wenn es jetzt endet: `frames_done`, `clip_s` und `clip_end_s` wie in `now`. */
 export const stopsIn = (s, { frames_done, clip_s, clip_end_s }) =>
   `Endet in ${s} s, mit ${count(frames_done)} Bildern, Film ${runs(clip_s)}${clip_end_s == null ? "" : ` von ${runs(clip_end_s)}`}.`;
 export const DO_NOT_STOP = "Nicht beenden";
-export const STOP_NOT_SENT = "Das Ende wurde nicht gesendet: keine Verbindung zum Rig. Dort läuft es weiter.";
+export const STOP_NOT_SENT = "Das Beenden wurde nicht gesendet: keine Verbindung zum Rig. Dort läuft es weiter.";
 export const UNDERSTOOD = "OK";
 /** Was neben den Befehlen aus `NAMES` noch scheitern kann. */
-export const SHEETS = { change: "Änderung", start: "Start" };
+export const SHEETS = { change: "Änderung", start: "Start", "plan-start": "Start" };
 const named = (order) => (SHEETS[order] ?? NAMES[order]).replace("…", "");
 export const failed = (order, why) => `${named(order)}: nicht geschehen. ${why}`;
 export const unanswered = (order) =>
@@ -218,6 +228,7 @@ export const start = {
   notChecked: "Nicht bekannt: das Rig sagt es nicht.",
   noTime: "Eine Uhrzeit fehlt, etwa 18:20.",
   runs: (name) => `„${name}“ hat inzwischen begonnen.`,
+  taken: (name, until) => `„${name}“ hat die Kamera ${until === null ? "bis zum Beenden" : `bis ${until}`}. Erst beenden, oder eine andere Zeit wählen.`,
   done: (name, at, wait) => (wait > 1 ? `${name} beginnt ${at}.` : `${name} beginnt.`),
 };
 
@@ -227,7 +238,7 @@ export const camera = {
   which: "Welche Kamera?", there: "da", away: "nicht da",
   body: "Gehäuse", battery: "Akku", card: "Karte",
   card_: (bytes, frames) => [bytes == null ? null : size(bytes), frames == null ? null : `${count(frames)} Bilder`].filter(Boolean).join("\n") || UNKNOWN,
-  battery_: (left, hours) => (left == null ? UNKNOWN : percent(left) + (hours == null ? "" : `\nnoch ${number(hours, hours < 10 ? 1 : 0)} h`)),
+  battery_: (left, hours) => (left == null ? UNKNOWN : percent(left) + (hours == null ? "" : `\n${enough(hours)}`)),
   none: "Das Rig hat noch keine Kamera. Eine anschließen, einschalten und einige Sekunden warten.",
   noAnswer: "Das Rig hat nicht geantwortet. Noch einmal versuchen.",
   runs: "Die Aufnahme hat diese Kamera, und ihre Bilder gehen vor. Zum Durchsehen die Aufnahme anhalten und danach fortsetzen.",
@@ -342,16 +353,16 @@ export const phone = {
   theme: "Farben", byLight: "Nach dem Licht", night: "Nacht", day: "Tag",
   themeSays: "Nach dem Licht: Rot auf Schwarz, sobald die Sonne am Ort des Rigs 6° unter dem Horizont steht, sonst dunkel auf hell.",
   language: "Sprache", byPhone: "Wie das Telefon",
-  languageSays: "Texte, die vom Rig selbst kommen, etwa Ursachen und Abhilfen, sind englisch.",
+  languageSays: "Die meisten Texte, die vom Rig selbst kommen, etwa Ursachen und Abhilfen, sind englisch.",
   access: "Zugang", noAnswer: "Das Rig hat nicht geantwortet.", unnamed: "ohne Namen",
   here: "Das ist das Rig selbst oder eine Maschine, der es traut.",
   paired: (name, rights) => `Gekoppelt${name ? ` als „${name}“` : ""}, darf ${rights === "all" ? "alles ändern" : "nur ansehen"}.`,
-  invite: { all: "Telefon einlassen", view: "Nur ansehen lassen" },
+  invite: { all: "Telefon einlassen", view: "Telefon nur ansehen lassen" },
   code: (code, rights) => `Code für das andere Telefon: ${code}. Er lässt ein Gerät ${rights === "all" ? "alles ändern" : "nur ansehen"}, einmal.`,
   since: (day, rights, mine) => `${mine ? "dieses Telefon, " : ""}seit ${day}, darf ${rights === "all" ? "ändern" : "ansehen"}`,
-  revoke: "Wegnehmen", sure: "Sicher?",
+  revoke: "Zugang nehmen", sure: "Sicher?",
   home: "Auf dem Startbildschirm",
-  homeSays: "Im Menü des Browsers: „Zum Startbildschirm hinzufügen“. Dann öffnet sie wie eine App und braucht weiter das WLAN des Rigs.",
+  homeSays: "Im Menü des Browsers: „Zum Startbildschirm hinzufügen“. Dann öffnet sie mit einem Tippen und braucht weiter das WLAN des Rigs.",
   dark: "Im Dunkeln",
   darkSays: "Zuerst die Helligkeit des Telefons herunterdrehen: sie zählt mehr als jede Farbe. Den Boden um das Stativ kennen, bevor es dunkel ist; nicht auf Straßen und nicht an Kanten stehen, solange der Blick auf dem Schirm ist.",
 };
@@ -502,7 +513,6 @@ export const plans = {
   key: (missed) => `Durchgezogen: Intervall. Gestrichelt: Belichtungszeit. Dazwischen: die Lücke.${missed ? " Kreuze: verpasst." : ""} Unten: Uhrzeit und Sonnenhöhe.`,
   chartSays: ({ interval_s, shutter_s, frames }) => [`${count(frames)} Bilder`, interval_s && `Intervall von ${seconds(interval_s[0])} bis ${seconds(interval_s[1])}`, shutter_s && `Belichtungszeit von ${shutter(shutter_s[0])} bis ${shutter(shutter_s[1])}`].filter(Boolean).join(", "),
 
-  startTitle: (name) => `${name} starten?`, starting: "Starten", schedule: "Vormerken", startsNow: "Es beginnt sofort.", willStart: (when) => `Es wartet und beginnt: ${when}.`,
+  startTitle: (name) => `${name} starten?`,
   startsUnsaved: "Aufgenommen wird, was im Formular steht. Der Plan auf dem Rig bleibt ohne diese Änderungen.",
-  started: (shoot) => `${shoot.plan_name}: ${STATES[shoot.state].toLowerCase()}.`,
 };

@@ -24,7 +24,7 @@ export const ROOMS = {
   rig: "Rig", frames: "Frames", camera: "Camera", plans: "Plans", black: "Black screen", lamp: "Lamp", phone: "This phone",
 };
 export const ROOMS_SAY = {
-  rig: "How it stands now", frames: "Pictures, gaps, curves", camera: "Settings, focus, checks", plans: "Write, rehearse, start",
+  rig: "How it stands now", frames: "Pictures, missed slots, curves", camera: "Settings, focus, checks", plans: "Write, rehearse, start",
   black: "Dark, with a mark for each frame", lamp: "Light on the foreground", phone: "Theme, language, access",
 };
 export const ROOM_NOT_THERE = "This part of the page did not come through. See whether the link holds.";
@@ -48,8 +48,19 @@ export const STATES = {
 };
 export const ALL_WELL = "All is well.", NO_NEED = "Nothing needs you.", LAST_HEARD = "So it was when last heard.";
 export const fast = (rate) => `clock ${number(rate)} × faster`;
-export const attends = (count) => (count === 1 ? "One thing needs you:" : `${count} things need you:`);
+export const attends = (count) => (count === 1 ? "One thing needs you." : `${count} things need you.`);
 export const because = (cause) => `Why: ${cause}`;
+/** The commonest of the rig's own fixed causes; any other is shown as the rig says it. */
+export const CAUSES = {
+  "held by hand": "held by hand",
+  "stopped by hand": "stopped by hand",
+  "the rig was not running": "the rig was not running",
+  "the rig stopped while this slot was in hand": "the rig stopped while this slot was in hand",
+  "no window of the plan is left": "no window of the plan is left",
+  "the camera was still writing": "the camera was still writing",
+  "the camera was still exposing the frame before": "the camera was still exposing the frame before",
+  "the camera answered too slowly": "the camera answered too slowly",
+};
 export const endedAt = (utc, now) => `Ended ${clock(utc, now)}`;
 
 // ---- the link
@@ -74,7 +85,7 @@ export const startsAt = (utc, now) => `at ${clock(utc, now)}`;
 export const left = (utc, now) => `${span(utc - now)} left, ends ${clock(utc, now)}`;
 export const past = (utc, now) => `Its end, ${clock(utc, now)}, has passed`;
 /** Said where the times shown are not those of this phone's own zone. */
-export const zoneOfTimes = (zone) => (zone === null ? "" : `times of ${zone.replace("_", " ")}`);
+export const zoneOfTimes = (zone) => (zone === null ? "" : `times of ${zone.replaceAll("_", " ")}`);
 export const nextIn = (s) => `Next in ${span(s)}.`;
 export const untilFrames = (frames) => `Runs until it has ${frames} frames`;
 export const UNTIL_COUNTED = "Runs until it has its frames";
@@ -96,10 +107,9 @@ export const missed = (missedSlots, lost) => (lost ? `${count(missedSlots)}, ${c
 export const biased = (value) => `bias ${signed(value)} EV`;
 /** Where interval and exposure are on their way to. */
 export const heading = ({ utc, interval_s, exposure }, now) =>
-  `Heading for ${[interval_s && seconds(interval_s), exposure?.label.replace(/ {2,}/g, ", ")].filter(Boolean).join(", ")} at ${clock(Date.parse(utc) / 1000, now)}`;
-const enough = (hours) => (hours < 48 ? `${number(hours, hours < 10 ? 1 : 0)} h left` : `${UNITS.days(Math.floor(hours / 24))} left`);
-export const battery = (left, hours) => percent(left) + (hours == null ? "" : `\n${enough(hours)}`);
-export const room = (bytes, hours) => size(bytes) + (hours == null ? "" : `\n${enough(hours)}`);
+  `Heading for ${[interval_s && `interval ${seconds(interval_s)}`, exposure && `exposure ${exposure.label.replace(/ {2,}/g, ", ")}`].filter(Boolean).join(", ")}, by ${clock(Date.parse(utc) / 1000, now)}`;
+export const HOURS_UNKNOWN = "hours not\nknown yet";
+export const enough = (hours) => (hours < 48 ? `${number(hours, hours < 10 ? 1 : 0)} h left` : `${UNITS.days(Math.floor(hours / 24))} left`);
 export const PAUSED = "fetching paused";
 /** A line for a camera beside the first. */
 export function beside({ id, connected, battery_percent, card_free_bytes }) {
@@ -124,7 +134,7 @@ export const NO_PICTURE = "The picture did not come through.";
 
 export const DOING = { hold: "Holding…", resume: "Resuming…", stop: "Stopping…" };
 export const DONE = {
-  hold: "Held.", resume: "Going on.", stop: "Stopped.", stopping: "Stopping, once the frames on their way are in.", kept: "Not stopped.",
+  hold: "Held.", resume: "Shooting goes on.", stop: "Stopped.", stopping: "Stopping, once the frames on their way are in.", kept: "Not stopped.",
 };
 /** With what it comes to when it is stopped now: `frames_done`, `clip_s` and `clip_end_s` as in `now`. */
 export const stopsIn = (s, { frames_done, clip_s, clip_end_s }) =>
@@ -133,7 +143,7 @@ export const DO_NOT_STOP = "Do not stop";
 export const STOP_NOT_SENT = "Stop was not sent: no link to the rig. The shoot goes on there.";
 export const UNDERSTOOD = "OK";
 /** What else can fail to be done, beside the orders of `NAMES`. */
-export const SHEETS = { change: "The change", start: "The start" };
+export const SHEETS = { change: "The change", start: "The start", "plan-start": "The start" };
 const named = (order) => (SHEETS[order] ?? NAMES[order]).replace("…", "");
 export const failed = (order, why) => `${named(order)} was not done. ${why}`;
 export const unanswered = (order) =>
@@ -219,6 +229,7 @@ export const start = {
   notChecked: "Not known: the rig did not tell.",
   noTime: "Give a time, such as 18:20.",
   runs: (name) => `“${name}” has begun meanwhile.`,
+  taken: (name, until) => `“${name}” has the camera ${until === null ? "until it is stopped" : `until ${until}`}. Stop it first, or choose another time.`,
   done: (name, at, wait) => (wait > 1 ? `${name} begins ${at}.` : `${name} begins.`),
 };
 
@@ -228,7 +239,7 @@ export const camera = {
   which: "Which camera?", there: "there", away: "not there",
   body: "Body", battery: "Battery", card: "Card",
   card_: (bytes, frames) => [bytes == null ? null : size(bytes), frames == null ? null : `${count(frames)} frames`].filter(Boolean).join("\n") || UNKNOWN,
-  battery_: (left, hours) => (left == null ? UNKNOWN : percent(left) + (hours == null ? "" : `\n${number(hours, hours < 10 ? 1 : 0)} h left`)),
+  battery_: (left, hours) => (left == null ? UNKNOWN : percent(left) + (hours == null ? "" : `\n${enough(hours)}`)),
   none: "The rig has no camera yet. Connect one, switch it on, and wait some seconds.",
   noAnswer: "The rig did not answer. Try again.",
   runs: "The shoot has this camera, and its frames come first. To look through it, hold the shoot; resume it afterwards.",
@@ -347,12 +358,12 @@ export const phone = {
   access: "Access", noAnswer: "The rig did not answer.", unnamed: "unnamed",
   here: "This is the rig itself, or a machine that it trusts.",
   paired: (name, rights) => `Paired${name ? ` as “${name}”` : ""}, ${rights === "all" ? "may change everything" : "may look only"}.`,
-  invite: { all: "Let a phone in", view: "Let one look" },
+  invite: { all: "Let a phone in", view: "Let a phone only look" },
   code: (code, rights) => `Code for the other phone: ${code}. It lets one device ${rights === "all" ? "change everything" : "look only"}, once.`,
   since: (day, rights, mine) => `${mine ? "this phone, " : ""}since ${day}, ${rights === "all" ? "may change" : "may look"}`,
-  revoke: "Take away", sure: "Sure?",
+  revoke: "Remove access", sure: "Sure?",
   home: "On the home screen",
-  homeSays: "In the browser's menu: “Add to home screen”. It then opens like an app, and still needs the rig's Wi-Fi.",
+  homeSays: "In the browser's menu: “Add to home screen”. It then opens with one tap, and still needs the rig's Wi-Fi.",
   dark: "In the dark",
   darkSays: "Turn the phone's own brightness down first: it matters more than any colour. Know the ground around the tripod before it is dark, stay off roads and away from edges while you look at a screen.",
 };
@@ -503,7 +514,6 @@ export const plans = {
   key: (missed) => `Solid: interval. Dashed: exposure time. Between them: the gap.${missed ? " Crosses: missed." : ""} Below: time, and the sun's altitude.`,
   chartSays: ({ interval_s, shutter_s, frames }) => [`${count(frames)} frames`, interval_s && `interval from ${seconds(interval_s[0])} to ${seconds(interval_s[1])}`, shutter_s && `exposure time from ${shutter(shutter_s[0])} to ${shutter(shutter_s[1])}`].filter(Boolean).join(", "),
 
-  startTitle: (name) => `Start ${name}?`, starting: "Start it", schedule: "Schedule it", startsNow: "It begins at once.", willStart: (when) => `It waits, and begins ${when}.`,
+  startTitle: (name) => `Start ${name}?`,
   startsUnsaved: "It is shot as it stands in the form. The plan kept on the rig stays without these changes.",
-  started: (shoot) => `${shoot.plan_name}: ${STATES[shoot.state].toLowerCase()}.`,
 };

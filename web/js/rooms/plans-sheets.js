@@ -1,12 +1,13 @@
 // What is asked before a plan is begun, copied, renamed, deleted, brought back or started.
 
-import { plans as say } from "../words.js";
+import { plans as say, start } from "../words.js";
 import { ask } from "../link.js";
 import { make } from "../dom.js";
 import { clock } from "../figures.js";
 import { Order } from "../once.js";
 import { heard, rigTime, seconds } from "../rig.js";
 import { openSheet } from "../sheet.js";
+import { coming } from "../sheets/coming.js";
 import { drafted, drop, fresh, keep } from "./plans-draft.js";
 import { worded } from "./plans-fields.js";
 import { figures } from "./plans-forecast.js";
@@ -63,7 +64,7 @@ export function copySheet(plan, from) {
 }
 
 export function renameSheet(from, dirty) {
-  const { body, name } = named(from);
+  const { body, name } = named(from), order = new Order();
   openSheet({
     name: "plan-rename", title: say.renameTitle(from), body, doing: say.acts.rename.replace("…", ""),
     async act() {
@@ -71,7 +72,7 @@ export function renameSheet(from, dirty) {
       let base = null;
       const draft = drafted(from);
       try {
-        const plan = await ask("POST", path(from, "/rename"), { name: wanted }, { tagged: (tag) => { base = tag; } });
+        const plan = await order.give(path(from, "/rename"), { name: wanted }, { tagged: (tag) => { base = tag; } });
         drop(from);
         if (dirty && draft) keep(wanted, { plan: { ...draft.plan, name: wanted }, was: JSON.stringify(plan), base });
       } catch (refusal) {
@@ -121,37 +122,23 @@ export async function versionsSheet(name, take) {
 
 /** Start what stands in the form, or schedule it; told first is what it comes to. */
 export function startSheet(hall, plan, dirty) {
-  const order = new Order();
-  const told = make("dl", {}), when = make("p", { role: "status" }, say.working);
-  const warned = make("p", {}), body = make("div", { id: "plan-starts" }, when, told, warned, make("p", { class: "quiet", hidden: !dirty }, say.startsUnsaved));
-  let ready = false;
-  const sheet = openSheet({
-    name: "start", title: say.startTitle(plan.name), body, doing: say.starting,
+  const order = new Order(), told = make("dl", {});
+  const comes = coming({
+    order,
+    changed: (can, text) => { sheet?.ready(can); sheet?.name(text); },
+    drawn: (forecast) => told.replaceChildren(...figures(forecast).map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value)))),
+  });
+  let sheet = null;
+  sheet = openSheet({
+    name: "plan-start", title: say.startTitle(plan.name), doing: start.act(null, 0),
+    body: make("div", { id: "plan-starts" }, comes, told, make("p", { class: "quiet", hidden: !dirty }, say.startsUnsaved)),
+    look: () => comes.look(plan, plan),
     async act() {
-      if (!ready) throw new Error(say.notYet);
       const shoot = await order.give("shoots", { plan });
       heard("shoot", shoot);
       hall.leave();
-      return say.started(shoot);
+      return start.done(shoot.plan_name, clock(seconds(shoot.start_utc), rigTime(), shoot.plan.site.timezone), seconds(shoot.start_utc) - rigTime());
     },
   });
-  sheet.ready(false);
-  look();
-
-  async function look() {
-    try {
-      const forecast = await plainly("POST", "forecast", { plan }, { patience_ms: 30_000 }), at = seconds(forecast.windows[0]?.start_utc);
-      told.replaceChildren(...figures(forecast).map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value))));
-      const ahead = at !== null && rigTime() !== null && at > rigTime() + 60;
-      when.textContent = ahead ? say.willStart(clock(at, rigTime(), forecast.timezone)) : say.startsNow;
-      warned.textContent = forecast.warnings.map((one) => `${say.costs[one.costs]}: ${one.what}`).slice(0, 3).join(" · ");
-      document.getElementById("start-do").textContent = ahead ? say.schedule : say.starting;
-      ready = true;
-      sheet.ready(true);
-    } catch (error) {
-      when.textContent = "";
-      sheet.complain(error.message);
-    }
-  }
+  sheet.addEventListener("close", comes.end);
 }
-

@@ -22,22 +22,21 @@ export function open(wanted = "pace") {
     part = PARTS[name](shoot());
     place.replaceChildren(part.element);
     sheet?.complain("");
-    if (sheet) look();
+    sheet?.again();
   }
 
-  /** What is to be changed, as the rig's call has it; null where nothing is, or it makes no sense yet. */
-  function change() {
-    try { return part.wanted(); } catch { return null; }
+  /** Show what is to be changed, as the rig's call has it, or why nothing is. */
+  async function look() {
+    let wish = null, why = say.nothing;
+    try { wish = part.wanted(); } catch (error) { why = error.message; }
+    const last = await effect.look(wish && { [part.call]: wish }, why);
+    return last && !over() ? wish !== null : null;
   }
-  function look() {
-    const body = change();
-    sheet?.ready(part.offers !== false);
-    effect.look(body && { [part.call]: body });
-  }
+  const over = () => !running() || shoot().id !== before.id;
 
   /** Another may have changed or ended it meanwhile. */
   function seen() {
-    if (!running() || shoot().id !== before.id) {
+    if (over()) {
       effect.end();
       sheet.ready(false);
       sheet.complain(say.ended(shoot()?.id === before.id ? shoot().state : "none"));
@@ -45,7 +44,7 @@ export function open(wanted = "pace") {
       adjust = JSON.stringify(shoot().adjust);
       others.hidden = false;
       set(others, say.byOthers);
-      look();
+      sheet.again();
     }
   }
 
@@ -56,7 +55,6 @@ export function open(wanted = "pace") {
     name: "change", title: say.title, body, doing: say.act, look,
     async act() {
       const wish = part.wanted();
-      if (wish === null) throw new Error(say.nothing);
       const after = await order.give(`shoots/${encodeURIComponent(before.id)}/${part.call}`, wish);
       adjust = JSON.stringify(after.adjust);
       heard("shoot", after);

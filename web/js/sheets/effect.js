@@ -19,7 +19,7 @@ const first = (course, limit) => course.limits.find((met) => met.limit === limit
 export function effectOf(shoot) {
   const says = make("p", { id: "effect-says", role: "status" }), words = make("p", { id: "effect-words", class: "lines" });
   const rows = new Map([...Object.keys(ROWS), ...Object.keys(say.limits)].map((name) => {
-    const [stands, then] = [make("td", {}, say.unknown), make("td", {}, say.unknown)];
+    const [stands, then] = [make("td"), make("td")];
     const row = make("tr", { data: { row: name } }, make("th", { scope: "row" }, say.rows[name] ?? say.limits[name]), stands, then);
     row.hidden = !(name in ROWS);
     return [name, { row, stands, then }];
@@ -28,17 +28,26 @@ export function effectOf(shoot) {
     make("thead", {}, make("tr", {}, make("td"), make("th", { scope: "col" }, say.stands), make("th", { scope: "col" }, say.then))),
     make("tbody", {}, [...rows.values()].map(({ row }) => row)));
   const panel = make("section", { class: "effect", "aria-label": say.title }, says, table, words);
-  let turn = 0, asked = null;
+  let turn = 0, asked = null, drawn = false;
 
   /** Nothing is said of `then` that belongs to another value. */
   panel.stale = () => {
     turn += 1;
     asked?.abort();
     set(says, say.looking);
-    for (const { then } of rows.values()) set(then, say.coming);
+    mark(say.coming);
   };
 
-  function draw({ stands, then, words: more }, change) {
+  /** In the place of what is not told; how it stands is kept once it was. */
+  function mark(text) {
+    for (const { stands, then } of rows.values()) {
+      set(then, text);
+      if (!drawn) set(stands, text);
+    }
+  }
+
+  function draw({ stands, then, words: more }, change, why) {
+    drawn = true;
     for (const [name, write] of Object.entries(ROWS)) {
       set(rows.get(name).stands, write(stands));
       set(rows.get(name).then, write(then));
@@ -49,24 +58,28 @@ export function effectOf(shoot) {
       set(rows.get(limit).stands, said(one));
       set(rows.get(limit).then, said(other));
     }
-    set(says, change === null ? say.nothing : say.differs(stands, then, seconds(then.end_utc) - seconds(stands.end_utc)));
+    set(says, change === null ? why : say.differs(stands, then, seconds(then.end_utc) - seconds(stands.end_utc)));
     set(words, more.join("\n"));
   }
   const said = (met) => (met ? say.met(seconds(met.from_utc), rigTime(), met.darker_ev) : say.notMet);
 
-  /** Ask what `change` comes to; null shows how it stands. Where it cannot be told, that is said. */
-  panel.look = async (change) => {
+  /**
+   * Ask what `change` comes to; null shows how it stands, and `why` there is nothing else. Where it cannot be told, that is
+   * said. Whether this was the last look so far.
+   */
+  panel.look = async (change, why) => {
     panel.stale();
     const mine = turn;
     asked = new AbortController();
     try {
       const answer = await ask("POST", `shoots/${encodeURIComponent(shoot)}/effect`, change ?? {}, { patience_ms: PATIENCE_MS, given_up: asked.signal });
-      if (mine === turn) draw(answer, change);
+      if (mine === turn) draw(answer, change, why);
     } catch (refusal) {
-      if (mine !== turn) return;
-      set(says, refusal.answered ? refusal.message : say.notTold);
-      for (const { then } of rows.values()) set(then, say.unknown);
+      if (mine !== turn) return false;
+      set(says, change === null ? why : refusal.answered ? refusal.message : say.notTold);
+      mark(say.unknown);
     }
+    return mine === turn;
   };
   panel.end = () => { turn += 1; asked?.abort(); };
   return panel;

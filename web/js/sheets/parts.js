@@ -2,6 +2,7 @@
 
 import { change as say } from "../words.js";
 import { make } from "../dom.js";
+import { typed } from "../figures.js";
 import { interval, shoot as current } from "../rig.js";
 import { stepper } from "../sheet.js";
 import { DIALS, chooser } from "./chooser.js";
@@ -10,25 +11,25 @@ const size = (value) => (value < 10 ? 0.5 : value < 30 ? 1 : value < 120 ? 5 : 3
 const THIRD = 1 / 3;
 
 export function pace(shoot) {
-  const is = Math.round((interval() ?? 5) * 10) / 10;
+  const is = Math.round((interval() ?? 5) * 10) / 10, within = 10;
   const element = make("div", {},
     stepper({ id: "pace-to", label: say.to(interval()), value: is, min: 0.1, max: 86400, step: size }),
-    stepper({ id: "pace-over", label: say.over, value: 10, min: 0, max: 1440, step: () => 5 }),
+    stepper({ id: "pace-over", label: say.over, value: within, min: 0, max: 1440, step: () => 5 }),
     make("p", { id: "pace-rule", class: "quiet" }, say.rule(shoot.plan.pace.max_change)));
-  const value = (id) => element.querySelector(`#${id}`).valueAsNumber;
+  const value = (id) => typed(element.querySelector(`#${id}`).value);
   return {
     element, call: "pace",
     wanted() {
       const [to_s, minutes] = [value("pace-to"), value("pace-over")];
       if (!(to_s > 0) || !(minutes >= 0)) throw new Error(say.noNumber);
-      return { to_s, over_s: minutes * 60 };
+      return to_s === is && minutes === within ? null : { to_s, over_s: minutes * 60 };
     },
     done: ({ to_s, over_s }) => say.paced(to_s, over_s / 60),
   };
 }
 
 /** What a plan with fixed exposures offers in the place of light. */
-const fixed = () => ({ element: make("p", {}, say.fixed), call: "light", offers: false, wanted: () => null });
+const fixed = () => ({ element: make("p", {}, say.fixed), call: "light", wanted: () => null });
 
 export function brightness(shoot) {
   if (shoot.plan.light.kind !== "follow") return fixed();
@@ -37,7 +38,7 @@ export function brightness(shoot) {
   return {
     element, call: "light",
     wanted() {
-      const bias_ev = element.querySelector("#bias").valueAsNumber;
+      const bias_ev = typed(element.querySelector("#bias").value);
       if (Number.isNaN(bias_ev)) throw new Error(say.noBias);
       return bias_ev === is ? null : { bias_ev };
     },
