@@ -108,6 +108,38 @@ async def test_figures_keep_to_their_lines(phone: Phone, width: int) -> None:
     await phone.picture(f"figures-{width}")
 
 
+@pytest.mark.parametrize("language", ["en", "de"])
+async def test_the_orders_of_a_held_shoot_keep_to_one_line(phone: Phone, language: str) -> None:
+    now = await now_of(phone)
+    now["shoot"] |= {"state": "held", "cause": "held by hand"}
+    await phone.page.context.add_cookies([{"name": "language", "value": language, "url": phone.rig.url}])
+    for width in (320, 360):
+        await phone.page.set_viewport_size({"width": width, "height": 780})
+        await phone.told(now)
+        for order in ("resume", "change", "stop", "rooms"):
+            assert await phone.page.evaluate(LINES, f"#{order}") == 1, (width, order)
+            button, page = f"document.getElementById('{order}')", "document.documentElement"
+            assert await phone.page.evaluate(f"{button}.scrollWidth <= {button}.clientWidth"), (width, order)
+            assert await phone.page.evaluate(f"{page}.scrollWidth") <= width
+
+
+async def test_hours_left_are_told_or_said_to_be_unknown_while_a_shoot_runs(phone: Phone) -> None:
+    now = await now_of(phone)
+    now["storage"] |= {"card_hours_left": None, "rig_hours_left": None}
+    now["camera"] |= {"battery_percent": 40, "battery_hours_left": 3.2}
+    await phone.page.set_viewport_size({"width": 320, "height": 780})
+    await phone.told(now)
+    assert await phone.reads("#battery") == "40 %\n3.2 h left"
+    for selector in ("#card", "#rig-disk"):
+        assert (await phone.reads(selector)).endswith("\nhours not\nknown yet")
+        assert await phone.page.evaluate(LINES, selector) <= 3, selector
+    assert await phone.page.evaluate("document.documentElement.scrollWidth") <= 320
+    await phone.picture("hours-unknown")
+    now["shoot"] |= {"state": "stopped", "ended_utc": now["utc"]}
+    await phone.told(now)
+    assert "known" not in await phone.reads("#card"), "nothing runs that would use it up"
+
+
 async def test_release_now_is_not_said_to_be_in_now(phone: Phone) -> None:
     now = await now_of(phone)
     now |= {"next_release_in_s": 0.0}

@@ -47,6 +47,27 @@ async def test_each_language_has_the_same_words(browser: Browser, rig: DuskRig) 
         assert await shape_of(browser, rig, language) == english, language
 
 
+async def test_causes_in_words_are_those_that_the_rig_says(browser: Browser, rig: DuskRig) -> None:
+    phone = await opened(browser, rig, "de")
+    await phone.page.goto(rig.url)
+    causes = await phone.page.evaluate("async () => (await import('/js/words.js')).CAUSES")
+    await phone.page.context.close()
+    says = "".join(path.read_text() for path in (WEB.parent / "controller").rglob("*.py"))
+    assert [cause for cause in causes if f'"{cause}"' not in says] == []
+    assert [cause for cause, german in causes.items() if cause == german] == []
+
+
+async def test_why_it_is_held_stands_there_in_german(browser: Browser, rig: DuskRig) -> None:
+    await rig.shoot()
+    shoot = (await rig.until_frames(1))["shoot"]["id"]
+    await rig.call("POST", f"shoots/{shoot}/hold")
+    phone = await opened(browser, rig, "de")
+    await phone.page.goto(rig.url)
+    await phone.shows("#plan", "Grund: von Hand angehalten")
+    await rig.call("POST", f"shoots/{shoot}/resume")
+    await phone.page.context.close()
+
+
 async def test_the_page_in_german(browser: Browser, rig: DuskRig) -> None:
     await rig.shoot()
     phone = await opened(browser, rig, "de")

@@ -2,7 +2,7 @@
 
 import { frames as say } from "../words.js";
 import { make } from "../dom.js";
-import { clockSeconds, day, ev, number, percent, seconds as inSeconds, size } from "../figures.js";
+import { cause, clockSeconds, day, ev, number, percent, seconds as inSeconds, size } from "../figures.js";
 import { rigTime, seconds } from "../rig.js";
 import { apertureLabel, isoLabel, shutterLabel } from "./frames-labels.js";
 
@@ -28,7 +28,7 @@ function facts(frame) {
   const f = say.facts;
   return [
     [f.state, say.states[frame.state] ?? frame.state],
-    [f.cause, frame.cause],
+    [f.cause, frame.cause && cause(frame.cause)],
     [f.due, due(frame)],
     [f.released, with_(frame.released_utc, (utc) => moment(seconds(utc)))],
     [f.late, with_(frame.late_ms, (ms) => say.ms(ms))],

@@ -2,7 +2,7 @@
 
 import { frames as say, NO_ANSWER } from "../words.js";
 import { make, set, show } from "../dom.js";
-import { count } from "../figures.js";
+import { cause, count } from "../figures.js";
 import { whyDoubted } from "./frames-doubt.js";
 import { due, exposureOf } from "./frames-facts.js";
 import { csv, newest, none, troubles } from "./frames-log.js";
@@ -31,7 +31,7 @@ export function openList(log, kept, open) {
     keep, make("p", { class: "quiet" }, say.csvSays));
 
   const says = (frame) => {
-    const why = none(frame) ? [say.shortStates[frame.state], frame.cause].filter(Boolean).join(": ") : whyDoubted(frame);
+    const why = none(frame) ? [say.shortStates[frame.state], frame.cause && cause(frame.cause)].filter(Boolean).join(": ") : whyDoubted(frame);
     return [none(frame) ? "×" : why ? "▲" : "", why || [exposureOf(frame), say.shortStates[frame.state]].filter(Boolean).join("; ")];
   };
 

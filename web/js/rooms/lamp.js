@@ -1,5 +1,5 @@
 // The phone's screen as a dim lamp that puts structure into a foreground: white or red, as bright as the slider says. It
-// begins red and at its darkest, and never jumps.
+// begins red and at its darkest; from one brightness to another it goes smoothly (lamp.css), however the slider jumps.
 
 import { lamp as say } from "../words.js";
 import { make } from "../dom.js";

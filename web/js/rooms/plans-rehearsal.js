@@ -3,7 +3,7 @@
 import { plans as say } from "../words.js";
 import { ask } from "../link.js";
 import { draw, make, set, show } from "../dom.js";
-import { clock, count, degrees, number, runs, seconds as inSeconds, shutter, span } from "../figures.js";
+import { cause as inWords, clock, count, degrees, number, runs, seconds as inSeconds, shutter, span } from "../figures.js";
 import { seconds } from "../rig.js";
 
 const LEFT = 44, RIGHT = 8, TOP = 24, BOTTOM = 190, HEIGHT = 236, PATIENCE_MS = 180_000;
@@ -41,7 +41,7 @@ export function chart(curves, summary, zone, width) {
 
 function told({ summary, notes, curves }, zone, width) {
   const lines = [say.rehearsed(count(summary.frames), runs(summary.clip_s))];
-  for (const [cause, n] of Object.entries(summary.missed)) lines.push(say.missedSlots(n, cause));
+  for (const [cause, n] of Object.entries(summary.missed)) lines.push(say.missedSlots(n, inWords(cause)));
   return [
     ...(curves.utc.length > 1 ? [make("figure", {}, chart(curves, summary, zone, width), make("figcaption", { class: "quiet" }, say.key(curves.missed_utc.length)))] : []),
     make("p", {}, lines.join(" ")),
