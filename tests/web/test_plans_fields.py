@@ -1,10 +1,12 @@
 """What is typed into a plan's form, and what the form says to it, against the real rig."""
 
+from datetime import datetime, timedelta
+
 import pytest
 from playwright.async_api import expect
 
 from tests.web.conftest import Phone
-from tests.web.test_plans_room import EVENING, edit, forgive, kept, save, unfold
+from tests.web.test_plans_room import EVENING, edit, forgive, go, kept, save, unfold
 
 pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
 
@@ -85,3 +87,76 @@ async def test_what_is_no_number_is_refused_and_not_left_out(phone: Phone) -> No
     await phone.page.fill("#plan-pace-min_gap_s", "2")
     await phone.shows("#plan-when-start-trouble", "1.2.3")
     forgive(phone, 422)
+
+
+async def test_only_names_that_the_rig_takes_are_begun(phone: Phone) -> None:
+    """docs/plan.md: letters, digits, `.`, `_` and `-`, a letter or digit first."""
+    await edit(phone, EVENING)
+    await go(phone, "plans")
+    await phone.page.tap("#plan-new")
+    for name in ("..", ".a", "_a", "-a", "ä", "a/b", "x" * 65):
+        await phone.page.evaluate("(name) => { document.getElementById('plan-new-name').value = name; }", name)
+        await phone.page.tap("#plan-new-do")
+        await phone.shows("#plan-new-sheet .trouble", "begin with a letter or digit")
+        assert await phone.page.evaluate("sessionStorage.length") == 0, name
+        await phone.page.fill("#plan-new-name", "a")
+    await phone.page.tap("#plan-new-sheet .leave")
+    await go(phone, "plans/..")
+    await phone.shows("#room", "No plan named .. is kept")
+
+
+async def test_an_end_in_the_morning_has_the_day_that_is_meant(phone: Phone) -> None:
+    await edit(phone, EVENING | {"when": {"start": "sunset+20min", "stop": "sunrise+30min"}})
+    first = (await phone.rig.call("GET", "plans/quay-at-dusk/forecast"))["windows"][0]
+    evening = datetime.fromisoformat(first["start_local"])
+    query = {"latitude": 57.66, "longitude": 11.72, "timezone": "Europe/Stockholm", "words": "sunrise+30min"}
+    sky = await phone.rig.call("GET", "sky", params=query | {"date": str(evening.date() + timedelta(days=1))})
+    morning = datetime.fromisoformat(sky["words"][0]["local"])
+    assert morning > evening
+    await phone.shows("#plan-stop-at", f"{morning:%a}, ")
+    told = await phone.reads("#plan-stop-at")
+    assert f"{morning:%b} {morning.day}" in told
+    assert f"{morning:%-I:%M}" in told
+    assert "today" not in told
+    await phone.page.select_option("#plan-start-event", "nautical_dusk")
+    await phone.page.fill("#plan-start-minutes", "240")  # late enough for a slow machine, whose evening runs on
+    await phone.shows("#plan-start-at", "today")
+
+
+async def test_changes_thrown_away_come_back_to_their_own_plan(phone: Phone) -> None:
+    await edit(phone, EVENING)
+    await phone.rig.call("PUT", "plans/other", json=EVENING | {"name": "other"})
+    for again in ("here", "from the list", "in the same plan, opened anew"):
+        await phone.page.fill("#plan-start-minutes", "-21")
+        await phone.page.tap("#plan-throw")
+        await phone.shows("#said-text", "Changes to quay-at-dusk thrown away")
+        if again != "here":
+            await go(phone, "plans")
+            await phone.page.locator("#plans-list").wait_for()
+        if again == "in the same plan, opened anew":
+            await go(phone, "plans/quay-at-dusk")
+            await phone.page.locator("#plan-start-minutes").wait_for()
+        await phone.page.tap("#said-button")
+        await phone.until("document.querySelector('#plan-start-minutes')?.value === '-21'")
+    await phone.page.tap("#plan-throw")
+    await phone.shows("#said-text", "thrown away")
+    await go(phone, "plans/other")
+    await phone.shows("#plan-name", "other")
+    await expect(phone.page.locator("#said")).to_be_hidden()
+
+
+async def test_a_plan_just_begun_is_not_said_to_be_an_old_one(phone: Phone) -> None:
+    await phone.rig.end()
+    await phone.open()
+    await go(phone, "plans")
+    await phone.page.tap("#plan-new")
+    await phone.page.fill("#plan-new-name", "pier")
+    await phone.page.tap("#plan-new-do")
+    await phone.shows("#plan-note", "Not saved on the rig yet")
+    await go(phone, "plans")
+    await phone.shows("#plans-list", "Not saved yet, kept on this phone")
+    assert "Kept on the rig" not in await phone.reads("#room")
+    await phone.page.locator("#plans-list a").tap()
+    await phone.shows("#plan-note", "Not saved on the rig yet")
+    forgive(phone, 422)  # no place yet
+    assert phone.faults == []

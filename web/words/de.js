@@ -107,7 +107,7 @@ export const biased = (value) => `Korrektur ${signed(value)} EV`;
 /** Wohin Intervall und Belichtung unterwegs sind. */
 export const heading = ({ utc, interval_s, exposure }, now) =>
   `Unterwegs zu ${[interval_s && `Intervall ${seconds(interval_s)}`, exposure && `Belichtung ${exposure.label.replace(/ {2,}/g, ", ")}`].filter(Boolean).join(", ")}, bis ${clock(Date.parse(utc) / 1000, now)}`;
-export const HOURS_UNKNOWN = "Dauer noch\noffen";
+export const HOURS_UNKNOWN = "Dauer\nnoch offen";
 export const enough = (hours) => (hours < 48 ? `noch ${number(hours, hours < 10 ? 1 : 0)} h` : `noch ${UNITS.days(Math.floor(hours / 24))}`);
 export const PAUSED = "Holen ruht";
 /** Eine Zeile für eine Kamera neben der ersten. */
@@ -439,12 +439,13 @@ export const frames = {
 
 export const plans = {
   again: (last) => `${last} …`, working: "Wird ausgerechnet…", noAnswer: "Das Rig hat nicht geantwortet. Noch einmal versuchen.",
-  none: "Auf diesem Rig liegt noch kein Plan.", listSays: "Sie liegen auf dem Rig. Antippen, um einen anzusehen, zu ändern oder zu starten.",
+  none: "Auf diesem Rig liegt noch kein Plan.", listSays: "Antippen, um einen anzusehen, zu ändern oder zu starten.",
   new: "Neuer Plan", all: "‹ Alle Pläne", unsaved: "Änderungen nicht gesichert", neverSaved: "Noch nicht gesichert, liegt auf diesem Telefon",
   noSuch: (name) => `Ein Plan mit dem Namen ${name} liegt nicht auf dem Rig.`,
-  save: "Sichern", start: "Start…", throwAway: "Änderungen verwerfen", thrown: "Änderungen verworfen.", undo: "Zurückholen", undone: "Die Änderungen sind wieder da.",
+  save: "Sichern", start: "Start…", throwAway: "Änderungen verwerfen", thrown: (name) => `Änderungen an ${name} verworfen.`, undo: "Zurückholen", undone: "Die Änderungen sind wieder da.",
   saved: "Auf dem Rig gesichert.", notSaved: "Nicht gesichert. Was getippt ist, bleibt in diesem Tab, auch wenn die Verbindung abreißt oder die Seite neu lädt.",
   notKept: "Nicht gesichert, und dieser Browser behält nichts: vor dem Verlassen sichern.",
+  unkept: "Auf dem Rig noch nicht gesichert.",
   restored: "Nicht gesichert. So war es zuletzt getippt.",
   restoredOffline: "Keine Verbindung. So war es zuletzt getippt; auf dem Rig ist es nicht gesichert.",
   notDone: (why) => `Nicht gesichert. ${why}`,
@@ -455,7 +456,7 @@ export const plans = {
   more: "Kopieren, umbenennen, ältere Fassungen, löschen",
   acts: { copy: "Kopieren…", rename: "Umbenennen…", versions: "Ältere Fassungen…", delete: "Löschen…" },
 
-  name: "Name", nameSays: "Buchstaben ohne Umlaute, Ziffern, . _ und -, höchstens 64.", badName: "Nur Buchstaben ohne Umlaute, Ziffern, . _ und -, höchstens 64.", taken: "Ein Plan dieses Namens ist schon da. Einen anderen Namen geben.",
+  name: "Name", nameSays: "Buchstaben ohne Umlaute, Ziffern, . _ und -, höchstens 64; vorn ein Buchstabe oder eine Ziffer.", badName: "Nur Buchstaben ohne Umlaute, Ziffern, . _ und -, höchstens 64, und vorn ein Buchstabe oder eine Ziffer.", taken: "Ein Plan dieses Namens ist schon da. Einen anderen Namen geben.",
   newTitle: "Neuer Plan", begin: "Anfangen", copyTitle: (name) => `${name} kopieren`, copied: "Das ist die Kopie. Sie ist noch nicht gesichert.",
   renameTitle: (name) => `${name} umbenennen`, renamed: (name) => `Heißt jetzt ${name}.`,
   deleteTitle: (name) => `${name} löschen?`, deleteSays: "Auch die älteren Fassungen gehen für immer. Aufnahmen nach diesem Plan bleiben, mit ihren Bildern.", deleted: (name) => `${name} ist gelöscht.`,
@@ -474,7 +475,7 @@ export const plans = {
     astronomical_dawn: "Astronomische Morgendämmerung", nautical_dawn: "Nautische Morgendämmerung", civil_dawn: "Bürgerliche Morgendämmerung", sunrise: "Sonnenaufgang", noon: "Mittag", sunset: "Sonnenuntergang",
     civil_dusk: "Bürgerliche Abenddämmerung", nautical_dusk: "Nautische Abenddämmerung", astronomical_dusk: "Astronomische Abenddämmerung",
   },
-  notThatDay: "(nicht an diesem Tag)", thatDay: (time, date) => (date ? `Das ist ${time} am ${date}.` : `Das ist heute ${time}.`),
+  notThatDay: "(nicht an diesem Tag)", thatDay: (time, today) => `Das ist ${today ? "heute " : ""}${time}.`,
   clockTime: "Uhrzeit am Ort", asWritten: "Zeit, wie sie im Plan steht", duration: "Dauer, etwa 3h oder 1h30min", frameCount: "Bilder",
   windows: (n) => `Dieser Plan hat ${n} Fenster am Tag. Sie bleiben, wie sie sind; dieses Formular ändert Pläne mit einem Fenster.`,
   whichDays: "An welchen Tagen", repeat: "Wie oft", once: "Einmal", repeats: "An vielen Tagen", onDays: "An diesen Tagen",

@@ -440,12 +440,13 @@ export const frames = {
 
 export const plans = {
   again: (last) => `${last} …`, working: "Working it out…", noAnswer: "The rig did not answer. Try again.",
-  none: "No plan is kept on this rig yet.", listSays: "Kept on the rig. Tap one to look at it, change it or start it.",
+  none: "No plan is kept on this rig yet.", listSays: "Tap one to look at it, change it or start it.",
   new: "New plan", all: "‹ All plans", unsaved: "changes not saved", neverSaved: "Not saved yet, kept on this phone",
   noSuch: (name) => `No plan named ${name} is kept on the rig.`,
-  save: "Save", start: "Start…", throwAway: "Throw the changes away", thrown: "Changes thrown away.", undo: "Bring back", undone: "Changes are back.",
+  save: "Save", start: "Start…", throwAway: "Throw the changes away", thrown: (name) => `Changes to ${name} thrown away.`, undo: "Bring back", undone: "Changes are back.",
   saved: "Saved on the rig.", notSaved: "Not saved. What you typed stays in this tab, over a broken link and a page loaded anew.",
   notKept: "Not saved, and this browser keeps nothing: save before you leave.",
+  unkept: "Not saved on the rig yet.",
   restored: "Not saved. This is what you typed before.",
   restoredOffline: "No link. This is what you typed before; it is not saved on the rig.",
   notDone: (why) => `Not saved. ${why}`,
@@ -456,7 +457,7 @@ export const plans = {
   more: "Copy, rename, older versions, delete",
   acts: { copy: "Copy…", rename: "Rename…", versions: "Older versions…", delete: "Delete…" },
 
-  name: "Name", nameSays: "Letters, digits, . _ and -, 64 at most.", badName: "Use letters, digits, . _ and - only, 64 at most.", taken: "A plan of this name is there already. Give another name.",
+  name: "Name", nameSays: "Letters, digits, . _ and -, 64 at most; a letter or digit first.", badName: "Use letters, digits, . _ and - only, 64 at most, and begin with a letter or digit.", taken: "A plan of this name is there already. Give another name.",
   newTitle: "New plan", begin: "Begin", copyTitle: (name) => `Copy ${name}`, copied: "This is the copy. It is not saved yet.",
   renameTitle: (name) => `Rename ${name}`, renamed: (name) => `Now named ${name}.`,
   deleteTitle: (name) => `Delete ${name}?`, deleteSays: "Its older versions go too, for good. Shoots made from it stay, and so do their frames.", deleted: (name) => `${name} is deleted.`,
@@ -475,7 +476,7 @@ export const plans = {
     astronomical_dawn: "Astronomical dawn", nautical_dawn: "Nautical dawn", civil_dawn: "Civil dawn", sunrise: "Sunrise", noon: "Noon", sunset: "Sunset",
     civil_dusk: "Civil dusk", nautical_dusk: "Nautical dusk", astronomical_dusk: "Astronomical dusk",
   },
-  notThatDay: "(not on this day)", thatDay: (time, date) => (date ? `That is ${time} on ${date}.` : `That is ${time} today.`),
+  notThatDay: "(not on this day)", thatDay: (time, today) => `That is ${time}${today ? " today" : ""}.`,
   clockTime: "Clock time at the place", asWritten: "Time as the plan has it", duration: "Length, such as 3h or 1h30min", frameCount: "Frames",
   windows: (n) => `This plan has ${n} windows a day. They are kept as they are; this form changes plans with one window.`,
   whichDays: "On which days", repeat: "How often", once: "Once", repeats: "On many days", onDays: "On these days",

@@ -12,6 +12,9 @@ export function drafted(name) {
   }
 }
 
+/** What the rig takes as a plan's name (docs/plan.md). */
+export const NAME = /^[A-Za-z0-9][A-Za-z0-9._-]{0,63}$/;
+
 export const draftNames = () => Object.keys(sessionStorage).filter((key) => key.startsWith(KEY)).map((key) => key.slice(KEY.length)).sort();
 export const drop = (name) => sessionStorage.removeItem(KEY + name);
 

@@ -2,10 +2,10 @@
 
 import { plans as say } from "../words.js";
 import { Refusal, ask } from "../link.js";
-import { make, set, show } from "../dom.js";
+import { $, make, set, show } from "../dom.js";
 import { mayChange } from "../rig.js";
 import { tell } from "../orders.js";
-import { beside, changed, drafted, drop, keep } from "./plans-draft.js";
+import { NAME, beside, changed, drafted, drop, keep } from "./plans-draft.js";
 import { worded } from "./plans-fields.js";
 import { forecastPart } from "./plans-forecast.js";
 import { filesPart, lightPart } from "./plans-light.js";
@@ -32,17 +32,23 @@ async function fetched(name) {
   }
 }
 
+/** The editor that is open, and what brings back the changes that were thrown away last. */
+let shown = null, undo = null;
+
 export async function openEditor(place, hall, name, gone) {
   let draft = drafted(name), kept = null, unheard = false, parts = [], form = null;
   const laid = { pace: {}, light: {} };
+  if (!NAME.test(name)) throw new Refusal(say.noSuch(name), true);
   try {
-    kept = await fetched(name);
+    const fresh = draft?.base === null && !(await ask("GET", "plans")).some((plan) => plan.name === name);
+    kept = fresh ? null : await fetched(name); // what is not there is not asked for: a browser notes that as an error
   } catch (refusal) {
     if (!draft) throw refusal;
     unheard = true;
   }
   if (gone()) return;
   if (!draft && !kept) throw new Refusal(say.noSuch(name), true);
+  if (undo && undo.name !== name && $("said-button").onclick === undo.act) show("said", false); // it is of another plan
   const restored = draft !== null;
   draft ??= kept;
 
@@ -55,7 +61,7 @@ export async function openEditor(place, hall, name, gone) {
     make("h3", { id: "plan-name" }, name), note, back, clash, body);
   if (mayChange()) hall.tools(save, start);
   fill();
-  if (restored) set(note, unheard ? say.restoredOffline : say.restored);
+  if (restored) set(note, unheard ? say.restoredOffline : kept || draft.base ? say.restored : say.unkept);
   if (restored && kept && kept.base !== draft.base) other();
 
   /** Draw the form of the draft as it is now. */
@@ -63,7 +69,7 @@ export async function openEditor(place, hall, name, gone) {
     for (const part of parts) part.end();
     const { plan } = draft;
     for (const table of ["site", "when", "pace", "light", "files", "clip"]) plan[table] ??= {};
-    form = { plan, places: new Map(), onChange: [], onSky: [], sky: null, laid, told: null, trouble: make("p", { class: "trouble", role: "alert", id: "plan-trouble", hidden: true }) };
+    form = { plan, places: new Map(), onChange: [], onSky: [], onTold: [], sky: null, laid, told: null, trouble: make("p", { class: "trouble", role: "alert", id: "plan-trouble", hidden: true }) };
     form.changed = () => {
       const stored = keep(name, draft);
       say_(stored);
@@ -160,7 +166,13 @@ export async function openEditor(place, hall, name, gone) {
     try {
       const there = draft.base ? await fetched(name) : null;
       take(there);
-      tell(say.thrown, { button: say.undo, act: () => { keep(name, mine); tell(say.undone); if (location.hash === `#plans/${encodeURIComponent(name)}`) { draft = mine; fill(); say_(true); } else location.hash = `plans/${encodeURIComponent(name)}`; } });
+      undo = { name, act() {
+        keep(name, mine);
+        tell(say.undone);
+        if (shown?.name === name) shown.bring(mine);
+        else location.hash = path(name);
+      } };
+      tell(say.thrown(name), { button: say.undo, act: undo.act });
     } catch (refusal) {
       tell(refusal.answered ? refusal.message : say.noAnswer, { trouble: true });
     }
@@ -173,7 +185,11 @@ export async function openEditor(place, hall, name, gone) {
       ["delete", () => deleteSheet(name)]].map(([key, onclick]) => make("button", { type: "button", id: `plan-${key}`, onclick }, say.acts[key]))));
   }
 
-  return () => { for (const part of parts) part.end(); };
+  const here = shown = { name, bring(mine) { draft = mine; fill(); say_(true); } };
+  return () => {
+    if (shown === here) shown = null;
+    for (const part of parts) part.end();
+  };
 }
 
 /** The sky of the day at the plan's place, with the moments of its words; asked anew where these change. */

@@ -52,6 +52,7 @@ export function forecastPart(form) {
     show(part, true);
     show(old, false);
     set(sum, last = inShort(told));
+    for (const hear of form.onTold) hear();
   }
 
   async function look() {

@@ -8,7 +8,7 @@ import { Order } from "../once.js";
 import { heard, rigTime, seconds } from "../rig.js";
 import { openSheet } from "../sheet.js";
 import { coming } from "../sheets/coming.js";
-import { drafted, drop, fresh, keep } from "./plans-draft.js";
+import { NAME, drafted, drop, fresh, keep } from "./plans-draft.js";
 import { worded } from "./plans-fields.js";
 import { figures } from "./plans-forecast.js";
 
@@ -29,7 +29,7 @@ function named(value) {
   const body = make("div", { class: "field" }, make("label", { for: input.id }, say.name), input, make("p", { class: "quiet" }, say.nameSays));
   const name = () => {
     const given = input.value.trim().replace(/\s+/g, "-");
-    if (!/^[\w.-]{1,64}$/.test(given)) throw new Error(say.badName);
+    if (!NAME.test(given)) throw new Error(say.badName);
     return given;
   };
   return { body, name };

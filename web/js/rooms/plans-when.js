@@ -2,7 +2,8 @@
 
 import { plans as say } from "../words.js";
 import { make, set, show } from "../dom.js";
-import { clock, entry, typed } from "../figures.js";
+import { clock, entry, span, typed } from "../figures.js";
+import { rigTime, seconds } from "../rig.js";
 import { choice, field, figure, folded, given, numeric, text, write } from "./plans-fields.js";
 
 export const EVENTS = ["astronomical_dawn", "nautical_dawn", "civil_dawn", "sunrise", "noon", "sunset", "civil_dusk", "nautical_dusk", "astronomical_dusk"];
@@ -66,11 +67,21 @@ function moment(form, key, extra) {
         set(option, say.events[option.value] + (found ? ` ${clock(Date.parse(found.utc) / 1000, undefined, zone)}` : sky ? ` ${say.notThatDay}` : ""));
       }
     }
-    const told = sky?.words.find((one) => one.word === when[key]);
-    show(at, !!told && is() === "sun");
-    if (told && is() === "sun") set(at, told.utc ? say.thatDay(clock(Date.parse(told.utc) / 1000, undefined, zone), when.date) : told.why);
+    const says = is() === "sun" ? itsTime() : "";
+    show(at, says !== "");
+    set(at, says);
+  }
+
+  /** When that is: as the forecast has it, which knows the day that is meant; without one the time of the day that is looked at. */
+  function itsTime() {
+    const { sky, told } = form, found = sky?.words.find((one) => one.word === when[key]), now = rigTime() ?? Date.now() / 1000;
+    const first = told?.windows[0], foretold = seconds(first?.[key === "start" ? "start_utc" : "end_utc"]);
+    const zone = told?.timezone ?? sky?.timezone, time = (utc) => clock(utc, undefined, zone);
+    if (foretold && (key === "stop" || foretold > now)) return say.thatDay(clock(foretold, now, zone), clock(foretold, now, zone) === time(foretold));
+    return found?.utc ? say.thatDay(time(seconds(found.utc)), false) : found?.why ?? "";
   }
   form.onSky.push(tell);
+  form.onTold.push(tell);
   const head = choice(form, where, key === "start" ? say.begins : say.stop, kinds.map((kind) => [kind, say.kinds[kind]]), is(), (kind) => {
     extra.choose(kind);
     fill();
