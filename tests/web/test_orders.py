@@ -19,7 +19,7 @@ async def test_hold_and_resume(phone: Phone) -> None:
     await phone.shows("#state", "Held")
     await phone.rig.until_state("held")
     await expect(phone.page.locator("#countdown")).to_be_hidden()
-    await phone.shows("#while-held", "while held")
+    await phone.shows("#while-held", "Resumed now")
     await phone.picture("held")
     held = (await phone.rig.call("GET", "now"))["frames_done"]
     await phone.page.tap("#resume")
@@ -104,11 +104,62 @@ async def test_stop_says_what_the_clip_comes_to_before_it_is_done(phone: Phone) 
     await phone.page.tap("#said-button")
 
 
+FOCUS = "document.activeElement.id"
+
+
+async def test_the_keyboard_goes_on_where_an_order_took_its_place(phone: Phone) -> None:
+    await phone.rig.shoot()
+    await phone.open()
+    await phone.page.focus("#hold")
+    await phone.page.keyboard.press("Enter")
+    await phone.until(f"{FOCUS} === 'resume'")
+    await phone.page.keyboard.press("Enter")
+    await phone.until(f"{FOCUS} === 'hold'")
+    await phone.page.focus("#stop")
+    await phone.page.keyboard.press("Enter")
+    await phone.until(f"{FOCUS} === 'said-button'")
+    await phone.shows("#said-button", "Do not stop")
+    for rooms in ("#rooms", "#rooms-there"):  # black and lamp would hide it
+        await expect(phone.page.locator(rooms)).to_be_disabled()
+    await phone.page.keyboard.press("Escape")
+    await phone.shows("#said", "Not stopped")
+    await phone.until(f"{FOCUS} === 'stop'")
+    await expect(phone.page.locator("#rooms")).to_be_enabled()
+    assert not [url for url in phone.requests if url.endswith("/stop")]
+    await phone.page.keyboard.press("Enter")
+    await phone.shows("#state", "Stopped")
+    await phone.until(f"{FOCUS} === 'standing'")
+    await phone.page.evaluate("location.hash = 'phone'")
+    await phone.until(f"{FOCUS} === 'room-title'")
+    await phone.page.tap("#room-back")
+    await phone.until(f"{FOCUS} === 'standing'")
+
+
+async def test_what_is_said_is_heard_by_a_screen_reader(phone: Phone) -> None:
+    """A live region is announced when it changes while it is in the tree (WAI-ARIA 1.2, live region roles; ARIA22)."""
+    await phone.rig.shoot()
+    await phone.open()
+    status = phone.page.locator("footer").get_by_role("status")  # by the tree: what is hidden is not in it
+    assert await status.count() == 1
+    await expect(status).to_be_empty()
+    await phone.page.tap("#hold")
+    await expect(status).to_contain_text("Held.")
+    await expect(phone.page.locator("#said-text")).to_be_empty(timeout=30_000)
+    assert await status.count() == 1
+
+
 async def test_hold_says_what_going_on_comes_to_and_what_more_hold_costs(phone: Phone) -> None:
     shoot = await phone.rig.shoot(pace={"kind": "steady", "interval_s": 20.0})
     await phone.open()
     await phone.page.tap("#hold")
+    await phone.shows("#said", "Held. Ten more minutes of hold cost", within_s=60)
     await phone.shows("#while-held", "Resumed now", within_s=60)
+    for _ in range(20):  # the rig's clock runs on: its figures are those of the line above, at any moment
+        above, below = await phone.page.evaluate(
+            "['clip', 'while-held'].map((id) => document.getElementById(id).textContent)"
+        )
+        assert re.search(r", (\d.*) in the end", above)[1] == re.search(r"in the end, clip (.*?), ends", below)[1]
+        await asyncio.sleep(0.1)
     said = await phone.page.text_content("#while-held") or ""
     cost = re.search(r"Ten more minutes of hold cost (\d+) frames, ([\d.]+) s of clip", said)
     assert cost, said

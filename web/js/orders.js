@@ -6,8 +6,17 @@ import { $, set, show } from "./dom.js";
 import { ENDED, document_, heard, live, mayChange, on, running, shoot, state } from "./rig.js";
 
 const UNDO_S = 5, SAID_MS = 6000;
+/** Which order takes the place of another, and the keyboard with it. */
+const NEXT = { hold: "resume", resume: "hold" };
 
-let saidTimer = null, stopping = null, ending = null, told = null, lost = false, passing = false;
+let saidTimer = null, stopping = null, ending = null, told = null, lost = false, passing = false, holding = false;
+
+/** Say nothing any more. What says it is kept in the tree: only there does a screen reader hear of what comes into it. */
+function hush() {
+  set("said-text", "");
+  $("said").classList.remove("trouble");
+  $("said-button").hidden = true;
+}
 
 /**
  * Say one thing above the bar: for some seconds, or until it is taken note of where it is trouble, or has a button. What is
@@ -17,12 +26,11 @@ export function tell(text, { trouble = false, unsure = false, button = null, act
   clearTimeout(saidTimer);
   passing = unsure;
   set("said-text", text);
-  $("said").hidden = false;
   $("said").classList.toggle("trouble", trouble);
   $("said-button").hidden = !(button ?? trouble);
   set("said-button", button ?? say.UNDERSTOOD);
-  $("said-button").onclick = act ?? (() => { $("said").hidden = true; });
-  if (!trouble && !button) saidTimer = setTimeout(() => { $("said").hidden = true; }, SAID_MS);
+  $("said-button").onclick = act ?? hush;
+  if (!trouble && !button) saidTimer = setTimeout(hush, SAID_MS);
 }
 
 /** Why an order was not done, or that nobody knows whether it was. */
@@ -42,7 +50,15 @@ async function order(name, path, keepalive) {
   }
 }
 
+/** Where the keyboard goes when what it stood on is there no more: the first of `ids` that is, else the heading. */
+function lead(...ids) {
+  const at = ids.map($).find((one) => !one.hidden && !one.disabled);
+  (at ?? $("standing")).focus({ preventScroll: true });
+}
+
 async function simple(name, keepalive = false, id = shoot().id) {
+  const stood = document.activeElement === $(name);
+  holding = name === "hold";
   try {
     const after = await order(name, `shoots/${encodeURIComponent(id)}/${name}`, keepalive);
     heard("shoot", after);
@@ -56,6 +72,7 @@ async function simple(name, keepalive = false, id = shoot().id) {
     tell(whyNot(name, refusal), { trouble: true, unsure: !refusal.answered });
   }
   offer();
+  if (stood && [document.body, $(name)].includes(document.activeElement)) lead(NEXT[name] ?? name, name);
 }
 
 /**
@@ -66,11 +83,14 @@ function stop() {
   let left = UNDO_S;
   const id = shoot().id;
   const end = () => {
+    const stood = document.activeElement === $("said-button");
     clearInterval(stopping.timer);
+    document.removeEventListener("keydown", stopping.keys);
     document.removeEventListener("visibilitychange", stopping.away);
     window.removeEventListener("pagehide", go);
     stopping = null;
     offer();
+    if (stood) lead("stop");
   };
   const go = () => { end(); simple("stop", true, id); };
   const keep = () => { end(); tell(say.DONE.kept); };
@@ -86,13 +106,16 @@ function stop() {
   };
   stopping = {
     id, end,
+    keys: (event) => { if (event.key === "Escape") keep(); },
     timer: setInterval(count, 1000),
     away: () => { if (document.visibilityState === "hidden") go(); },
   };
   document.addEventListener("visibilitychange", stopping.away);
   window.addEventListener("pagehide", go);
+  document.addEventListener("keydown", stopping.keys);
   count();
   offer();
+  if (stopping) $("said-button").focus({ preventScroll: true });
 }
 
 /** Open the sheet of that name, which is fetched where it was not yet. */
@@ -109,14 +132,18 @@ export async function openNamed(name, ...given) {
 /** While it is held: what going on comes to, and what each further minute costs. */
 function tellHeld(name, may) {
   set("while-held", say.WHILE_HELD);
-  if (name === "held" && may) import("./sheets/held.js").then((held) => held.tell("while-held"), () => {});
+  if (name !== "held" || !may) return;
+  import("./sheets/held.js").then((held) => held.tell("while-held")).then((costs) => {
+    if (costs && holding && ["", say.DONE.hold].includes($("said-text").textContent)) tell(`${say.DONE.hold} ${costs}`);
+    holding = false;
+  }, () => {});
 }
 
 /** Show the orders that the present state allows. */
 function offer() {
-  const name = state(), runs = running();
+  const name = state(), runs = running(), stood = document.activeElement;
   if (stopping && (!runs || shoot().id !== stopping.id)) { // somebody else was quicker
-    $("said").hidden = true;
+    hush();
     stopping.end();
   }
   if (ending && ending === shoot()?.id && !runs) {
@@ -134,6 +161,8 @@ function offer() {
   if (told !== name) tellHeld(name, may);
   told = name;
   for (const id of ["hold", "resume", "change", "stop"]) $(id).disabled = stopping !== null || $(id).getAttribute("aria-busy") === "true";
+  for (const id of ["rooms", "rooms-there"]) $(id).disabled = stopping !== null; // two rooms hide what takes it back
+  if (stood.hidden && $("orders").contains(stood)) lead(...[NEXT[stood.id]].filter(Boolean));
 }
 
 export function begin() {
@@ -145,7 +174,7 @@ export function begin() {
   $("test").addEventListener("click", () => { location.hash = "camera/frame"; });
   for (const kind of ["now", "shoot"]) on(kind, offer);
   on("link", ({ ok }) => {
-    if (ok && lost && passing) $("said").hidden = true;
+    if (ok && lost && passing) hush();
     lost = !ok;
   });
   offer();

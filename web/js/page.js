@@ -33,7 +33,7 @@ const wanted = () => { const name = location.hash.slice(1).split("/")[0]; return
 
 async function enter() {
   if ($("rooms-sheet").open) $("rooms-sheet").close(); // the phone's own way back leads out of it too
-  const name = wanted(), mine = ++turn;
+  const name = wanted(), mine = ++turn, from = document.body.dataset.room;
   close?.();
   close = null;
   document.body.classList.remove("bare");
@@ -45,7 +45,10 @@ async function enter() {
   show("room-bar", name !== null);
   document.body.dataset.room = name ?? "rig";
   window.scrollTo(0, 0);
-  if (name === null) return;
+  if (name === null) {
+    if (from !== "rig") $("standing").focus({ preventScroll: true });
+    return;
+  }
   const place = make("div"), title = make("h2", { id: "room-title", tabindex: "-1" }, say.ROOMS[name]);
   $("room").append(title, place);
   try {

@@ -1,27 +1,46 @@
-// What going on now would come to, and what each ten minutes of hold cost: said while it is held.
+// What going on now would come to, by the same figures as the lines above it, and what each ten minutes of hold cost: said
+// while it is held.
 
 import { held as say } from "../words.js";
 import { ask } from "../link.js";
 import { set } from "../dom.js";
 import { clock } from "../figures.js";
-import { rigTime, seconds, shoot, state } from "../rig.js";
+import { document_, on, rigTime, seconds, shoot, state } from "../rig.js";
 
-const AGAIN_MS = 30000, LONGER_S = 600, PATIENCE_MS = 20000;
+const AGAIN_MS = 30000, SOONEST_MS = 5000, LONGER_S = 600, PATIENCE_MS = 20000;
 
-let timer = null;
+let timer = null, deaf = null, costs = "";
 
-/** Keep saying it in `place` (an id) for as long as it is held. */
-export async function tell(place) {
+function draw(place) {
+  if (state() !== "held") {
+    clearTimeout(timer);
+    deaf?.();
+    return;
+  }
+  const { frames_done, frames_left, clip_end_s, end_utc } = document_();
+  const frames = frames_left == null ? null : frames_done + frames_left;
+  set(place, [say.goes({ frames, clip_s: clip_end_s }, end_utc && clock(seconds(end_utc), rigTime())), costs].filter(Boolean).join(" "));
+}
+
+async function weigh(place) {
   clearTimeout(timer);
-  if (state() !== "held") return;
   const { id } = shoot();
   try {
     const { stands, then } = await ask("POST", `shoots/${encodeURIComponent(id)}/effect`, { hold_s: LONGER_S }, { patience_ms: PATIENCE_MS });
-    if (state() === "held" && shoot().id === id) {
-      const end = stands.end_utc && clock(seconds(stands.end_utc), rigTime());
-      set(place, [say.goes(stands, end), say.costs(stands.frames - then.frames, stands.clip_s - then.clip_s)].filter(Boolean).join(" "));
-    }
-  } catch { /* what stood there stays: it is told again in a moment */ }
+    if (state() === "held" && shoot().id === id) costs = say.costs(stands.frames - then.frames, stands.clip_s - then.clip_s);
+  } catch { /* what stood there stays: it is asked again in a moment */ }
   clearTimeout(timer);
-  timer = setTimeout(tell, AGAIN_MS, place);
+  if (state() !== "held") return;
+  draw(place);
+  timer = setTimeout(weigh, Math.max(SOONEST_MS, AGAIN_MS / document_().rate), place);
+}
+
+/** Say it in `place` (an id) with each `now`, for as long as it is held. What ten minutes cost; nothing where it is not known. */
+export async function tell(place) {
+  deaf?.();
+  costs = "";
+  deaf = on("now", () => draw(place));
+  draw(place);
+  if (state() === "held") await weigh(place);
+  return state() === "held" ? costs : "";
 }
