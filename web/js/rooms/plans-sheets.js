@@ -7,7 +7,7 @@ import { clock } from "../figures.js";
 import { Order } from "../once.js";
 import { heard, rigTime, seconds } from "../rig.js";
 import { openSheet } from "../sheet.js";
-import { coming } from "../sheets/coming.js";
+import { coming } from "../sheets/start.js";
 import { NAME, drafted, drop, fresh, keep } from "./plans-draft.js";
 import { worded } from "./plans-fields.js";
 import { figures } from "./plans-forecast.js";
