@@ -160,3 +160,101 @@ async def test_a_plan_just_begun_is_not_said_to_be_an_old_one(phone: Phone) -> N
     await phone.shows("#plan-note", "Not saved on the rig yet")
     forgive(phone, 422)  # no place yet
     assert phone.faults == []
+
+
+async def test_common_refusals_are_said_in_words_of_the_page(phone: Phone) -> None:
+    await edit(phone, EVENING)
+    await unfold(phone)
+    for field, value, trouble, words, saved in (
+        (
+            "#plan-pace-min_gap_s",
+            "25",
+            ".field:has(.handle) > .trouble",
+            "the gap of 25 s. Make it",
+            "Not saved. Interval over",
+        ),
+        (
+            "#plan-start-minutes",
+            "-2000",
+            "#plan-when-start-trouble",
+            "more than a day from",
+            "Not saved. Start: That is",
+        ),
+        (
+            "#plan-site-latitude",
+            "",
+            "#plan-site-latitude-trouble",
+            "Give the place",
+            "Not saved. Give the place first.",
+        ),
+    ):
+        before = await phone.page.input_value(field)
+        await phone.page.fill(field, value)
+        await phone.shows(trouble, words)
+        await phone.page.tap("#plan-save")
+        await phone.shows("#said-text", saved)
+        assert "min_gap_s" not in await phone.reads("#room")
+        await phone.picture(f"plans-refused-{field[6:10]}")
+        await phone.page.fill(field, before)
+        await phone.shows("#plan-sum", "frames")
+    forgive(phone, 422)
+
+
+async def test_the_figure_of_a_point_stands_above_the_chart(phone: Phone) -> None:
+    await edit(phone, EVENING)
+    point, told = phone.page.locator(".handle").nth(1), phone.page.locator(".at")
+    await point.scroll_into_view_if_needed()
+    box = await point.bounding_box()
+    assert box is not None
+    height = "document.querySelector('.at').getBoundingClientRect().height"
+    before = await phone.page.evaluate(height)
+    x, y = box["x"] + 24, box["y"] + 24
+    finger = await phone.page.context.new_cdp_session(phone.page)
+
+    async def touch(kind: str, *points: dict[str, float]) -> None:
+        await finger.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": list(points)})
+
+    await touch("touchStart", {"x": x, "y": y})
+    await touch("touchMove", {"x": x + 10, "y": y + 30})
+    await touch("touchMove", {"x": x + 20, "y": y + 60})
+    text = await point.get_attribute("aria-valuetext")
+    assert text not in ("sun at -6°, 26 s", "sun at −6°, 26 s", None)
+    assert await told.inner_text() == text
+    assert await phone.page.evaluate(height) == before, "nothing moves under the finger"
+    await phone.picture("plans-point-held")
+    await touch("touchEnd")
+    await point.focus()
+    await phone.page.keyboard.press("ArrowLeft")
+    assert await told.inner_text() == await point.get_attribute("aria-valuetext") != text
+    await phone.page.locator("#plan-save").focus()
+    assert await told.inner_text() == ""
+
+
+async def test_fields_side_by_side_stay_level(phone: Phone) -> None:
+    await phone.page.set_viewport_size({"width": 320, "height": 780})
+    await edit(phone, EVENING)
+    await unfold(phone)
+    await phone.page.fill("#plan-site-latitude", "157")
+    await phone.page.locator("#plan-site-latitude-trouble:visible").wait_for()
+    top = "(key) => document.getElementById(`plan-site-${key}`).getBoundingClientRect().top"
+    assert await phone.page.evaluate(top, "latitude") == await phone.page.evaluate(top, "longitude")
+    await phone.picture("plans-level")
+    await phone.page.set_viewport_size({"width": 360, "height": 780})
+    forgive(phone, 422)
+
+
+async def test_the_list_says_in_words_when_a_plan_begins_and_ends(phone: Phone) -> None:
+    await phone.rig.end()
+    for name, when in (
+        ("a", {"start": "now", "stop": "sunrise+30min"}),
+        ("b", {"start": "sunset-1h30min", "duration": "3h"}),
+        ("c", {"start": "civil_dusk", "frames": 600}),
+        ("d", {"start": "18:20", "stop": "22:00"}),
+    ):
+        await phone.rig.call("PUT", f"plans/{name}", json=EVENING | {"name": name, "when": when})
+    await phone.open()
+    await go(phone, "plans")
+    await phone.shows("#plans-list", "now → 30 min after sunrise")
+    for words in ("1 h 30 min before sunset → 3 h", "civil dusk → 600 frames", "18:20 → 22:00"):
+        assert words in await phone.reads("#plans-list")
+    await phone.picture("plans-list-words")

@@ -2,7 +2,7 @@
 // is to the right. The interval runs by equal factors, so that between two points the line is straight.
 
 import { plans as say } from "../words.js";
-import { draw, make } from "../dom.js";
+import { draw, make, set } from "../dom.js";
 import { degrees, ev, number } from "../figures.js";
 
 const HEIGHT = 240, TOP = 24, BOTTOM = 216, EDGE = 26;
@@ -16,7 +16,8 @@ export function curve(kind, points, moved) {
   const axis = AXES[kind], write = kind === "sun" ? degrees : ev;
   const place = (x) => say.at[kind](write(x, Number.isInteger(x) ? 0 : 1));
   const svg = draw("svg", { class: "chart", height: HEIGHT, "aria-hidden": "true" });
-  const box = make("div", { class: "curve", role: "group", "aria-label": say.curve }, svg);
+  const told = make("p", { class: "at", "aria-hidden": "true" }), plot = make("div", { class: "curve" }, svg);
+  const box = make("div", { role: "group", "aria-label": say.curve }, told, plot);
   let handles = [], width = 300, range = null, dragging = false;
 
   const good = () => points.filter(([x, y]) => Number.isFinite(x) && y > 0);
@@ -31,7 +32,7 @@ export function curve(kind, points, moved) {
   const yOf = (y) => BOTTOM - (Math.log(y / range.low) / Math.log(range.high / range.low)) * (BOTTOM - TOP);
 
   function paint() {
-    width = box.clientWidth || width;
+    width = plot.clientWidth || width;
     if (!dragging || !range) measure();
     svg.setAttribute("viewBox", `0 0 ${width} ${HEIGHT}`);
     svg.replaceChildren();
@@ -48,7 +49,7 @@ export function curve(kind, points, moved) {
     const line = good().sort((a, b) => b[0] - a[0]).map(([x, y]) => [xOf(x), yOf(y)]);
     if (line.length) put("path", { class: "line", d: `M0 ${line[0][1]}L${line.map((one) => one.join(" ")).join("L")}H${width}` });
     while (handles.length > points.length) handles.pop().remove();
-    while (handles.length < points.length) { const one = handle(handles.length); handles.push(one); box.append(one); }
+    while (handles.length < points.length) { const one = handle(handles.length); handles.push(one); plot.append(one); }
     handles.forEach((one, i) => {
       const [x, y] = points[i], fits = Number.isFinite(x) && y > 0;
       one.hidden = !fits;
@@ -58,6 +59,13 @@ export function curve(kind, points, moved) {
       one.setAttribute("aria-valuenow", String(y));
       one.setAttribute("aria-valuetext", `${place(x)}, ${number(y)} s`);
     });
+    tell();
+  }
+
+  /** Where the point is that is held, above the chart: a finger hides it. */
+  function tell() {
+    const one = handles.find((handle) => handle === document.activeElement);
+    set(told, one?.getAttribute("aria-valuetext") ?? "");
   }
 
   /** Put point `i` there, as far as its neighbours let it. */
@@ -86,11 +94,13 @@ export function curve(kind, points, moved) {
       },
       onpointermove(event) {
         if (!dragging || !one.hasPointerCapture(event.pointerId)) return;
-        const { left, top } = box.getBoundingClientRect();
+        const { left, top } = plot.getBoundingClientRect();
         const x = range.left - ((event.clientX - left - EDGE) / (width - 2 * EDGE)) * (range.left - range.right);
         const share = (BOTTOM - Math.max(TOP, Math.min(BOTTOM, event.clientY - top))) / (BOTTOM - TOP);
         move(i, Math.max(range.right, Math.min(range.left, x)), range.low * (range.high / range.low) ** share);
       },
+      onfocus: tell,
+      onblur: () => set(told, ""),
       onlostpointercapture() { dragging = false; paint(); },
       onkeydown(event) {
         const [x, y] = points[i], big = event.shiftKey ? 5 : 1, factor = y < 10 ? 0.1 : y < 60 ? 0.5 : 5;
@@ -106,7 +116,7 @@ export function curve(kind, points, moved) {
     return one;
   }
 
-  new ResizeObserver(paint).observe(box);
+  new ResizeObserver(paint).observe(plot);
   box.paint = paint;
   return box;
 }

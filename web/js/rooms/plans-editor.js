@@ -104,7 +104,7 @@ export async function openEditor(place, hall, name, gone) {
     } catch (refusal) {
       if (refusal.answered === undefined) throw refusal;
       if (refusal.code === "plan-changed" || refusal.code === "plan-exists") await meet(sent);
-      else tell(refusal.answered ? say.notDone(worded(refusal)) : say.unanswered, { trouble: true });
+      else tell(refusal.answered ? say.notDone(worded(refusal, form)) : say.unanswered, { trouble: true });
     } finally {
       save.removeAttribute("aria-busy");
     }

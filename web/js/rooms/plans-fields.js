@@ -1,6 +1,7 @@
 // Fields of the plan's form. Each is bound to a place in the document, such as `[pace] interval_s`, by which the rig's
 // refusals find it.
 
+import { plans as say } from "../words.js";
 import { make, set } from "../dom.js";
 import { entry, typed } from "../figures.js";
 
@@ -11,7 +12,7 @@ export function field(form, where, label, control, after = null) {
   control.id ||= told(where);
   const trouble = make("p", { class: "trouble", role: "alert", id: `${control.id}-trouble`, hidden: true });
   control.setAttribute("aria-describedby", trouble.id);
-  form.places.set(where, { control, trouble });
+  form.places.set(where, { control, trouble, label });
   return make("div", { class: "field" }, make("label", { for: control.id }, label), control, after, trouble);
 }
 
@@ -49,8 +50,33 @@ export function write(holder, key, value) {
   else holder[key] = value;
 }
 
-/** A refusal away from the field that it is about: with the name of that. */
-export const worded = ({ where, message }) => (where?.startsWith("[") ? `${where}: ${message}` : message);
+/** The commonest refusals of what a form can hold, in the page's words; the rig speaks of its own files and keys. */
+const REFUSED = [
+  [/^\[site\] (latitude|longitude) Is missing/, say.refused.place],
+  [/^\[pace\].* interval of (\S+) s is shorter than the shortest exposure, .* gap of (\S+) s. Use (\S+) s/, say.refused.gap],
+  [/^\[when\] .* is longer than a day/, say.refused.far],
+  [/^\[when\] stop .* is before the start/, say.refused.crossed],
+  [/^\[when\] (\w+) '' is no/, say.refused.empty],
+];
+function plainly({ where, message }) {
+  for (const [pattern, words] of REFUSED) {
+    const found = pattern.exec(`${where} ${message}`);
+    if (found) return words(...found.slice(1).map((text) => entry(text)));
+  }
+  return message;
+}
+
+/** The field of the form that a refusal is about, as `form.places` has it; undefined where it has none. */
+const placeOf = (form, where = "") => [...form.places]
+  .filter(([name, { control }]) => control.isConnected && (where === name || where.startsWith(`${name}[`) || where.startsWith(`${name}.`)))
+  .sort((a, b) => b[0].length - a[0].length)[0]?.[1];
+
+/** A refusal away from the field that it is about: with that field's label, else with the rig's name for it. */
+export function worded(refusal, form = null) {
+  const { where, message } = refusal, words = plainly(refusal), label = form && placeOf(form, where)?.label;
+  if (!where?.startsWith("[") || words === say.refused.place()) return words;
+  return label || words === message ? `${label ?? where}: ${words}` : words;
+}
 
 /** Put the rig's refusal beside the field that it names, else at the head of the form; null takes it away. */
 export function object(form, refusal) {
@@ -60,13 +86,11 @@ export function object(form, refusal) {
   }
   form.trouble.hidden = true;
   if (!refusal) return;
-  const where = refusal.where ?? "";
-  const fits = [...form.places].filter(([name, { control }]) => control.isConnected && (where === name || where.startsWith(`${name}[`) || where.startsWith(`${name}.`)));
-  const best = fits.sort((a, b) => b[0].length - a[0].length)[0]?.[1];
+  const best = placeOf(form, refusal.where);
   best?.control.setAttribute("aria-invalid", "true");
   for (let fold = best?.control.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
   const trouble = best?.trouble ?? form.trouble;
-  set(trouble, best ? refusal.message : worded(refusal));
+  set(trouble, best ? plainly(refusal) : worded(refusal));
   trouble.hidden = false;
 }
 

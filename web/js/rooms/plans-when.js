@@ -29,6 +29,16 @@ export function word(given) {
 /** Minutes that are no number stay as they were typed, for the rig to read or to refuse. */
 const sunWord = (event, minutes) => (typeof minutes === "string" ? `${event}+${minutes}` : minutes ? `${event}${minutes < 0 ? "-" : "+"}${written(Math.abs(minutes) * 60)}` : event);
 
+/** A `[when]` as one says it. */
+export const inWords = (when) => (when.windows ?? [when]).map(({ start, stop, duration, frames }) => {
+  const s = duration == null ? null : lengthOf(duration);
+  return `${said(start)} → ${stop != null ? said(stop) : duration != null ? (s === null ? duration : span(s)) : frames ? say.framesIn(frames) : say.openEnd}`;
+}).join(", ");
+function said(text) {
+  const { kind, event, minutes } = word(text ?? undefined);
+  return kind === "sun" ? say.moment(say.events[event], minutes) : kind === "now" ? say.now : text;
+}
+
 /** Start or stop. `key` is both the key of `[when]` and the name here. */
 function moment(form, key, extra) {
   const { when } = form.plan, where = `[when] ${key}`;

@@ -1,6 +1,6 @@
 // The plans that are kept on the rig, and one of them to be written: `#plans`, `#plans/NAME`.
 
-import { plans as say, start } from "../words.js";
+import { plans as say } from "../words.js";
 import * as words from "../words.js";
 import { ask } from "../link.js";
 import { make } from "../dom.js";
@@ -8,6 +8,7 @@ import { mayChange } from "../rig.js";
 import { draftNames } from "./plans-draft.js";
 import { openEditor } from "./plans-editor.js";
 import { newSheet } from "./plans-sheets.js";
+import { inWords } from "./plans-when.js";
 
 export function open(place, hall) {
   let over = false, end = null;
@@ -39,7 +40,7 @@ export function open(place, hall) {
     place.replaceChildren(
       kept.length || drafts.length ? make("p", { class: "quiet" }, say.listSays) : make("p", {}, say.none),
       make("ul", { id: "plans-list" },
-        kept.map((plan) => row(plan.name, [start.when(plan.when ?? {}), say.paces[plan.pace?.kind], drafts.includes(plan.name) && say.unsaved].filter(Boolean).join(" · "))),
+        kept.map((plan) => row(plan.name, [inWords(plan.when ?? {}), say.paces[plan.pace?.kind], drafts.includes(plan.name) && say.unsaved].filter(Boolean).join(" · "))),
         drafts.filter((draft) => !names.includes(draft)).map((draft) => row(draft, say.neverSaved))));
     if (mayChange()) hall.tools(make("button", { type: "button", id: "plan-new", onclick: () => newSheet([...names, ...drafts]) }, say.new));
   }
