@@ -104,3 +104,28 @@ def test_the_rule_is_for_cameras(machine: Path):
     assert 'ENV{ID_USB_INTERFACES}=="*:060101:*"' in line
     assert 'GROUP="duskhand"' in line
     assert "0666" not in line
+
+
+def started(tmp_path: Path, systemctl: str) -> subprocess.CompletedProcess[str]:
+    """`start` of the script, beside stand-ins for systemd, which no test may restart services of: its answers are
+    those of systemd 252 to the installed service."""
+    for name, body in {"systemctl": systemctl, "journalctl": 'echo "duskhand serve: unknown: --bogus"'}.items():
+        program = tmp_path / name
+        program.write_text(f"#!/bin/sh\n{body}\n")
+        program.chmod(0o755)
+    found = re.search(r"^start\(\) \{.*?^\}$", INSTALL.read_text(), re.MULTILINE | re.DOTALL)
+    assert found
+    return run("env", f"PATH={tmp_path}:/usr/bin:/bin", "bash", "-euc", f"conf=/etc/its.conf\n{found[0]}\nstart")
+
+
+def test_it_tells_the_address_that_the_service_has(tmp_path: Path):
+    told = started(tmp_path, '[ "$1" = restart ] || echo "serves https://127.0.0.1:9443/"')
+    assert (told.returncode, told.stderr) == (0, "")
+    assert "Duskhand serves https://127.0.0.1:9443/." in told.stdout
+
+
+def test_a_service_that_does_not_start_is_told_in_its_own_words(tmp_path: Path):
+    told = started(tmp_path, '[ "$1" != restart ] || exit 1')
+    assert (told.returncode, told.stdout) == (1, "")
+    assert told.stderr.startswith("duskhand serve: unknown: --bogus\ninstall: ")
+    assert "/etc/its.conf" in told.stderr
