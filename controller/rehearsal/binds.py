@@ -206,7 +206,7 @@ class Binds:
         text = f"the shutter is at its longest, {_time(self._darkest.shutter_s)}"
         dark = min(f.sun_altitude_deg or 0.0 for f in (stretch.first, stretch.last)) < _STARS_DEG
         blur = "stars may trail" if dark else "what moves may blur"
-        return text, f"Raise the upper limit of shutter_s if {blur} more, or let the rest give way"
+        return text, f"Allow longer exposures if {blur} more, or let the rest give way"
 
     def _say_aperture(self, stretch: _Stretch) -> tuple[str, str]:
         return (
@@ -216,14 +216,14 @@ class Binds:
 
     def _say_iso(self, stretch: _Stretch) -> tuple[str, str]:
         text = f"ISO is at its highest, {iso_label(self._darkest.iso)}"
-        return text, "Raise the upper limit of iso, or allow longer exposures and intervals"
+        return text, "Allow a higher ISO, or longer exposures and intervals"
 
     def _say_light(self, stretch: _Stretch) -> tuple[str, str]:
         if stretch.worst_ev < 0:
             text = f"the pictures come out darker than wanted, by up to {-stretch.worst_ev:.1f} EV"
-            return text, "Raise the upper limit of iso or shutter_s, or use longer intervals"
+            return text, "Allow a higher ISO or longer exposures, or use longer intervals"
         text = f"the pictures come out too bright, by up to {stretch.worst_ev:.1f} EV"
-        return text, "Lower the lower limit of shutter_s, stop the aperture down, or use a grey filter"
+        return text, "Allow shorter exposures or narrower apertures, or use a grey filter"
 
     def _say_change(self, stretch: _Stretch) -> tuple[str, str]:
         share = self._plan.pace.max_change

@@ -76,10 +76,10 @@ def of_times(plan: Plan, ahead: Ahead, change: ClockChange | None, now_utc: floa
         what = (
             f"the window is open since {since:%a %d %b %H:%M}; what is left of it from {from_then:%a %H:%M} is counted"
         )
-        yield Warned(costs=Costs.COMFORT, what=what, remedy="For a whole one ask with --date.")
+        yield Warned(costs=Costs.COMFORT, what=what, remedy="For a whole one choose a later day.")
     if ahead.coming.end_utc is not None and ahead.coming.end_utc < now_utc:
         what = f"the window of {at_site(plan, ahead.begin_utc):%a %d %b %Y} lies in the past"
-        yield Warned(costs=Costs.COMFORT, what=what, remedy="Ask with a --date that is still to come.")
+        yield Warned(costs=Costs.COMFORT, what=what, remedy="Choose a day that is still to come.")
     if change is not None:
         hours, there = abs(change.by_s) / 3600, datetime.fromisoformat(change.before) + timedelta(seconds=1)
         way = "forward" if change.by_s > 0 else "back"

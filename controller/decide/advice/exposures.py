@@ -48,7 +48,7 @@ def of_exposure(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
             "that limits and interval allow"
         )
         costs = Costs.NIGHT if worst >= _TOO_DARK_EV else Costs.QUALITY
-        remedy = "Raise the upper limit of iso or shutter_s, or use longer intervals."
+        remedy = "Allow a higher ISO or longer exposures, or use longer intervals."
         yield Warned(costs=costs, what=what, remedy=remedy, utc=points[0].utc, worst_ev=round(worst, 2))
     if (found := span(plan, ahead, lambda p: -lacking(p) > _NOTICEABLE_EV)) is not None:
         points, when = found
@@ -58,7 +58,7 @@ def of_exposure(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
             "limits allow"
         )
         costs = Costs.NIGHT if worst >= _TOO_BRIGHT_EV else Costs.QUALITY
-        remedy = "Lower the lower limit of shutter_s, stop the aperture down, or use a grey filter."
+        remedy = "Allow shorter exposures or narrower apertures, or use a grey filter."
         yield Warned(costs=costs, what=what, remedy=remedy, utc=points[0].utc, worst_ev=round(worst, 2))
     yield from _held_short(plan, ahead, body)
 

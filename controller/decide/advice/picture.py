@@ -109,5 +109,5 @@ def of_moonlight(plan: Plan, ahead: Ahead) -> Iterator[Warned]:
         f"the moon, {100 * illuminated(first_utc):.0f} % lit, is up in the dark {when} and lifts the light by up "
         f"to {most_ev:.1f} EV: faint stars go, and the land is lit"
     )
-    remedy = "For stars choose a night without it; `duskhand sky` tells when it is dark and moonless."
+    remedy = "For stars choose a night on which it is thin, or down while it is dark."
     yield Warned(costs=Costs.QUALITY, what=what, remedy=remedy, utc=first_utc, worst_ev=round(most_ev, 2))

@@ -70,4 +70,4 @@ def _made_up(plan: Plan, found: Stars, lacks_ev: float) -> str:
         return f"{' or '.join(ways) or 'nothing else'} makes up for it"
     there = f", and only {iso_ev + aperture_ev:.1f} EV of {' and '.join(ways)} are left" if ways else ""
     at_limit = "" if ways else ", and ISO and aperture are at their limits"
-    return f"that lacks {lacks_ev:.1f} EV{there}{at_limit}: raise the upper limit of iso, or take a faster lens"
+    return f"that lacks {lacks_ev:.1f} EV{there}{at_limit}: allow a higher ISO, or take a faster lens"

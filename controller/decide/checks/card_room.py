@@ -26,7 +26,7 @@ def card_room(camera: CameraFacts, plan: PlanFacts | None) -> Finding:
         return fine(NAME, f"The card has room for {room}", camera.id)
     if plan.frames is None:
         what = f"The card has room for {room}, and the plan has no end"
-        return doubt(NAME, what, "See until when it lasts with duskhand plan --card", camera.id)
+        return doubt(NAME, what, "See until when it lasts in the plan's forecast", camera.id)
     counted = camera.free_frames is not None and camera.free_frames < COUNTS_TO
     if counted and camera.free_frames is not None and camera.free_frames < plan.frames:
         return wrong(NAME, f"The card has room for {room}, the plan takes {grouped(plan.frames)}", _REMEDY, camera.id)

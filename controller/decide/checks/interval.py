@@ -21,7 +21,8 @@ def interval(camera: CameraFacts, plan: PlanFacts | None) -> Finding | None:
     least = f"The shortest gap is {seconds(gap_s)}"
     if needs is None:
         what = f"What this body needs between two frames was not seen yet; {least[0].lower()}{least[1:]}"
-        return doubt(NAME, what, "Shoot some twenty frames with these files, or use --beat, and look again", camera.id)
+        remedy = "Shoot some twenty frames with these files, or find the steady beat, and look again"
+        return doubt(NAME, what, remedy, camera.id)
     told = f"{least}, and this body was seen to need {seconds(needs.gap_s)} ({needs.basis})"
     if gap_s >= needs.safe_gap_s and step_s < needs.safe_step_s:  # the body needs its time however short the exposure
         told = (

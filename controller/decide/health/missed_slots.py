@@ -33,6 +33,6 @@ def missed_slots(now: Readings) -> list[Sign]:
             bad, good = camera.missed >= MANY * camera.slots, camera.missed == 0
             what = f"{grouped(camera.missed)} of the last {count(camera.slots, 'slot')} missed"
             what = f"{what}: {camera.cause}" if camera.missed and camera.cause else what
-            remedy = "See `duskhand report`, or a longer interval"
+            remedy = "See the causes in the frame log, or use a longer interval"
             signs.append(Sign(NAME, says(bad, good), what, remedy, camera.id, urgent=camera.missed > camera.slots / 2))
     return signs
