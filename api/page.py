@@ -33,7 +33,10 @@ DUSK_DEG = -6.0
 THEMES = ("night", "day")
 
 _COMMENTS = re.compile(r"^[ \t]*//[^\n]*\n|^[ \t]*/\*\*.*?\*/[ \t]*\n", re.MULTILINE | re.DOTALL)
-_INDENT = re.compile(r"^[ \t]+", re.MULTILINE)
+_REMARKS = re.compile(  # after code whose quotes are all closed: what is told in a text stays
+    r"""^((?:[^"'`\n/]|"[^"\n]*"|'[^'\n]*'|`[^`\n]*`|/(?!/))*?)[ \t]+//[ ][^\n]*$""", re.MULTILINE
+)
+_INDENT = re.compile(r"^[ \t\n]+", re.MULTILINE)  # and empty lines
 _SHEET = '<link rel="stylesheet" href="page.css">'
 _ROOT = '<html lang="en" data-theme="night">'
 _NOW = "<!-- now -->"
@@ -117,8 +120,8 @@ def _unless_known(request: Request, answer: Response) -> Response:
 
 @lru_cache(maxsize=256)
 def _lean(path: Path, _changed_ns: int) -> tuple[bytes, str]:
-    """A script as it goes out, and its entity tag. Only what has a line to itself is taken out: nothing that runs."""
-    body = _INDENT.sub("", _COMMENTS.sub("", path.read_text())).encode()
+    """A script as it goes out, and its entity tag. Comments and indents are taken out: nothing that runs."""
+    body = _INDENT.sub("", _REMARKS.sub(r"\1", _COMMENTS.sub("", path.read_text()))).encode()
     return body, f'"{hashlib.sha256(body).hexdigest()[:32]}"'
 
 
