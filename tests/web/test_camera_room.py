@@ -64,6 +64,16 @@ async def free(phone: Phone, *parts: str) -> None:
     await enter(phone, *parts)
 
 
+async def turned_by_hand(phone: Phone, check: str, setting: str, value: int) -> None:
+    """Turn a dial of the body, and wait until the rig finds it: the body tells of it in its own time."""
+    phone.rig.camera.control("turn", setting=setting, value=value)
+    async with asyncio.timeout(60):
+        while not [
+            one for one in (await phone.rig.call("GET", "check"))["findings"] if one["check"] == check and one["fix"]
+        ]:
+            await asyncio.sleep(0.3)
+
+
 def asked(phone: Phone, call: str) -> list[str]:
     return [url for url in phone.requests if call in url]
 
@@ -74,7 +84,7 @@ def asked(phone: Phone, call: str) -> list[str]:
 async def test_the_room_asks_nothing_of_the_camera_until_a_part_is_opened(phone: Phone) -> None:
     await free(phone)
     told = await phone.reads("#camera-stands")
-    assert "100 %" in told
+    assert re.search(r"\d+ %", told)
     assert "GB" in told
     assert "frames" in told
     assert asked(phone, "/cameras") + asked(phone, "/check") == []
@@ -120,7 +130,7 @@ async def test_who_may_only_look_is_offered_no_change(phone: Phone) -> None:
 
 async def test_findings_come_worst_first_and_can_be_mended(phone: Phone) -> None:
     await free(phone)
-    phone.rig.camera.control("turn", setting="nikon_autofocus_mode", value=BY_ITSELF)
+    await turned_by_hand(phone, "focus", "nikon_autofocus_mode", BY_ITSELF)
     await phone.page.tap("[data-part=checks] > summary")
     fix = phone.page.locator("li[data-check=focus] .fix")
     await expect(fix).to_have_text(re.compile("^Set Focus to “.+”$"), timeout=60000)
@@ -144,8 +154,8 @@ async def test_findings_come_worst_first_and_can_be_mended(phone: Phone) -> None
 
 async def test_all_that_can_be_set_is_set_by_one_button(phone: Phone) -> None:
     await free(phone)
-    for setting, value in (("nikon_autofocus_mode", BY_ITSELF), ("nikon_iso_auto", 1)):
-        phone.rig.camera.control("turn", setting=setting, value=value)
+    await turned_by_hand(phone, "focus", "nikon_autofocus_mode", BY_ITSELF)
+    await turned_by_hand(phone, "automatic ISO", "nikon_iso_auto", 1)
     await phone.page.tap("[data-part=checks] > summary")
     await expect(phone.page.locator("#fix-all")).to_have_text(re.compile("^Set all 2 of these$"), timeout=60000)
     await phone.page.tap("#fix-all")
@@ -157,7 +167,7 @@ async def test_all_that_can_be_set_is_set_by_one_button(phone: Phone) -> None:
 async def test_a_check_for_the_plan_that_runs_mends_nothing_meanwhile(phone: Phone) -> None:
     await free(phone)
     await phone.rig.shoot()
-    phone.rig.camera.control("turn", setting="nikon_autofocus_mode", value=BY_ITSELF)
+    await turned_by_hand(phone, "focus", "nikon_autofocus_mode", BY_ITSELF)
     await phone.page.tap("[data-part=checks] > summary")
     await expect(phone.page.locator("#check-plan option:checked")).to_contain_text("quay-at-dusk, which runs")
     fix = phone.page.locator("li[data-check=focus] .fix")

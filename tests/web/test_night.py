@@ -68,7 +68,10 @@ async def test_the_mark_is_a_ring_while_held_and_a_cross_where_somebody_is_neede
         await phone.shows("#black-text", "No link")
     finally:
         phone.rig.process.send_signal(signal.SIGCONT)
-    await phone.until("document.querySelector('#black-mark circle') !== null")
+    await phone.until("document.getElementById('link').textContent === 'Live'")
+    # A rig that was stopped for so long may have slots that ask for attention: then the cross stays, and is right.
+    well = (await phone.rig.call("GET", "now"))["well"]
+    await phone.until(f"document.querySelector('#black-mark {'circle' if well else 'path'}') !== null")
 
 
 async def test_the_lamp_begins_dark_and_is_as_bright_as_is_wanted(phone: Phone) -> None:

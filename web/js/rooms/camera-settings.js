@@ -108,7 +108,7 @@ export function open(box, id) {
       set(how, locked && OF_THE_SHOOT.includes(setting) ? say.shootSets : !now.writable || !now.choices.length ? say.onBody : "");
     }
     put(now);
-    return { setting, put, draw, element: make("div", { class: "setting", data: { setting } }, make(control && !clock ? "label" : "p", control && !clock ? { for: key } : {}, name), shown, control, sure, how, trouble_) };
+    return { setting, put, draw, element: make("div", { class: "setting", data: { setting } }, make(control && !clock ? "label" : "p", control && !clock ? { for: key } : {}, name), shown, control, control && sure, how, trouble_) };
   }
 
   function offer() {
