@@ -13,7 +13,7 @@ from controller.decide.exposure import Body
 from controller.decide.plan import Plan, plan_from
 from controller.decide.wiring.motion import with_gap
 from controller.engine.starting import first_window
-from controller.results.curves import Collector, Curves
+from controller.results.report.curves import Collector, Curves
 from controller.words.documents import Document, Note
 from controller.words.errors import BadInput, Conflict
 from controller.words.rehearsal import RehearsalSummary

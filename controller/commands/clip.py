@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
-    from controller.results.clip import ClipResult
+    from controller.results.clip.make import ClipResult
 
 T = TypeVar("T")
 _LISTED = 20  # gaps, and pictures left out, that are named
@@ -35,8 +35,8 @@ def run(args: argparse.Namespace) -> int:
     """Make the film and say what is in it. Raises NotFound, BadInput, StoreError, DuskhandError('clip-failed')."""
     from controller.commands.progress import Progress
     from controller.commands.shoot_log import all_frames, find_shoot, read
-    from controller.results.clip import make_clip
-    from controller.results.report import plan_fps
+    from controller.results.clip.make import make_clip
+    from controller.results.report.make import plan_fps
     from controller.store import Store
     from controller.store.files import clip_path
     from controller.words.documents import Frame, Shoot
@@ -88,7 +88,7 @@ def _gently(job: Callable[[], T], stopped: threading.Event) -> T:
 
 
 def _show(result: ClipResult) -> None:
-    from controller.results.report_text import counted, duration, size
+    from controller.results.report.text import counted, duration, size
 
     print(f"{result.out}")
     print(

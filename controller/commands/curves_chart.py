@@ -8,7 +8,7 @@ from datetime import datetime, tzinfo
 from functools import partial
 
 from controller.commands.drawing import CYAN, YELLOW, Canvas, Style, hours
-from controller.results.curves import Curves
+from controller.results.report.curves import Curves
 from controller.words.stops import aperture_label, shutter_label
 
 _ROWS, _FEW_ROWS = 8, 5

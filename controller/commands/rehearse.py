@@ -72,8 +72,8 @@ def run(args: argparse.Namespace) -> int:
     from controller.decide.wiring.motion import with_gap
     from controller.engine.starting import first_window
     from controller.rehearsal import rehearse_now
-    from controller.results.curves import Collector, Curves
-    from controller.results.plots import format_of
+    from controller.results.report.curves import Collector, Curves
+    from controller.results.report.plots import format_of
     from controller.wiring.document import wiring_in
     from controller.words.errors import BadInput
 
@@ -199,8 +199,8 @@ def _title(sky: str, seed: int) -> str:
 
 
 def _draw(path: Path, kind: str, curves: object, plan: Plan, sky: str) -> None:
-    from controller.results.curves import Curves
-    from controller.results.plots import plot
+    from controller.results.report.curves import Curves
+    from controller.results.report.plots import plot
     from controller.words.errors import BadInput
 
     assert isinstance(curves, Curves)

@@ -18,9 +18,9 @@ def run(args: argparse.Namespace) -> int:
     """Print the report; 1 where --verify finds a file that is not whole. Raises NotFound, BadInput, StoreError."""
     from controller.commands.progress import Progress
     from controller.commands.shoot_log import all_frames, find_shoot, read
-    from controller.results.integrity import verify
-    from controller.results.report import report
-    from controller.results.report_text import render
+    from controller.results.report.integrity import verify
+    from controller.results.report.make import report
+    from controller.results.report.text import render
     from controller.store import Store
     from controller.words.documents import Frame, Note, Shoot
 

@@ -9,7 +9,7 @@ import pytest
 
 from controller.commands.curves_chart import charts
 from controller.commands.drawing import Style
-from controller.results.curves import Curves
+from controller.results.report.curves import Curves
 
 ZONE = ZoneInfo("UTC")
 HOURS = 4

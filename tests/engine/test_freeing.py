@@ -11,7 +11,7 @@ import pytest
 from controller.camera.messages import Erased
 from controller.engine.freeing import Freeing
 from controller.engine.loose_ends import check_copies
-from controller.results.integrity import verify
+from controller.results.report.integrity import verify
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import CameraError
 from tests.support.copy_rig import (

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from controller.results.clip import ClipResult, make_clip
+from controller.results.clip.make import ClipResult, make_clip
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import BadInput
 from tests.results.dusk import SHOOT, shoot

@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from controller.results.curves import Collector, Curves
-from controller.results.plots import format_of, plot
+from controller.results.report.curves import Collector, Curves
+from controller.results.report.plots import format_of, plot
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import BadInput
 
@@ -91,7 +91,7 @@ def test_no_line_is_drawn_over_a_pause():
 def _lines(curves: Curves) -> list:
     from matplotlib.figure import Figure
 
-    from controller.results.plots import _panels
+    from controller.results.report.plots import _panels
 
     figure = Figure()
     _panels(figure, curves, ZoneInfo("UTC"))

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from controller.results.integrity import verify
-from controller.results.pictures import choose
-from controller.results.report import report
-from controller.results.report_text import render
+from controller.results.clip.pictures import choose
+from controller.results.report.integrity import verify
+from controller.results.report.make import report
+from controller.results.report.text import render
 from controller.words.documents import Frame, FrameState
 from tests.results.dusk import START, shoot, slots
 

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from controller.results.clip import ClipResult, make_clip
-from controller.results.report import report
-from controller.results.report_text import WIDTH, render
+from controller.results.clip.make import ClipResult, make_clip
+from controller.results.report.make import report
+from controller.results.report.text import WIDTH, render
 from controller.words.documents import Frame, FrameState, Shoot
 from tests.results.dusk import PLAN, SHOOT, shoot
 from tests.results.films import frames, jpeg

@@ -13,9 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.results.flicker import flicker
-from controller.results.integrity import verify
-from controller.results.report import ROWS, Report, report
-from controller.results.report_text import WIDTH, duration, render, size, span
+from controller.results.report.integrity import verify
+from controller.results.report.make import ROWS, Report, report
+from controller.results.report.text import WIDTH, duration, render, size, span
 from controller.words.documents import Frame, FrameState, Note
 from controller.words.errors import BadInput
 from tests.results.dusk import CAMERA, LOST, NOTES, SHOOT, SILENT, SLOTS, START, shoot, slots

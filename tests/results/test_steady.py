@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from controller.results.steady import LIMIT_EV, known_steps, ramp, steady, whittaker
-from controller.results.tone import Dither, encode, gain_for, histogram, log2_luminance
+from controller.results.clip.steady import LIMIT_EV, known_steps, ramp, steady, whittaker
+from controller.results.clip.tone import Dither, encode, gain_for, histogram, log2_luminance
 from tests.results.nights import Floats, Night, dusk, srgb, styled, to_linear
 
 LUMA = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709

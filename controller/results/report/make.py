@@ -12,8 +12,8 @@ from pydantic import Field
 
 from controller.results.cameras import Share, main_camera, shares
 from controller.results.flicker import Flicker, flicker
-from controller.results.integrity import Integrity
 from controller.results.intervals import one_each, told
+from controller.results.report.integrity import Integrity
 from controller.words.documents import Document, Frame, FrameCounts, FrameState, Note, Shoot, ShootState
 from controller.words.times import Utc
 

@@ -17,15 +17,15 @@ from typing import TypeVar
 import numpy as np
 from pydantic import Field
 
-from controller.results.film import Film, check_target
+from controller.results.clip.film import Film, check_target
+from controller.results.clip.pictures import Chosen, Picture, Shape, Unreadable, choose, clip_size, decode, open_picture
+from controller.results.clip.pictures import render as render_picture
+from controller.results.clip.pictures import shape as shape_of
+from controller.results.clip.steady import steady as steady_track
+from controller.results.clip.tone import Bytes, Dither, Shares, gain_for, histogram, log2_luminance
 from controller.results.flicker import Flicker, flicker
 from controller.results.intervals import one_each, told
-from controller.results.pictures import Chosen, Picture, Shape, Unreadable, choose, clip_size, decode, open_picture
-from controller.results.pictures import render as render_picture
-from controller.results.pictures import shape as shape_of
-from controller.results.report_text import clock, counted
-from controller.results.steady import steady as steady_track
-from controller.results.tone import Bytes, Dither, Shares, gain_for, histogram, log2_luminance
+from controller.results.report.text import clock, counted
 from controller.words.documents import Document, Frame, Shoot
 from controller.words.errors import BadInput
 

@@ -8,7 +8,7 @@ from datetime import tzinfo
 from pathlib import Path
 from typing import Any
 
-from controller.results.curves import Curves
+from controller.results.report.curves import Curves
 from controller.words.errors import BadInput
 from controller.words.stops import aperture_label, shutter_label
 

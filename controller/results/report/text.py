@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from controller.results.report import Gone, Report, Run, SunRow
+from controller.results.report.make import Gone, Report, Run, SunRow
 from controller.words.stops import exposure_label
 
 WIDTH = 80

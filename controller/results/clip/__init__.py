@@ -1,0 +1,1 @@
+"""From the frames of a shoot to a film."""

@@ -1,0 +1,1 @@
+"""What was planned, what was got, and why anything is missing."""
