@@ -54,7 +54,7 @@ def test_requests_from_the_schema(url: str) -> None:
             continue
 
         @settings(
-            max_examples=12 if "rehearsal" in op.path else 60,
+            max_examples=8 if "rehearsal" in op.path else 30,
             suppress_health_check=list(HealthCheck),
             derandomize=True,
         )
@@ -84,7 +84,7 @@ values = st.recursive(
 )
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture], derandomize=True)
+@settings(max_examples=75, suppress_health_check=[HealthCheck.function_scoped_fixture], derandomize=True)
 @given(st.sampled_from(PLANS), st.data())
 def test_plans_with_something_else_in_one_place(url: str, path: Path, data: st.DataObject) -> None:
     document = example(path.stem).document()

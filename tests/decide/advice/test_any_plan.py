@@ -118,7 +118,7 @@ def answered(plan: Plan, question: Question | None, known: Known) -> PlanSummary
 
 
 @pytest.mark.timeout(900)  # a plan of many windows takes its time, more so beside other tests
-@settings(max_examples=60, phases=[Phase.explicit, Phase.generate], suppress_health_check=UNHURRIED)
+@settings(max_examples=30, phases=[Phase.explicit, Phase.generate], suppress_health_check=UNHURRIED)
 @given(documents, st.one_of(st.none(), bodies), questions, st.sampled_from([None, 1e7, 1e12]))
 def test_any_plan_has_an_answer(document, body, question, rig_room):
     plan = readable(document)
