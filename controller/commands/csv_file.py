@@ -1,4 +1,4 @@
-"""The frame log as a CSV file, written slot by slot and put in place when it is whole."""
+"""The frame log as a file, CSV or Parquet, written slot by slot and put in place when it is whole."""
 
 from __future__ import annotations
 
@@ -21,14 +21,37 @@ def csv_file(name: str) -> Iterator[Write]:
         sys.stdout.writelines(csv_lines([]))
         yield lambda frame: sys.stdout.writelines(csv_lines([frame], header=False))
         return
+    with _in_place(name, "--csv") as path, path.open("w", encoding="utf-8", newline="") as file:
+        file.writelines(csv_lines([]))
+        yield lambda frame: file.writelines(csv_lines([frame], header=False))
+
+
+@contextlib.contextmanager
+def parquet_file(name: str) -> Iterator[Write]:
+    """The same as Parquet. Raises BadInput (not-writable, no-parquet)."""
+    from controller.store.parquet import ParquetLog
+
+    if name == "-":
+        raise BadInput("not-writable", "Parquet goes to a file", "--parquet -", "Name one, or take --csv -")
+    with _in_place(name, "--parquet") as path:
+        log = ParquetLog(path)
+        try:
+            yield log.add
+        except BaseException:
+            log.abandon()
+            raise
+        log.close()
+
+
+@contextlib.contextmanager
+def _in_place(name: str, option: str) -> Iterator[Path]:
+    """Where to write what takes the name once it is whole."""
     path = Path(name).resolve()  # what a link points to is written, not the link
     special = path.exists() and not path.is_file()  # a device or a pipe is written to, never replaced
     temporary = path if special else path.with_name(path.name + ".part")
     try:
         try:
-            with temporary.open("w", encoding="utf-8", newline="") as file:
-                file.writelines(csv_lines([]))
-                yield lambda frame: file.writelines(csv_lines([frame], header=False))
+            yield temporary
             if not special:
                 temporary.replace(path)
         except BaseException:
@@ -37,5 +60,5 @@ def csv_file(name: str) -> Iterator[Write]:
             raise
     except OSError as error:
         raise BadInput(
-            "not-writable", f"cannot be written: {error.strerror}", str(path), "Choose another file with --csv"
+            "not-writable", f"cannot be written: {error.strerror}", str(path), f"Choose another file with {option}"
         ) from error

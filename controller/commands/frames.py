@@ -1,12 +1,14 @@
-"""`duskhand frames`: the frame log of a shoot, for people, as CSV or as JSON."""
+"""`duskhand frames`: the frame log of a shoot, for people, as CSV, Parquet or JSON."""
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from controller.store import Store
     from controller.words.documents import Frame
 
 
@@ -17,33 +19,48 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--camera", metavar="NAME", help="of several cameras that one (default: all)")
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--csv", metavar="OUT", help="write the log as CSV to a file, or to standard output for -")
+    form.add_argument("--parquet", metavar="OUT", help="write the log as Parquet to a file")
     form.add_argument("--json", action="store_true", help="print the log as a JSON array")
 
 
 def run(args: argparse.Namespace) -> int:
     """Print or write every slot of a shoot. Raises NotFound, StoreError, BadInput for a file that cannot be made."""
-    from controller.commands.csv_file import csv_file
     from controller.commands.shoot_log import all_frames, find_shoot, read
     from controller.results.cameras import main_camera
-    from controller.store import Store
 
     async def load(store: Store) -> list[Frame]:
         return await all_frames(store, await find_shoot(store, args.shoot))
 
+    if args.csv or args.parquet:
+        return read(args.dir, lambda store: _write(store, args))
     frames = read(args.dir, load)
     if args.camera is not None:
         camera = main_camera(frames, args.camera)
         frames = [frame for frame in frames if frame.camera == camera]
     if args.json:
         print(json.dumps([frame.model_dump(mode="json") for frame in frames], ensure_ascii=False, indent=2))
-    elif args.csv:
-        with csv_file(args.csv) as write:
-            for frame in frames:
-                write(frame)
-        if args.csv != "-":
-            print(f"{len(frames)} slots in {args.csv}")
     else:
         _show(frames)
+    return 0
+
+
+async def _write(store: Store, args: argparse.Namespace) -> int:
+    """To a file, page by page: a log of months is not held in memory."""
+    from controller.commands.csv_file import csv_file, parquet_file
+    from controller.commands.shoot_log import all_frames, find_shoot, pages
+    from controller.results.cameras import main_camera
+
+    shoot, count = await find_shoot(store, args.shoot), 0
+    if args.camera is not None and await store.last_frame(shoot.id, args.camera) is None:
+        main_camera(await all_frames(store, shoot), args.camera)  # which names those that there are
+    with contextlib.ExitStack() as files:
+        write = files.enter_context(csv_file(args.csv) if args.csv else parquet_file(args.parquet))
+        async for page in pages(store, shoot, args.camera):
+            for frame in page:
+                write(frame)
+            count += len(page)
+    if args.csv != "-":
+        print(f"{count} slots in {args.csv or args.parquet}")
     return 0
 
 

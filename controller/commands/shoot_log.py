@@ -49,10 +49,10 @@ async def find_shoot(store: Store, name: str) -> Shoot:
     return shoots[-1]
 
 
-async def pages(store: Store, shoot: Shoot) -> AsyncIterator[list[Frame]]:
-    """All slots of a shoot, a page at a time."""
+async def pages(store: Store, shoot: Shoot, camera: str | None = None) -> AsyncIterator[list[Frame]]:
+    """All slots of a shoot, or those of one camera, a page at a time."""
     after = 0
-    while page := await store.frames(shoot.id, after=after, limit=PAGE):
+    while page := await store.frames(shoot.id, after=after, limit=PAGE, camera=camera):
         yield page
         after = page[-1].seq
 

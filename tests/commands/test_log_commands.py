@@ -12,6 +12,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pyarrow.parquet
 import pytest
 
 from controller.commands import main
@@ -172,3 +173,29 @@ def test_progress_is_lines_without_a_terminal_and_a_bar_with_one() -> None:
     assert "100 %  250/250" in terminal.getvalue()
     assert terminal.getvalue().endswith("\r\x1b[K")
     assert "\n" not in terminal.getvalue()
+
+
+def test_frames_as_parquet_are_those_of_the_csv(rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out, plain = tmp_path / "log.parquet", tmp_path / "log.csv"
+    assert main(["frames", "last", "--dir", str(rig), "--parquet", str(out)]) == 0
+    assert capsys.readouterr().out == f"240 slots in {out}\n"
+    assert main(["frames", "last", "--dir", str(rig), "--csv", str(plain), "--camera", "camera-1"]) == 0
+    with plain.open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    table = pyarrow.parquet.read_table(out)
+    assert [str(seq) for seq in table["seq"].to_pylist()] == [row["seq"] for row in rows]
+    assert table["state"].to_pylist() == [row["state"] for row in rows]
+    assert table["cause"].to_pylist() == [row["cause"] or None for row in rows]
+
+
+@pytest.mark.parametrize(("form", "out"), [("--parquet", "-"), ("--parquet", "{}/no/log"), ("--csv", "{}/no/log")])
+def test_where_the_log_cannot_go(rig: Path, capsys: pytest.CaptureFixture[str], form: str, out: str) -> None:
+    assert main(["frames", "last", "--dir", str(rig), form, out.format(rig)]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
+
+
+@pytest.mark.parametrize("form", ["--csv", "--parquet"])
+def test_a_camera_that_shot_nothing_leaves_no_file(rig: Path, capsys: pytest.CaptureFixture[str], form: str) -> None:
+    assert main(["frames", "last", "--dir", str(rig), form, str(rig / "log"), "--camera", "camera-9"]) == 2
+    assert "camera-1" in capsys.readouterr().err
+    assert not list(rig.glob("log*"))
