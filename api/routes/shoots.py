@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request, Response
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, model_validator
 
 from api.asked import while_asked
 from api.rig import TheRig
 from controller.aside.effect import effect_aside
 from controller.decide.effect import Change
 from controller.decide.safe_interval import needs_of
+from controller.engine.shoots import Own
 from controller.words.documents import Document, Shoot
 from controller.words.effect import Effect
 
@@ -34,8 +35,20 @@ class ShootWanted(Document):
 
 
 class PaceWanted(Document):
-    to_s: Positive = Field(description="interval to go to, seconds")
+    """Either of `to_s` and `to`."""
+
+    to_s: Positive | None = Field(None, description="interval to go to, seconds")
     over_s: Annotated[float, Field(ge=0, allow_inf_nan=False)] = Field(0.0, description="time to take over it, seconds")
+    to: Own | None = Field(None, description="back to the plan's own pace")
+
+    @model_validator(mode="after")
+    def _one(self) -> Self:
+        if (self.to_s is None) == (self.to is None):
+            raise ValueError('this takes either to_s, an interval in seconds, or "to": "plan"')
+        return self
+
+    def change(self) -> tuple[float, float] | Own:
+        return "plan" if self.to_s is None else (self.to_s, self.over_s)
 
 
 class LightWanted(Document):
@@ -47,6 +60,17 @@ class LightWanted(Document):
     shutter_s: Limits | None = Field(None, description="shortest and longest exposure, seconds")
     iso: Limits | None = None
     aperture: Limits | None = Field(None, description="f-numbers, smallest first")
+    to: Own | None = Field(None, description="back to the plan's own light: no bias, its own limits; alone")
+
+    @model_validator(mode="after")
+    def _alone(self) -> Self:
+        if self.to is not None and self.change() != "plan":
+            raise ValueError('"to": "plan" stands alone: it takes back the bias and every limit')
+        return self
+
+    def change(self) -> dict[str, Any] | Own:
+        changes = self.model_dump(exclude={"to"})
+        return "plan" if self.to is not None and not any(value is not None for value in changes.values()) else changes
 
 
 class EffectWanted(Document):
@@ -100,24 +124,24 @@ async def stop(shoot: str, rig: TheRig) -> Shoot:
 
 @router.post("/{shoot}/pace")
 async def change_pace(shoot: str, wanted: PaceWanted, rig: TheRig) -> Shoot:
-    """Change the interval, from the one in force, smoothly over a time."""
-    return await rig.shoots.change_pace(shoot, wanted.to_s, wanted.over_s)
+    """Change the interval, from the one in force, smoothly over a time; or back to the plan's own pace."""
+    change = wanted.change()
+    return await (rig.shoots.own_pace(shoot) if change == "plan" else rig.shoots.change_pace(shoot, *change))
 
 
 @router.post("/{shoot}/light")
 async def change_light(shoot: str, wanted: LightWanted, rig: TheRig) -> Shoot:
-    """Change the bias or the limits of the light rule."""
-    return await rig.shoots.change_light(
-        shoot, bias_ev=wanted.bias_ev, shutter_s=wanted.shutter_s, iso=wanted.iso, aperture=wanted.aperture
-    )
+    """Change the bias or the limits of the light rule; or back to the plan's own."""
+    change = wanted.change()
+    return await (rig.shoots.own_light(shoot) if change == "plan" else rig.shoots.change_light(shoot, **change))
 
 
 @router.post("/{shoot}/effect")
 async def look_at_change(shoot: str, rig: TheRig, request: Request, wanted: EffectWanted | None = None) -> Effect:
     """What a change would come to, beside how the shoot stands; nothing is changed."""
     wanted = wanted or EffectWanted()
-    pace = None if wanted.pace is None else (wanted.pace.to_s, wanted.pace.over_s)
-    light = None if wanted.light is None else wanted.light.model_dump()
+    pace = None if wanted.pace is None else wanted.pace.change()
+    light = None if wanted.light is None else wanted.light.change()
     at, adjust = await rig.shoots.looked_at(shoot, pace, light)
     seen = await rig.bodies.known(rig.store)
     needs = needs_of(seen[0]) if seen else None

@@ -10,11 +10,24 @@ from controller.decide.pace import PaceChange
 from controller.decide.step import Adjust, Progress
 from controller.words.errors import BadInput
 
+OWN_PACE, OWN_LIGHT = "the plan's own pace again", "the plan's own light again: no bias, and its own limits"
+"""What is said of the ways back."""
+
 
 def paced(progress: Progress | None, to_s: float, over_s: float, now_utc: float) -> PaceChange:
     """The interval to `to_s` over `over_s` seconds, from the one in force, beginning now."""
     in_force = progress.interval_s if progress is not None else None
     return PaceChange(from_s=in_force or to_s, to_s=to_s, start_utc=now_utc, over_s=over_s)
+
+
+def own_pace(adjust: Adjust) -> Adjust:
+    """The plan's pace in force again; it is gone to as by any pace, `max_change` a frame at most."""
+    return replace(adjust, pace=None)
+
+
+def own_light(adjust: Adjust) -> Adjust:
+    """The plan's light in force again: no bias, and its own limits."""
+    return Adjust(pace=adjust.pace)
 
 
 def lit(adjust: Adjust, wanted: Mapping[str, Any]) -> tuple[Adjust, dict[str, Any]]:

@@ -89,7 +89,9 @@ def _grid(at: Standing, window: Window, adjust: Adjust, begin_utc: float) -> int
     """As many points as put two slots between them, within reason."""
     least, most = _GRID
     in_force_s = at.progress.interval_s if at.progress is not None else None
-    intervals = [in_force_s or at.plan.pace.shortest()[1], *([adjust.pace.to_s] if adjust.pace is not None else [])]
+    planned_s = at.plan.pace.shortest()[1]
+    to_s = adjust.pace.to_s if adjust.pace is not None else planned_s if at.adjust.pace is not None else None
+    intervals = [in_force_s or planned_s, *([to_s] if to_s is not None else [])]
     if window.stop_utc is not None:
         return round(min(most, max(least, (window.stop_utc - begin_utc) / min(intervals) / 2)))
     if window.frames is not None:  # the forecast steps by the interval in force, however long those to come are

@@ -7,10 +7,10 @@ import logging
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from controller.camera.link import CameraLink
-from controller.decide.changes import lit, paced
+from controller.decide.changes import OWN_LIGHT, OWN_PACE, lit, own_light, own_pace, paced
 from controller.decide.effect import Standing
 from controller.decide.exposure import check_bulb
 from controller.decide.pace import told
@@ -33,6 +33,9 @@ from controller.words.documents import ENDED, Shoot, ShootState
 from controller.words.errors import BadInput, Conflict, DuskhandError
 
 log = logging.getLogger(__name__)
+
+Own = Literal["plan"]
+"""In the place of a change: back to the plan's own."""
 
 
 class Shoots:
@@ -260,24 +263,41 @@ class Shoots:
         text = "light: " + ", ".join(f"{name} {value}" for name, value in changes.items())
         return await self._change(run, adjust, text)
 
+    async def own_pace(self, shoot: str) -> Shoot:
+        """Back to the plan's own pace. Raises BadInput, NotFound, Conflict."""
+        run = await self._open(shoot)
+        return await self._change(run, own_pace(run.adjust), OWN_PACE)
+
+    async def own_light(self, shoot: str) -> Shoot:
+        """Back to the plan's own light. Raises BadInput, NotFound, Conflict."""
+        run = await self._open(shoot)
+        return await self._change(run, own_light(run.adjust), OWN_LIGHT)
+
     async def _change(self, run: ShootRun, adjust: Adjust, text: str) -> Shoot:
         check_adjust(run.plan, adjust)
+        if adjust == run.adjust:  # a way back that is made already
+            return run.document()
         await run.change(adjust, text)
         await self._others(run, lambda other: other.change(adjust, text))
         return run.document()
 
     async def looked_at(
-        self, shoot: str, pace: tuple[float, float] | None, light: dict[str, Any] | None
+        self, shoot: str, pace: tuple[float, float] | Own | None, light: dict[str, Any] | Own | None
     ) -> tuple[Standing, Adjust]:
-        """A shoot as it stands, and what would be in force once its pace went `to_s` over `over_s` and `light` changed.
+        """A shoot as it stands, and what would be in force once its pace went `to_s` over `over_s` and `light` changed,
+        or either went back to the plan's own.
 
         Nothing is changed. Raises as the calls that do it.
         """
         run = await self._open(shoot)
         adjust = run.adjust
-        if pace is not None:
+        if pace == "plan":
+            adjust = own_pace(adjust)
+        elif pace is not None:
             adjust = replace(adjust, pace=paced(run.slots.progress, *pace, self._clock.utc()))
-        if light is not None:
+        if light == "plan":
+            adjust = own_light(adjust)
+        elif light is not None:
             adjust, _ = lit(adjust, light)
         check_adjust(run.plan, adjust)
         return standing(run), adjust

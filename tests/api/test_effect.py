@@ -71,6 +71,44 @@ async def test_the_same_is_refused_as_where_the_change_is_made(
     assert (looked.status_code, looked.json()) == (422, made.json())
 
 
+@pytest.mark.parametrize(
+    ("call", "body"),
+    [
+        ("pace", {}),
+        ("pace", {"to_s": 5, "to": "plan"}),
+        ("light", {"bias_ev": 1, "to": "plan"}),
+    ],
+)
+async def test_a_way_back_stands_alone(client: httpx.AsyncClient, call: str, body: dict[str, object]) -> None:
+    at = await begun(client)
+    made = await client.post(f"{at}/{call}", json=body)
+    looked = await client.post(f"{at}/effect", json={call: body})
+    assert (made.status_code, looked.status_code) == (422, 422)
+    assert made.json()["detail"] == looked.json()["detail"]
+    assert "plan" in made.json()["detail"]
+
+
+async def test_back_to_the_plans_own_pace(client: httpx.AsyncClient) -> None:
+    at = await begun(client)
+    changed = await client.post(f"{at}/pace", json={"to_s": 5.0})
+    assert changed.json()["adjust"]["pace"]["to_s"] == 5.0
+    back = await look(client, at, pace={"to": "plan"})
+    assert back["then"]["frames"] == pytest.approx(back["stands"]["frames"] / 2, rel=0.01)
+    assert (await client.get(at)).json()["adjust"] == changed.json()["adjust"]
+    for _ in range(2):  # done twice is done once
+        assert (await client.post(f"{at}/pace", json={"to": "plan"})).json()["adjust"] == {}
+    assert (await look(client, at))["then"]["interval_s"] == 10.0
+
+
+async def test_back_to_the_plans_own_light(client: httpx.AsyncClient) -> None:
+    follow = {"kind": "follow", "shutter_s": [0.0005, 8.0], "iso": [100, 3200], "aperture": [5.6, 5.6]}
+    at = await begun(client, light=follow)
+    await client.post(f"{at}/pace", json={"to_s": 12.0})
+    await client.post(f"{at}/light", json={"bias_ev": -1, "iso": [100, 400]})
+    assert (await client.post(f"{at}/effect", json={"light": {"to": "plan"}})).status_code == 200
+    assert list((await client.post(f"{at}/light", json={"to": "plan"})).json()["adjust"]) == ["pace"]
+
+
 async def test_no_shoot_nothing_to_look_at(client: httpx.AsyncClient) -> None:
     at = await begun(client)
     assert (await client.post(f"{at}/effect", json={"hold_s": -1})).json()["where"] == "body.hold_s"

@@ -8,8 +8,9 @@ from dataclasses import replace
 
 import pytest
 
-from controller.decide.changes import paced
+from controller.decide.changes import own_light, own_pace, paced
 from controller.decide.effect import Change, Standing, effect
+from controller.decide.pace import PaceChange
 from controller.decide.plan import Plan
 from controller.decide.step import Adjust
 from controller.engine.now import Forecasts
@@ -61,10 +62,11 @@ class Changed(_Stage):
             await run.resume()
 
 
-def shoot(plan: Plan, wanted: Wanted, over_ev: float = 0.0) -> tuple[Effect, list[Frame]]:
-    """What was foretold, and the frames of the whole shoot."""
+def shoot(plan: Plan, wanted: Wanted, over_ev: float = 0.0, before: Adjust | None = None) -> tuple[Effect, list[Frame]]:
+    """What was foretold, and the frames of the whole shoot. `before` was changed before all that."""
     frames: list[Frame] = []
-    stage = Changed(plan, NOON, clear(), CameraModel(), 0, None, Adjust(), 1, NOON + 1e6, flat(over_ev), frames.append)
+    adjust = before or Adjust()
+    stage = Changed(plan, NOON, clear(), CameraModel(), 0, None, adjust, 1, NOON + 1e6, flat(over_ev), frames.append)
     stage.wanted = wanted
     VirtualLoop(stage.clock).run_until_complete(stage.play())  # type: ignore[abstract]
     assert stage.told is not None
@@ -125,6 +127,27 @@ def test_a_brighter_bias_meets_them_earlier() -> None:
     )
     assert then < stands - 120
     at_limit(told, frames, Limit.HIGHEST_ISO, lambda frame: (frame.iso or 0) > 3199)
+
+
+@pytest.mark.parametrize(("was_s", "max_change"), [(15.0, 0.02), (4.0, 0.005)])
+def test_the_way_back_to_the_plans_pace(was_s: float, max_change: float) -> None:
+    """What the engine then shoots is what it shoots of the plan itself, from there on."""
+    plan = changed(example("quay_at_dusk"), pace={"max_change": max_change})
+    before = Adjust(pace=PaceChange(was_s, was_s, NOON, 0.0))
+    told, frames = shoot(plan, lambda at: Change(own_pace(at.adjust)), before=before)
+    assert told.then.frames == pytest.approx(len(frames), rel=0.01)
+    assert abs(told.stands.frames - told.then.frames) > 0.05 * told.then.frames
+    _, of_plan = shoot(plan, lambda at: Change(at.adjust))
+    assert told.then.interval_s == pytest.approx(frames[-1].interval_s, rel=0.01)
+    assert frames[-1].interval_s == pytest.approx(of_plan[-1].interval_s, rel=1e-3)
+
+
+def test_the_way_back_to_the_plans_light() -> None:
+    before = Adjust(bias_ev=-1.0, iso=(100, 400), pace=PaceChange(20.0, 20.0, NOON, 0.0))
+    told, frames = shoot(example("quay_at_dusk"), lambda at: Change(own_light(at.adjust)), before=before)
+    assert told.then.frames == pytest.approx(len(frames), abs=3)  # its pace stays as it was changed
+    at_limit(told, frames, Limit.HIGHEST_ISO, lambda frame: (frame.iso or 0) > 3199)
+    assert told.stands.limits != told.then.limits
 
 
 def test_a_hold() -> None:
