@@ -34,6 +34,13 @@ _SHUTTER_ZERO = _SHUTTER_LABELS.index("1 s")
 _HALF_STOP_SHUTTERS = (3.0, 1.5, 0.7, *(1 / n for n in (45, 90, 180, 350, 750, 1500, 3000, 6000)))
 _THIRD_STOP_SHUTTERS = (25, 13, 5, 3.2, 2.5, 1.6, 1.3, 0.8, 0.6, 0.4, *(1 / n for n in (5, 13, 25, 40, 50, 80, 100)))
 
+_WRITTEN_SHUTTERS = (
+    *(1 / float(n) for n in _FASTER),
+    *(float(s) for s in _SLOWER),
+    *_HALF_STOP_SHUTTERS,
+    *(1 / 3, 1 / 1.5, 1 / 1.3, 1 / 1.6, 1 / 2.5),  # as some bodies write what others call 0.3 s, 0.7 s …
+)
+
 _APERTURES = [
     float(n)
     for n in (
@@ -127,6 +134,16 @@ def meant_shutter(written_s: float) -> float:
     """What a person means who writes a time: true seconds where it is a dial's label (30 means 32), else as written."""
     label_s = parse_shutter(shutter_label(true_shutter(written_s)).replace(" s", "s"))
     return true_shutter(written_s) if label_s and math.isclose(label_s, written_s, rel_tol=0.008) else written_s
+
+
+def told_shutters(told_s: Iterable[float]) -> list[float]:
+    """True seconds of times as pictures tell them: a label of a dial stands for its stop, also where a body writes it
+    as 1/3 or 1/1.6 s; another time, such as the 1/73 s of an automatic, is taken as it is.
+    """
+    told_s = list(told_s)
+    on_dial = sorted({s for s in told_s if _among(s, _WRITTEN_SHUTTERS)})
+    true_s = dict(zip(on_dial, true_shutters(on_dial), strict=True))
+    return [true_s.get(s, s) for s in told_s]
 
 
 def true_aperture(nominal: float) -> float:

@@ -232,3 +232,18 @@ def test_no_text_breaks_the_parsers(text):
     for parse in (stops.parse_shutter, stops.parse_aperture, stops.parse_iso):
         value = parse(text)
         assert value is None or 0 < value < 1e8
+
+
+@pytest.mark.parametrize(
+    ("told_s", "true_s"),
+    [
+        ([1 / 60, 30, 0.3], [1 / 64, 32, 2 ** (-5 / 3)]),
+        ([1 / 3, 1 / 1.6], [2 ** (-5 / 3), 2 ** (-2 / 3)]),
+        ([1 / 64, 1 / 73, 217.5], [1 / 64, 1 / 73, 217.5]),  # exact, or of no dial
+        ([1 / 45, 10, 20], [2**-5.5, 2**3.5, 2**4.5]),  # a dial of halves
+        ([], []),
+    ],
+)
+def test_times_as_pictures_tell_them(told_s, true_s):
+    """Powers of 2^(1/3) and 2^(1/2): arithmetic."""
+    assert stops.told_shutters(told_s) == pytest.approx(true_s, rel=1e-9)
