@@ -212,7 +212,7 @@ def test_gaps_say_how_many_when_and_why(tmp_path: Path) -> None:
     assert [gap.text for gap in made.gaps] == [
         "2 frames missing before 15:00:15Z (missed, the camera did not answer)",
         "3 frames missing between 15:00:20Z and 15:00:40Z (missed, the camera did not answer; lost, not on the card)",
-        "2 frames missing from 15:00:55Z on (only on the card; fetched as RAW only)",
+        "2 frames missing from 15:00:55Z on (only on the card; the file is missing)",
     ]
 
 

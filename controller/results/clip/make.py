@@ -18,9 +18,10 @@ import numpy as np
 from pydantic import Field
 
 from controller.results.clip.film import Film, check_target
-from controller.results.clip.pictures import Chosen, Picture, Shape, Unreadable, choose, clip_size, decode, open_picture
-from controller.results.clip.pictures import render as render_picture
-from controller.results.clip.pictures import shape as shape_of
+from controller.results.clip.geometry import Canvas, Shape
+from controller.results.clip.pictures import Chosen, Key, Picture, choose, key
+from controller.results.clip.reader import Reader
+from controller.results.clip.reading import Unreadable
 from controller.results.clip.steady import steady as steady_track
 from controller.results.clip.tone import Bytes, Dither, Shares, gain_for, histogram, log2_luminance
 from controller.results.flicker import Flicker, flicker
@@ -96,9 +97,10 @@ def make_clip(
         raise _nothing(shoot, chosen)
     check_target(out)
     total = 2 * len(chosen.pictures)
+    reader = Reader(chosen.pictures)
 
     def look_at(picture: Picture) -> _Look:
-        return _look(picture, steady)
+        return _look(reader, picture, steady)
 
     with ThreadPoolExecutor(max(2, os.cpu_count() or 2), thread_name_prefix="clip") as pool:
         looks = []
@@ -112,14 +114,15 @@ def make_clip(
             raise _nothing(shoot, chosen)
         reference = Counter(look.shape for look in looks).most_common(1)[0][0]
         remarks += _fitted(looks, reference)
-        size = clip_size(reference)
+        canvas = Canvas.of(reference)
+        size = canvas.size
         gains = _gains(looks)
         dither = Dither(*size)
         sparse = max(1, min(size) // _MEASURED_EDGE)
         shown, levels = [], []
 
         def draw(place: int) -> Bytes:
-            image = render_picture(looks[place].picture.path, reference, size)
+            image = reader.decode(looks[place].picture, canvas).image()
             return dither.apply(image, gains[place], place) if steady else np.asarray(image)
 
         with Film(out, *size, fps, shoot.plan_name) as film:
@@ -148,7 +151,7 @@ def make_clip(
         from_fetched=fetched,
         from_previews=len(shown) - fetched,
         gaps=gaps(chosen.slots, without),
-        remarks=remarks,
+        remarks=remarks + reader.remarks,
         steadied=steady,
         largest_gain_ev=max(abs(math.log2(gain)) for gain in gains),
         before=flicker([log2_luminance(look.shares) for look in shown if look.shares is not None]) or after,
@@ -156,11 +159,11 @@ def make_clip(
     )
 
 
-def gaps(slots: Sequence[Frame], without: dict[int, str]) -> list[Gap]:
-    """Slots of one camera, in order, that have no picture, as runs; `without` says why, by seq."""
+def gaps(slots: Sequence[Frame], without: dict[Key, str]) -> list[Gap]:
+    """Slots of one camera, in order, that have no picture, as runs; `without` says why."""
     found: list[list[int]] = []
     for place, frame in enumerate(slots):
-        if frame.seq in without:
+        if key(frame) in without:
             if found and found[-1][-1] == place - 1:
                 found[-1].append(place)
             else:
@@ -168,7 +171,7 @@ def gaps(slots: Sequence[Frame], without: dict[int, str]) -> list[Gap]:
     return [_gap(slots, without, run) for run in found]
 
 
-def _gap(slots: Sequence[Frame], without: dict[int, str], run: list[int]) -> Gap:
+def _gap(slots: Sequence[Frame], without: dict[Key, str], run: list[int]) -> Gap:
     first, last = run[0], run[-1]
     count = f"{len(run)} frame{'s' * (len(run) != 1)} missing"
     if first > 0 and last + 1 < len(slots):
@@ -177,16 +180,16 @@ def _gap(slots: Sequence[Frame], without: dict[int, str], run: list[int]) -> Gap
         when = f"before {clock(slots[last + 1].due_utc)}"
     else:
         when = f"from {clock(slots[first].due_utc)} on"
-    causes = dict.fromkeys(without[slots[place].seq] for place in run)
+    causes = dict.fromkeys(without[key(slots[place])] for place in run)
     text = f"{count} {when} ({'; '.join(causes)})"
     return Gap(slots=len(run), first_seq=slots[first].seq, last_seq=slots[last].seq, text=text)
 
 
-def _look(picture: Picture, measure: bool) -> _Look:
-    image = open_picture(picture.path)
-    shape = shape_of(image)
-    shares = histogram(np.asarray(decode(image, (_MEASURED_EDGE, _MEASURED_EDGE)))) if measure else None
-    return _Look(picture, shape, shares)
+def _look(reader: Reader, picture: Picture, measure: bool) -> _Look:
+    if not measure:
+        return _Look(picture, reader.shape(picture), None)
+    shape, small = reader.look(picture, _MEASURED_EDGE)
+    return _Look(picture, shape, histogram(np.asarray(small)))
 
 
 def _gains(looks: Sequence[_Look]) -> list[float]:
@@ -222,8 +225,8 @@ def _ahead(
         yield first, result(future)
 
 
-def _left_out(picture: Picture, why: Unreadable, without: dict[int, str], remarks: list[str]) -> None:
-    without[picture.frame.seq] = str(why)
+def _left_out(picture: Picture, why: Unreadable, without: dict[Key, str], remarks: list[str]) -> None:
+    without[key(picture.frame)] = str(why)
     remarks.append(f"frame {picture.frame.seq}, {picture.path.name}: {why}; left out")
 
 

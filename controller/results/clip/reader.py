@@ -1,0 +1,138 @@
+"""One way to read a clip's pictures, whatever they come from: upright, in sRGB, at the clip's size."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from PIL import Image, ImageCms, ImageOps
+
+from controller.results.clip import colour, raw
+from controller.results.clip.geometry import TURNS, Canvas, Shape, Size
+from controller.results.clip.options import WHOLE, Window
+from controller.results.clip.pictures import Kind, Picture
+from controller.results.clip.raw import Linear
+from controller.results.clip.reading import Unreadable, decode, file_bytes, open_jpeg, shape
+from controller.results.clip.tone import LINEAR, encode
+
+_TO_LINEAR = np.round(65535 * LINEAR).astype(np.uint16)
+_TO_CODES = np.clip(np.round(encode(np.arange(65536) / 65535)), 0, 255).astype(np.uint8)
+
+
+@dataclass(frozen=True)
+class Decoded:
+    """A picture that stands upright and waits to be brought into the canvas, as often as wanted."""
+
+    pixels: Image.Image | Linear  # codes as the file has them, or light
+    canvas: Canvas
+    transform: ImageCms.ImageCmsTransform | None = None
+
+    def image(self, window: Window = WHOLE) -> Image.Image:
+        """8-bit RGB in sRGB, at the clip's size."""
+        if isinstance(self.pixels, Image.Image):
+            return colour.apply(_cut(self.pixels, self.canvas, window), self.transform)
+        return Image.fromarray(_TO_CODES[self.linear(window)])
+
+    def linear(self, window: Window = WHOLE) -> Linear:
+        """Linear light, at the clip's size: resampled in light where the picture is in light."""
+        if isinstance(self.pixels, Image.Image):
+            return np.asarray(_TO_LINEAR[np.asarray(self.image(window))])
+        planes = [Image.fromarray(np.ascontiguousarray(self.pixels[..., channel])) for channel in range(3)]
+        return np.stack([np.asarray(_cut(plane, self.canvas, window)) for plane in planes], axis=-1)
+
+
+@dataclass
+class Reader:
+    """Reads the pictures of one clip; threads may share it. `remarks`, for people, grow while it reads."""
+
+    pictures: Sequence[Picture]
+    remarks: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._lock = threading.Lock()
+        paths = [picture.path for picture in self.pictures if picture.kind is Kind.DEVELOPED]
+        self._how = raw.development(paths) if paths else None
+
+    def shape(self, picture: Picture) -> Shape:
+        """Of the pixels as they lie in the file, which is not decoded. Raises Unreadable."""
+        return raw.shape(picture.path) if picture.kind is Kind.DEVELOPED else self._opened(picture)[1]
+
+    def look(self, picture: Picture, edge: int) -> tuple[Shape, Image.Image]:
+        """Its shape in the file, and RGB in sRGB, small: at least `edge` pixels wide and high. Raises Unreadable."""
+        if picture.kind is Kind.DEVELOPED:
+            own, light = raw.shape(picture.path), self._light(picture, (edge, edge))
+            step = max(1, min(light.shape[:2]) // edge)
+            rows, columns = (side // step * step for side in light.shape[:2])
+            small = light[:rows, :columns].reshape(rows // step, step, columns // step, step, 3).mean(axis=(1, 3))
+            return own, Image.fromarray(_TO_CODES[small.round().astype(np.uint16)])
+        image, own = self._opened(picture)
+        return own, colour.apply(decode(image, (edge, edge)), self._transform(image))
+
+    def decode(self, picture: Picture, canvas: Canvas) -> Decoded:
+        """As large as the canvas needs it, not larger than the file has it. Raises Unreadable."""
+        if picture.kind is Kind.DEVELOPED:
+            way = canvas.orientation(raw.shape(picture.path))
+            light = self._light(picture, _lying(canvas.at_least, way))
+            return Decoded(_stood(light, way, canvas), canvas)
+        image, own = self._opened(picture)
+        way = canvas.orientation(own)
+        transform = self._transform(image)
+        upright = decode(image, _lying(canvas.at_least, way))
+        if way in TURNS:
+            upright = upright.transpose(TURNS[way])
+        padded = canvas.padded(upright.size)
+        return Decoded(upright if padded == upright.size else ImageOps.pad(upright, padded), canvas, transform)
+
+    def _opened(self, picture: Picture) -> tuple[Image.Image, Shape]:
+        if picture.kind is Kind.EMBEDDED:
+            return raw.embedded(picture.path)
+        image = open_jpeg(file_bytes(picture.path))
+        return image, shape(image)
+
+    def _light(self, picture: Picture, at_least: Size) -> Linear:
+        if self._how is None:
+            raise Unreadable("no RAW file of the shoot can be read")
+        return raw.develop(picture.path, at_least, self._how)
+
+    def _transform(self, image: Image.Image) -> ImageCms.ImageCmsTransform | None:
+        profile = image.info.get("icc_profile")
+        if not profile or image.mode != "RGB":
+            return None
+        try:
+            return colour.to_srgb(profile)
+        except ValueError:
+            remark = f"pictures have a {colour.BROKEN}; taken as sRGB"
+            with self._lock:
+                if remark not in self.remarks:
+                    self.remarks.append(remark)
+            return None
+
+
+def _lying(upright: Size, orientation: int) -> Size:
+    return upright[::-1] if orientation >= 5 else upright
+
+
+def _cut(image: Image.Image, canvas: Canvas, window: Window) -> Image.Image:
+    box = canvas.box(image.size, window)
+    if all(float(edge).is_integer() for edge in box) and (box[2] - box[0], box[3] - box[1]) == canvas.size:
+        whole = tuple(int(edge) for edge in box)
+        return image if whole == (0, 0, *image.size) else image.crop(whole)  # type: ignore[arg-type]
+    return image.resize(canvas.size, canvas.way(box), box)
+
+
+def _stood(light: Linear, orientation: int, canvas: Canvas) -> Linear:
+    """As Pillow turns and pads pictures, for light."""
+    if orientation >= 5:
+        light = light.transpose(1, 0, 2)
+    if orientation in (2, 3, 6, 7):
+        light = light[:, ::-1]
+    if orientation in (3, 4, 7, 8):
+        light = light[::-1]
+    height, width = light.shape[:2]
+    padded = canvas.padded((width, height))
+    across, down = padded[0] - width, padded[1] - height
+    if not across and not down:
+        return light
+    return np.pad(light, ((down // 2, down - down // 2), (across // 2, across - across // 2), (0, 0)))

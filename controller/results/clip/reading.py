@@ -1,0 +1,69 @@
+"""JPEGs as they come: opened, decoded no larger than needed, or told why not."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+from PIL import ExifTags, Image, UnidentifiedImageError
+
+from controller.results.clip.geometry import Shape, Size
+
+Image.MAX_IMAGE_PIXELS = 400_000_000  # pictures of the largest bodies are no attack
+_SMALLEST = 16
+
+
+class Unreadable(Exception):
+    """A picture that cannot be used; the message says why, for people."""
+
+
+def file_bytes(path: Path) -> bytes:
+    """Raises Unreadable."""
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise Unreadable("the file is missing") from None
+    except OSError as error:
+        raise Unreadable(f"the file cannot be read ({short(error)})") from None
+
+
+def open_jpeg(content: bytes) -> Image.Image:
+    """Opened, not decoded. Raises Unreadable."""
+    try:
+        image = Image.open(io.BytesIO(content), formats=("JPEG",))
+    except UnidentifiedImageError:
+        raise Unreadable("the file is no JPEG") from None
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
+        raise Unreadable(f"the file cannot be read ({short(error)})") from None
+    if min(image.size) < _SMALLEST:
+        raise Unreadable(f"a picture of {image.width}×{image.height} pixels is too small")
+    return image
+
+
+def orientation(image: Image.Image) -> int | None:
+    """Exif's (1…8) of a picture that has been opened, not decoded; None where it tells none."""
+    try:
+        found = image.getexif().get(ExifTags.Base.Orientation)
+    except (OSError, SyntaxError, ValueError):
+        return None
+    return found if isinstance(found, int) and 1 <= found <= 8 else None
+
+
+def shape(image: Image.Image) -> Shape:
+    """Of a picture that has been opened, not decoded."""
+    return Shape(*image.size, orientation(image) or 1)
+
+
+def decode(image: Image.Image, at_least: Size) -> Image.Image:
+    """RGB, read at the smallest scale that is at least this size in the file's own orientation. Raises Unreadable."""
+    try:
+        image.draft("RGB", at_least)
+        image.load()
+        return image if image.mode == "RGB" else image.convert("RGB")
+    except (OSError, SyntaxError, ValueError) as error:
+        raise Unreadable(f"the picture is damaged ({short(error)})") from None
+
+
+def short(error: Exception) -> str:
+    """An error of a library in one line."""
+    return " ".join(str(error).split()) or type(error).__name__
