@@ -66,17 +66,16 @@ def _layer(size: tuple[int, int], lines: tuple[str, ...]) -> tuple[int, int, Sha
     width, height = size
     tall = max(_SMALLEST, round(min(size) * _HEIGHT))
     font = ImageFont.load_default(tall)  # it is inside Pillow, so that every rig has it; its hyphen serves as minus
-    stroke = max(1, tall // 12)
-    text = "\n".join(lines)
-    ruler = ImageDraw.Draw(Image.new("L", (1, 1)))
-    left, upper, right, lower = ruler.multiline_textbbox((0, 0), text, font, stroke_width=stroke)
-    w, h = int(right - left) + 1, int(lower - upper) + 1
-    x, y = round(width * _SAFE), height - round(height * _SAFE) - h
+    stroke = max(1, tall // 9)
+    pace = round(1.4 * tall)
+    w = round(max(font.getlength(line) for line in lines)) + 2 * stroke + 1
+    h = pace * len(lines) + 2 * stroke
     masks: list[Shares] = []
     for around in (0, stroke):
         mask = Image.new("L", (w, h))
-        ImageDraw.Draw(mask).multiline_text((-left, -upper), text, 255, font, stroke_width=around)
+        for number, line in enumerate(lines):
+            ImageDraw.Draw(mask).text((stroke, stroke + number * pace), line, 255, font, stroke_width=around)
         masks.append(np.asarray(mask, np.float32) / np.float32(255))
     ink, edge = masks
-    x, y = max(x, 0), max(y, 0)
+    x, y = round(width * _SAFE), max(height - round(height * _SAFE) - h, 0)
     return x, y, ink[: height - y, : width - x], edge[: height - y, : width - x]

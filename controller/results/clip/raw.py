@@ -84,11 +84,12 @@ def develop(path: Path, at_least: Size, how: Development) -> Linear:
             no_auto_bright=True,
             adjust_maximum_thr=0.0,  # otherwise white is where this picture's brightest pixel is
             user_wb=[red, green, blue, green],
-            user_sat=round(_black(raw) + how.scale),
             user_flip=0,
             half_size=half,
         )
-        return np.asarray(developed, np.uint16)
+        factor = (raw.white_level - _black(raw)) / how.scale
+    light = np.asarray(developed, np.uint16)
+    return light if factor == 1 else np.minimum(light * np.float32(factor), 65535).astype(np.uint16)
 
 
 def embedded(path: Path) -> tuple[Image.Image, Shape]:
@@ -101,15 +102,16 @@ def embedded(path: Path) -> tuple[Image.Image, Shape]:
         except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError):
             raise Unreadable("the RAW file has no picture inside that can be read") from None
         outer = _shape(raw)
-    if isinstance(thumb.data, bytes):
-        image = open_jpeg(thumb.data)
-        own = orientation(image)
-    else:
-        image, own = Image.fromarray(thumb.data), None
-    if own is None:  # it lies as the RAW does, unless it has been turned already
-        turned = outer.orientation >= 5 and (image.width < image.height) != (outer.width < outer.height)
-        own = 1 if turned else outer.orientation
-    return image, Shape(*image.size, own)
+    image = open_jpeg(thumb.data) if isinstance(thumb.data, bytes) else Image.fromarray(thumb.data)
+    lying = Shape(*image.size, orientation(image) or outer.orientation)  # LibRaw gives a JPEG without Exif the RAW's
+    if _is_tall(lying) != _is_tall(outer):
+        lying = Shape(*image.size, 1)  # the body has turned it already
+    return image, lying
+
+
+def _is_tall(shape: Shape) -> bool:
+    width, height = shape.upright
+    return height > width
 
 
 @contextlib.contextmanager
