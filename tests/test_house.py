@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import ast
-import importlib
 import os
 import re
 import shlex
@@ -23,7 +22,7 @@ from packaging.utils import canonicalize_name
 from api.app import create_app
 from api.problems import BY_STATUS
 from api.rig import Rig
-from controller.commands import COMMANDS
+from controller.commands import COMMANDS, module_of
 from controller.decide.plan import read_plan
 from controller.words.documents import EXPORT_COLUMNS
 
@@ -184,7 +183,7 @@ def parser_of(command: str) -> argparse.ArgumentParser:
             raise AssertionError(f"duskhand {command}: {message}")
 
     parser = Parser(prog=f"duskhand {command}")
-    importlib.import_module(f"controller.commands.{command}").add(parser)
+    module_of(command).add(parser)
     return parser
 
 

@@ -11,10 +11,11 @@ import importlib
 import os
 import sys
 from pathlib import Path
+from types import ModuleType
 
 from controller.words.errors import BadInput, DuskhandError
 
-# name -> one line of help; the module of the same name has `add(parser)` and `run(args) -> int`
+# name -> one line of help; the module of that name, `-` being `_`, has `add(parser)` and `run(args) -> int`
 COMMANDS: dict[str, str] = {
     "demo": "shoot a whole dusk with a simulated camera, and end with a report and a clip",
     "serve": "run the rig: cameras, engine, REST and the page for a phone",
@@ -31,6 +32,7 @@ COMMANDS: dict[str, str] = {
     "frames": "print the frame log of a shoot",
     "report": "what was planned, what was got, and why anything is missing",
     "clip": "make the film of a shoot",
+    "hand-over": "put all that an editor needs of a shoot into one folder",
 }
 
 
@@ -54,6 +56,10 @@ def add_directory(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def module_of(command: str) -> ModuleType:
+    return importlib.import_module(f"controller.commands.{command.replace('-', '_')}")
+
+
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> None:  # type: ignore[override]
         self.exit(2, f"{self.prog}: {message}. See {self.prog} --help\n")
@@ -69,7 +75,7 @@ def main(argv: list[str] | None = None) -> int:
     for name, text in COMMANDS.items():
         sub = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
         if name == wanted:
-            importlib.import_module(f"controller.commands.{name}").add(sub)
+            module_of(name).add(sub)
     args, unknown = parser.parse_known_args(argv)
     if unknown:
         at_fault = parser if args.command is None else commands.choices[args.command]
@@ -83,7 +89,7 @@ def main(argv: list[str] | None = None) -> int:
         parser.print_help()
         return 0
     try:
-        return int(importlib.import_module(f"controller.commands.{args.command}").run(args))
+        return int(module_of(args.command).run(args))
     except BadInput as error:
         print(f"duskhand {args.command}: {error}", file=sys.stderr)
         return 2

@@ -1,0 +1,192 @@
+"""A folder on a disk: what is there and whole is left, and nothing that another wrote is written over."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import json
+import os
+from pathlib import Path
+from typing import Any
+
+from controller.commands.handing.place import MARKER, NoRoom, NotSent, Sent, failed
+from controller.copying.process import PlaceProcess
+from controller.results.handover import sums
+from controller.store.files import sync_directory
+from controller.words.documents import Frame
+from controller.words.errors import BadInput, CopyError
+
+_HELD = ".room.part"
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+
+
+class OnDisk:
+    """Implements place.Folder. Pictures go through the process that copies to second places, which reads each back."""
+
+    renames = True
+
+    def __init__(self, directory: Path, rig: Path, *, verify: bool) -> None:
+        """`verify`: what an earlier run wrote is read, too, not only looked at. Raises BadInput (bad-hand-over)."""
+        self._root, self._verify = directory.expanduser().resolve(), verify
+        self.where = str(self._root)
+        rig = rig.resolve()
+        if self._root == rig or self._root.is_relative_to(rig) or rig.is_relative_to(self._root):
+            what = "lies in the rig's directory" if self._root.is_relative_to(rig) else "holds the rig's directory"
+            raise bad(what, self.where, "Name a folder elsewhere")
+        settings = {"kind": "directory", "path": self.where, "own_disk": True, "rate_kb_s": None}
+        self._process = PlaceProcess(settings, rig)
+        self._known = sums.known(self._root / sums.NAME)
+        self._made: set[Path] = set()
+
+    def earlier(self, shoot: str) -> str | None:
+        try:
+            told = json.loads((self._root / MARKER).read_bytes())
+        except (OSError, ValueError):
+            return None
+        name = told.get("name") if isinstance(told, dict) and told.get("shoot") == shoot else None
+        return name if isinstance(name, str) else None
+
+    async def open(self, marker: bytes, room: int) -> None:
+        path = self._root / MARKER
+        try:
+            self._root.mkdir(parents=True, exist_ok=True)
+            there = path.read_bytes() if path.is_file() else None
+            others = there is None and any(self._root.iterdir())
+        except (FileExistsError, NotADirectoryError):
+            raise bad("is no folder", self.where, "Name one that is new or empty") from None
+        except OSError as error:
+            raise self._failed(error, self._root) from error
+        if there is not None and there != marker:
+            remedy = "Name another folder, or give the same shoot and --name as then"
+            raise bad("holds a hand-over of another shoot or with other names", self.where, remedy)
+        if others:
+            remedy = f"Name a new one, such as {self._root / 'hand-over'}"
+            raise bad("holds other files already", self.where, remedy)
+        self._hold(room)
+
+    async def picture(self, name: str, file: dict[str, Any], frame: Frame, *, send: bool) -> Sent:
+        if _lies(self._root / name):
+            return self._there(name, self._root / name, file)
+        if not send:
+            raise NoRoom
+        try:
+            answer = await self._process.ask(do="put", files=[{**file, "name": name}])
+        except CopyError as error:
+            if error.code == "place-full":
+                raise NoRoom from None
+            if error.file:
+                raise NotSent(error.what) from None
+            raise
+        return Sent(answer["sums"][0], True)
+
+    def part(self, name: str) -> Path:
+        path = self._root / (name + ".part")
+        if path.parent not in self._made:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._made.add(path.parent)
+        return path
+
+    async def put(self, name: str, *, keep_theirs: bool = False) -> str | None:
+        part, target = self.part(name), self._root / name
+        try:
+            with part.open("rb+") as file:
+                os.fsync(file.fileno())
+                sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+            if not self._ours(name, target, sha256):
+                if keep_theirs:
+                    part.unlink()
+                    return None
+                target.rename(_unused(target))
+            part.replace(target)
+        except OSError as error:
+            raise self._failed(error, target) from error
+        return sha256
+
+    async def drop(self, name: str) -> None:
+        target = self._root / name
+        try:
+            if target.is_file() and sums.was(self._known, _digest(target), name):
+                target.unlink()
+        except OSError as error:
+            raise self._failed(error, target) from error
+
+    async def room_again(self) -> None:
+        (self._root / _HELD).unlink(missing_ok=True)
+
+    async def close(self) -> None:
+        await self._process.close()
+        with contextlib.suppress(OSError):
+            await self.room_again()
+            for directory in self._made:
+                sync_directory(directory)
+
+    # ---- on the disk
+
+    def _there(self, name: str, target: Path, file: dict[str, Any]) -> Sent:
+        """What lies there is the picture, or stays as it is."""
+        wanted = file["sha256"]
+        try:
+            if wanted is not None and not self._verify and sums.was(self._known, wanted, name):
+                size = _size(Path(file["path"]))
+                if size is None or target.stat().st_size == size:
+                    return Sent(wanted, False)
+            found = _digest(target)
+            if wanted is None:
+                wanted = _digest(Path(file["path"]))
+        except OSError as error:
+            raise NotSent(f"cannot be read in the folder: {error.strerror}") from None
+        if found != wanted:
+            raise NotSent("another file of this name is in the folder; move it away, then run the same command again")
+        return Sent(found, False)
+
+    def _ours(self, name: str, target: Path, sha256: str) -> bool:
+        """Whether what lies there, if anything, was written by a hand-over, or is the same anyway."""
+        if name == sums.NAME or not target.exists():
+            return True
+        old = _digest(target)
+        return old == sha256 or sums.was(self._known, old, name)
+
+    def _hold(self, room: int) -> None:
+        path = self._root / _HELD
+        try:
+            with path.open("wb") as file:
+                os.posix_fallocate(file.fileno(), 0, room)
+        except OSError as error:
+            path.unlink(missing_ok=True)
+            if error.errno in _FULL:
+                raise failed("no room is left, not even for the lists", self.where) from error
+            raise self._failed(error, path) from error
+
+    def _failed(self, error: OSError, path: Path) -> Exception:
+        return failed(f"cannot be written: {error.strerror or error}", str(path))
+
+
+def bad(what: str, where: str, remedy: str) -> BadInput:
+    return BadInput("bad-hand-over", what, where, remedy)
+
+
+def _lies(path: Path) -> bool:
+    return os.path.lexists(path)  # a link that leads nowhere is something, too
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _size(path: Path) -> int | None:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return None
+
+
+def _unused(target: Path) -> Path:
+    """The name under which what another wrote is kept, as in second places."""
+    first = tried = target.with_name(f"{target.name}.was-{_digest(target)[:12]}")
+    number = 1
+    while tried.exists():
+        number += 1
+        tried = first.with_name(f"{first.name}-{number}")
+    return tried

@@ -1,0 +1,78 @@
+"""Where a hand-over goes, whatever it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+from controller.words.documents import Frame
+from controller.words.errors import DuskhandError
+
+MARKER = "hand-over.json"
+"""Which shoot a folder is of, and how its pictures are named: the first document that is put there."""
+
+
+class NoRoom(Exception):
+    """Nothing more fits there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A picture that is there, whole; `copied`: it was not before."""
+
+    sha256: str
+    copied: bool
+
+
+class NotSent(Exception):
+    """A picture that is not there; the message says why, for people."""
+
+
+class Folder(Protocol):
+    """Names are relative to it. Raises what the place raises, DuskhandError('hand-over-failed') for documents."""
+
+    where: str
+    """For people."""
+
+    renames: bool
+    """Whether pictures get names of the hand-over's own, or keep the rig's."""
+
+    def earlier(self, shoot: str) -> str | None:
+        """The pattern of an earlier run of this shoot that is there; None where there is none."""
+        ...
+
+    async def open(self, marker: bytes, room: int) -> None:
+        """Have it there, and hold `room` bytes back for the documents. Raises BadInput where something else is there:
+        the document MARKER tells hand-overs apart."""
+        ...
+
+    async def picture(self, name: str, file: dict[str, Any], frame: Frame, *, send: bool) -> Sent:
+        """One file of a frame, as `controller.copying` is told of it. Raises NotSent, and NoRoom; without `send` that
+        where it is not there already."""
+        ...
+
+    def part(self, name: str) -> Path:
+        """Where to write a document until it is `put`."""
+        ...
+
+    async def put(self, name: str, *, keep_theirs: bool = False) -> str | None:
+        """Give what was written its name; its SHA-256. None where another has changed the one that is there, and it
+        stays with `keep_theirs`; without, that one is kept under another name."""
+        ...
+
+    async def drop(self, name: str) -> None:
+        """Have no such document any more, where it is one that a hand-over wrote."""
+        ...
+
+    async def room_again(self) -> None:
+        """Let go of what was held back: documents follow."""
+        ...
+
+    async def close(self) -> None: ...
+
+
+def failed(what: str, where: str) -> DuskhandError:
+    """A document could not be written."""
+    remedy = "Free some space there, then run the same command again: what is there is not copied again"
+    return DuskhandError("hand-over-failed", what, where, remedy, True)
