@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
     from controller.results.clip.make import ClipResult
+    from controller.results.clip.options import ClipOptions
 
 T = TypeVar("T")
 _LISTED = 20  # gaps, and pictures left out, that are named
@@ -28,6 +29,22 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--steady", action=argparse.BooleanOptionalAction, default=True, help="remove brightness steps and flicker"
     )
+    parser.add_argument("--tones", action="store_true", help="steady the tones too, by histogram")
+    parser.add_argument("--codec", metavar="CODEC", default="h264", help="h264 or hevc (default: %(default)s)")
+    parser.add_argument("--bits", type=int, metavar="N", default=8, help="8 or 10 bits a colour (default: %(default)s)")
+    parser.add_argument("--size", type=_size, metavar="WxH", help="pixels to fit into (default: 1920x1080, or upright)")
+    parser.add_argument("--crop", type=_window, metavar="X,Y,W,H", help="window in the picture, fractions 0 to 1")
+    parser.add_argument("--pan-to", type=_window, metavar="X,Y,W,H", help="window to which that of --crop moves")
+    parser.add_argument(
+        "--burn", type=_words, metavar="WHAT", default=(), help="write into the film: time, sun or both"
+    )
+    parser.add_argument(
+        "--retime", metavar="HOW", default="off", help="time runs evenly: nearest or blend picks frames"
+    )
+    parser.add_argument(
+        "--scene-s-per-s", type=float, metavar="N", help="seconds of the scene in one of a retimed film"
+    )
+    parser.add_argument("--source", metavar="SOURCE", default="auto", help="auto, fetched, embedded or developed")
     parser.add_argument("--json", action="store_true", help="print the result as JSON")
 
 
@@ -40,6 +57,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.store import Store
     from controller.store.files import clip_path
     from controller.words.documents import Frame, Shoot
+    from controller.words.errors import DuskhandError
     from controller.words.layout import FIRST_CAMERA
 
     async def load(store: Store) -> tuple[Shoot, list[Frame]]:
@@ -48,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
 
     shoot, frames = read(args.dir, load)
     out = args.out or args.dir / clip_path(shoot.id, args.camera or FIRST_CAMERA)
-    fps = args.fps or plan_fps(shoot)
+    options = _options(args, args.fps or plan_fps(shoot))
     stopped = threading.Event()
 
     with Progress("clip") as progress:
@@ -56,11 +74,27 @@ def run(args: argparse.Namespace) -> int:
         def step(done: int, of: int) -> None:
             if stopped.is_set():
                 raise KeyboardInterrupt
-            progress.step(done // 2, of // 2)  # each picture is looked at first, and drawn later
+            progress.step(done, of)
 
-        result = _gently(lambda: make_clip(shoot, frames, args.dir, out, fps, args.steady, step, args.camera), stopped)
+        result = _gently(lambda: make_clip(shoot, frames, args.dir, out, options, step), stopped)
+    if args.out is None:  # in the rig's own place the report looks for it
+        Path(result.out).with_suffix(".json").write_text(result.model_dump_json(indent=2) + "\n")
     print(result.model_dump_json(indent=2)) if args.json else _show(result)
+    if result.unfinished is not None:
+        remedy = "Free some space there and give the same command again: it goes on from there"
+        raise DuskhandError("clip-unfinished", f"the clip ends early: {result.unfinished}", result.out, remedy)
     return 0
+
+
+def _options(args: argparse.Namespace, fps: float) -> ClipOptions:
+    from controller.results.clip.options import clip_options
+    from controller.words.errors import BadInput
+
+    if args.tones and not args.steady:
+        raise BadInput("bad-clip", "tones are steadied along with brightness", "--tones", "Leave out --no-steady")
+    names = ("codec", "bits", "size", "crop", "pan_to", "burn", "retime", "scene_s_per_s", "source", "camera")
+    steady = "tones" if args.tones else "level" if args.steady else "off"
+    return clip_options(fps=fps, steady=steady, **{name: getattr(args, name) for name in names})
 
 
 def _fps(text: str) -> float:
@@ -71,6 +105,29 @@ def _fps(text: str) -> float:
     if not 1 <= value <= 120:
         raise argparse.ArgumentTypeError(f"{text!r} is no usable frame rate: give 1 to 120 frames a second")
     return value
+
+
+def _size(text: str) -> tuple[int, int]:
+    try:
+        width, height = (int(part) for part in text.lower().replace("×", "x").split("x"))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no size: give width and height, such as 1920x1080") from None
+    return width, height
+
+
+def _window(text: str) -> dict[str, float]:
+    try:
+        x, y, w, h = (float(part) for part in text.split(","))
+    except ValueError:
+        what = (
+            f"{text!r} is no window: give its left and upper edge, width and height as fractions, such as 0,0,0.5,0.5"
+        )
+        raise argparse.ArgumentTypeError(what) from None
+    return {"x": x, "y": y, "w": w, "h": h}
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(part.strip() for part in text.split(","))
 
 
 def _gently(job: Callable[[], T], stopped: threading.Event) -> T:

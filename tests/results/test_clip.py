@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from controller.results.clip.make import ClipResult, make_clip
+from controller.results.clip.options import clip_options
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import BadInput
 from tests.results.dusk import SHOOT, shoot
@@ -21,7 +22,10 @@ from tests.results.test_steady import residual, slow
 
 
 def clip(directory: Path, slots: list[Frame], steady: bool = False, **more: Any) -> ClipResult:
-    return make_clip(shoot(slots), slots, directory, directory / "clip.mp4", more.pop("fps", 25.0), steady, **more)
+    """Keywords that `make_clip` has not are options of the clip."""
+    own = {name: more.pop(name) for name in ("progress", "keep_work") if name in more}
+    options = clip_options(**{"fps": 25.0, "steady": "level" if steady else "off", **more})
+    return make_clip(shoot(slots), slots, directory, directory / "clip.mp4", options, **own)
 
 
 def fetched(directory: Path, seqs: list[int], **more: Any) -> list[Frame]:
@@ -280,7 +284,7 @@ def test_places_where_no_film_can_be(tmp_path: Path) -> None:
     (tmp_path / "dir.mp4").mkdir()
     for out, said in (("clip.avi", ".mp4"), ("no/clip.mp4", "no such directory"), ("dir.mp4", "is a directory")):
         with pytest.raises(BadInput, match=said):
-            make_clip(shoot(slots), slots, tmp_path, tmp_path / out, 25, False)
+            make_clip(shoot(slots), slots, tmp_path, tmp_path / out, clip_options(fps=25))
 
 
 class Stop(Exception):

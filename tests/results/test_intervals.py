@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from controller.results.clip.make import ClipResult, make_clip
+from controller.results.clip.options import clip_options
 from controller.results.report.make import report
 from controller.results.report.text import WIDTH, render
 from controller.words.documents import Frame, FrameState, Shoot
@@ -37,7 +38,9 @@ def planned(slots: list[Frame], offsets: list[float] | None) -> Shoot:
 
 
 def clip(directory: Path, slots: list[Frame], offsets: list[float] | None) -> ClipResult:
-    return make_clip(planned(slots, offsets), slots, directory, directory / "clip.mp4", 25.0, False)
+    return make_clip(
+        planned(slots, offsets), slots, directory, directory / "clip.mp4", clip_options(fps=25, steady="off")
+    )
 
 
 def greys(directory: Path) -> list[float]:

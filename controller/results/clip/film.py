@@ -1,25 +1,42 @@
-"""A film file: H.264 in MP4 that plays everywhere, and starts before it has been loaded."""
+"""Film files: H.264 or HEVC in MP4, 8 or 10 bits, that start before they have been loaded.
+
+Colours are tagged as BT.709 in limited range, which every player assumes. Frames are converted beside the encoder, in
+whichever thread drew them.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Iterator
+import threading
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
+from typing import Literal
 
 import av
 import numpy as np
-from av.video.reformatter import Colorspace, Interpolation
+from av.video.reformatter import Colorspace, Interpolation, VideoReformatter
 from numpy.typing import NDArray
 
+from controller.results.clip.options import ClipOptions
 from controller.words.errors import BadInput, DuskhandError
 
 SUFFIXES = frozenset({".mp4", ".m4v", ".mov"})
+ENCODERS: dict[str, tuple[Literal["libx264", "libx265"], dict[str, str]]] = {
+    "h264": ("libx264", {"preset": "veryfast", "crf": "20"}),
+    # a group of pictures that leans on none before it, so that parts can be joined; the library's own chatter is off
+    "hevc": ("libx265", {"preset": "veryfast", "crf": "22", "x265-params": "open-gop=0:log-level=error"}),
+}
+_PLANES = {8: "yuv420p", 10: "yuv420p10le"}
+_TAGS = {"h264": "avc1", "hevc": "hvc1"}  # phones play HEVC under this tag, and not under hev1
 _BT709 = 1  # ITU-T H.273: primaries, transfer and matrix of BT.709
 _LIMITED = 1  # codes 16…235, what players expect
 _EXACT = Interpolation.BICUBIC | Interpolation.ACCURATE_RND | Interpolation.FULL_CHR_H_INP
+_SEEK_S = 2  # between points to seek to
+
+_reformatters = threading.local()  # each keeps tables that take as long to make as a frame
 
 
 def check_target(out: Path) -> None:
@@ -33,31 +50,52 @@ def check_target(out: Path) -> None:
         raise BadInput("not-writable", "this user may not write there", str(out.parent), "Choose another with --out")
 
 
+def rate(fps: float) -> Fraction:
+    """Frames a second as films count them: 29.97 is 2997/100."""
+    return Fraction(fps).limit_denominator(1001)
+
+
+def seek_frames(fps: float) -> int:
+    """Frames from one point to seek to, to the next."""
+    return max(1, round(_SEEK_S * fps))
+
+
+def planes(pixels: NDArray[np.uint8] | NDArray[np.uint16], bits: int) -> av.VideoFrame:
+    """(height, width, 3) R'G'B' of 8 or 16 bits as the planes that the encoder takes, each `bits` deep."""
+    if not hasattr(_reformatters, "mine"):
+        _reformatters.mine = VideoReformatter()
+    frame = av.VideoFrame.from_ndarray(pixels, format="rgb24" if pixels.dtype == np.uint8 else "rgb48le")
+    made: av.VideoFrame = _reformatters.mine.reformat(
+        frame, format=_PLANES[bits], dst_colorspace=Colorspace.ITU709, interpolation=_EXACT
+    )
+    return made
+
+
 class Film:
     """A context: frames are added in order; the file appears whole when it ends well, and not at all otherwise."""
 
-    def __init__(self, out: Path, width: int, height: int, fps: float, title: str) -> None:
-        """`width` and `height` are even. Raises DuskhandError('clip-failed')."""
+    def __init__(self, out: Path, size: tuple[int, int], options: ClipOptions, title: str = "") -> None:
+        """`size` is even. Raises DuskhandError('clip-failed')."""
         self._out = out
-        self._part = out.with_name(f".{out.name}.part")
         self._number = 0
-        rate = Fraction(fps).limit_denominator(1001)
-        with self._told():
-            self._container = av.open(str(self._part), "w", format="mp4", options={"movflags": "+faststart"})
-            self._container.metadata["title"] = title
-            stream = self._container.add_stream("libx264", rate=rate, options={"preset": "veryfast", "crf": "20"})
-            stream.width, stream.height, stream.pix_fmt = width, height, "yuv420p"
+        self._part = out.with_name(f".{out.name}.part")
+        name, settings = ENCODERS[options.codec]
+        with _told(out, self._part):
+            self._container = _open(self._part, title)
+            stream = self._container.add_stream(name, rate=rate(options.fps), options=dict(settings))
+            assert isinstance(stream, av.VideoStream)
+            stream.width, stream.height = size
+            stream.pix_fmt = _PLANES[options.bits]
             context = stream.codec_context
-            context.gop_size = max(1, round(2 * fps))  # two seconds between points to seek to
+            context.codec_tag = _TAGS[options.codec]
+            context.gop_size = seek_frames(options.fps)
             context.colorspace = context.color_primaries = context.color_trc = _BT709
             context.color_range = _LIMITED
             self._stream = stream
 
-    def add(self, pixels: NDArray[np.uint8]) -> None:
-        """The next frame, (height, width, 3) RGB. Raises DuskhandError('clip-failed')."""
-        with self._told():
-            frame = av.VideoFrame.from_ndarray(pixels, format="rgb24")
-            frame = frame.reformat(format="yuv420p", dst_colorspace=Colorspace.ITU709, interpolation=_EXACT)
+    def add(self, frame: av.VideoFrame) -> None:
+        """The next frame, made by `planes`. Raises DuskhandError('clip-failed')."""
+        with _told(self._out, self._part):
             frame.pts = self._number
             frame.time_base = 1 / Fraction(self._stream.codec_context.framerate)
             self._number += 1
@@ -72,26 +110,80 @@ class Film:
         if error is not None:
             with contextlib.suppress(av.FFmpegError, OSError):
                 self._container.close()
-            self._discard()
+            _discard(self._part)
             return
-        with self._told():
+        with _told(self._out, self._part):
             self._container.mux(self._stream.encode(None))
             self._container.close()
-            with self._part.open("rb") as file:
-                os.fsync(file.fileno())
-            self._part.replace(self._out)
+            _keep(self._part, self._out)
 
-    def _discard(self) -> None:
-        with contextlib.suppress(OSError):
-            self._part.unlink(missing_ok=True)
 
-    @contextlib.contextmanager
-    def _told(self) -> Iterator[None]:
+def join(parts: Sequence[tuple[Path, int]], out: Path, fps: float, title: str) -> None:
+    """One film of several that one `ClipOptions` made, each with its number of frames; nothing is encoded anew.
+
+    `out` appears whole, or is as it was. Raises DuskhandError('clip-failed').
+    """
+    part = out.with_name(f".{out.name}.part")
+    begin = 0
+    with _told(out, part):
+        container = _open(part, title)
         try:
-            yield
-        except (av.FFmpegError, OSError) as error:
-            self._discard()
-            what = f"the clip could not be written: {getattr(error, 'strerror', None) or error}"
-            raise DuskhandError(
-                "clip-failed", what, str(self._out), "Free some space there, or choose another file with --out"
-            ) from error
+            stream = None
+            for path, count in parts:
+                with av.open(str(path)) as source:
+                    (given,) = source.streams.video
+                    if stream is None:
+                        stream = container.add_stream_from_template(given)
+                        stream.codec_context.codec_tag = given.codec_context.codec_tag
+                        stream.time_base = given.time_base
+                    for packet in source.demux(given):
+                        if packet.dts is None or packet.pts is None:
+                            continue  # the demuxer's last, empty one
+                        assert given.time_base is not None
+                        later = begin / rate(fps) / given.time_base
+                        packet.pts += int(later)
+                        packet.dts += int(later)
+                        packet.stream = stream
+                        container.mux(packet)
+                begin += count
+        except BaseException:
+            with contextlib.suppress(av.FFmpegError, OSError):
+                container.close()
+            _discard(part)
+            raise
+        container.close()
+        _keep(part, out)
+
+
+def _open(path: Path, title: str) -> av.container.OutputContainer:
+    container = av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"})
+    container.metadata["title"] = title
+    return container
+
+
+def _keep(part: Path, out: Path) -> None:
+    with part.open("rb") as file:
+        os.fsync(file.fileno())
+    part.replace(out)
+    handle = os.open(out.parent, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _discard(part: Path) -> None:
+    with contextlib.suppress(OSError):
+        part.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def _told(out: Path, part: Path) -> Iterator[None]:
+    try:
+        yield
+    except (av.FFmpegError, OSError) as error:
+        _discard(part)
+        what = f"the clip could not be written: {getattr(error, 'strerror', None) or error}"
+        raise DuskhandError(
+            "clip-failed", what, str(out), "Free some space there, or choose another file with --out"
+        ) from error

@@ -1,76 +1,44 @@
 """From the frames of a shoot to a film: two passes, the first over small versions, the second over what is shown.
 
-Whatever the number of frames, only a few pictures are in memory at a time.
+Whatever the number of frames, only a few pictures are in memory at a time. The film is made in parts that outlive a
+kill, a power cut and a full disk: the next make of the same goes on where this one ended.
 """
 
 from __future__ import annotations
 
-import math
+import contextlib
 import os
+import shutil
 from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import TypeVar
 
-import numpy as np
-from pydantic import Field
-
-from controller.results.clip.film import Film, check_target
+from controller.results.clip.draw import Drawn, Painter
+from controller.results.clip.film import Film, check_target, join, seek_frames
 from controller.results.clip.geometry import Canvas, Shape
-from controller.results.clip.pictures import Chosen, Key, Picture, choose, key
+from controller.results.clip.looks import Look, Looks, Seen, look_at
+from controller.results.clip.options import ClipOptions
+from controller.results.clip.pictures import Chosen, Kind, Picture, choose, key
 from controller.results.clip.reader import Reader
 from controller.results.clip.reading import Unreadable
-from controller.results.clip.steady import steady as steady_track
-from controller.results.clip.tone import Bytes, Dither, Shares, gain_for, histogram, log2_luminance
-from controller.results.flicker import Flicker, flicker
+from controller.results.clip.result import ClipResult, fitted, gaps, named, nothing, sources
+from controller.results.clip.shots import Shot, Shots
+from controller.results.clip.work import LOOKS, Part, Work, digest
+from controller.results.flicker import flicker
 from controller.results.intervals import one_each, told
-from controller.results.report.text import clock, counted
-from controller.words.documents import Document, Frame, Shoot
-from controller.words.errors import BadInput
+from controller.words.documents import Frame, Shoot
+from controller.words.errors import BadInput, DuskhandError
+
+__all__ = ["ClipResult", "Progress", "make_clip"]
 
 T = TypeVar("T")
 R = TypeVar("R")
 Progress = Callable[[int, int], None]
-_MEASURED_EDGE = 200  # pixels that are enough to know how light a picture is
-
-
-class Gap(Document):
-    """Slots in a row that the clip does not show."""
-
-    slots: int
-    first_seq: int
-    last_seq: int
-    text: str = Field(description="for people: how many, between which frames that are shown, and why")
-
-
-class ClipResult(Document):
-    """A film that was made."""
-
-    out: str
-    width: int
-    height: int
-    frames: int
-    fps: float
-    duration_s: float
-    bytes: int
-    source: str = Field(description="for people: what the pictures are")
-    from_fetched: int
-    from_previews: int
-    gaps: list[Gap]
-    remarks: list[str] = Field(description="for people: pictures that were left out or had to be fitted, one each")
-    steadied: bool
-    largest_gain_ev: float = 0.0
-    before: Flicker | None = Field(description="of the pictures as they were")
-    after: Flicker | None = Field(description="of the frames as they went to the encoder")
-
-
-@dataclass(frozen=True, slots=True)
-class _Look:
-    picture: Picture
-    shape: Shape
-    shares: Shares | None  # none where nothing is to be steadied
+_NO_ROOM = "no room was left on the disk"
+_SPARE = 512 * 1024  # bytes that a film takes beyond those of its parts
 
 
 def make_clip(
@@ -78,129 +46,215 @@ def make_clip(
     frames: Sequence[Frame],
     directory: Path,
     out: Path,
-    fps: float,
-    steady: bool,
+    options: ClipOptions,
     progress: Progress = lambda done, of: None,
-    camera: str | None = None,
+    *,
+    keep_work: bool = False,
 ) -> ClipResult:
-    """Make the film of `frames`, all slots of `shoot` in order, from files below the rig's `directory`.
+    """Make the film of `frames`, slots of `shoot` (or of several) in order, from files below the rig's `directory`.
 
-    Of a bracket it shows the frame at 0 EV, or the nearest to it. Of several cameras it is `camera`, or the one with
-    the most frames.
-    `progress(done, of)` is called after each picture of both passes; what it raises ends the work. Raises BadInput (no
-    pictures, a target that cannot be written) and DuskhandError("clip-failed") where writing fails; either way `out`
-    is as it was.
+    Of a bracket it shows the frame at 0 EV, or the nearest to it. Of several cameras it is the one with the most
+    frames, if none is named.
+    `progress(done, of)` is called after each picture of the first pass and each frame of the film; what it raises ends
+    the work, and the next make of the same goes on there. `keep_work`: so that a longer film of the same pictures can.
+    Raises BadInput (no pictures, a target that cannot be written, this film is being made) and
+    DuskhandError("clip-failed") where writing fails at once; then `out` is as it was. Where the disk takes no more
+    later on, there is a film of what is there: the result says so.
     """
-    chosen = choose(one_each(shoot, frames), directory, camera)
-    without, remarks = dict(chosen.without), list(chosen.remarks)
+    chosen = choose(one_each(shoot, frames), directory, options.camera, options.source)
     if not chosen.pictures:
-        raise _nothing(shoot, chosen)
+        raise nothing(shoot, chosen)
     check_target(out)
-    total = 2 * len(chosen.pictures)
-    reader = Reader(chosen.pictures)
+    with contextlib.ExitStack() as stack:
+        work = stack.enter_context(Work(out))
+        pool = stack.enter_context(ThreadPoolExecutor(max(2, os.cpu_count() or 2), thread_name_prefix="clip"))
+        made = _Make(shoot, chosen, options, out, work, pool, progress)
+        try:
+            result = made.film()
+        except BadInput:
+            work.remove()
+            raise
+        if result.unfinished is None and not keep_work:
+            work.remove()
+    return result
 
-    def look_at(picture: Picture) -> _Look:
-        return _look(reader, picture, steady)
 
-    with ThreadPoolExecutor(max(2, os.cpu_count() or 2), thread_name_prefix="clip") as pool:
-        looks = []
-        for number, (picture, look) in enumerate(_ahead(pool, look_at, chosen.pictures), 1):
-            if isinstance(look, _Look):
-                looks.append(look)
+class _Make:
+    def __init__(
+        self,
+        shoot: Shoot,
+        chosen: Chosen,
+        options: ClipOptions,
+        out: Path,
+        work: Work,
+        pool: ThreadPoolExecutor,
+        progress: Progress,
+    ) -> None:
+        self._shoot, self._chosen, self._options, self._out = shoot, chosen, options, out
+        self._work, self._pool, self._progress = work, pool, progress
+        self._reader = Reader(chosen.pictures)
+        self._without, self._remarks = dict(chosen.without), list(chosen.remarks)
+        self._done, self._total = 0, 2 * len(chosen.pictures)
+
+    def film(self) -> ClipResult:
+        with contextlib.ExitStack() as stack:
+            kept = None
+            if self._options.steady != "off":
+                kept = stack.enter_context(Looks(self._work.directory / LOOKS))
+            looks = list(self._first_pass(kept))
+            if not looks:
+                raise nothing(self._shoot, self._chosen)
+            reference = Counter(look.shape for look in looks).most_common(1)[0][0]
+            self._remarks += fitted(looks, reference)
+            canvas = Canvas.of(reference, self._options)
+            self._remarks += canvas.remarks
+            shots = Shots(self._shoot, looks, kept, canvas, self._options)
+            self._remarks += shots.remarks
+            self._total = self._done + len(shots)
+            parts, failure = self._second_pass(looks, canvas, shots)
+        out, parts, failure = self._joined(parts, failure)
+        return self._told(out, looks, canvas, shots, [part for _, part in parts], failure)
+
+    def _first_pass(self, kept: Looks | None) -> Iterator[Look]:
+        def see(item: tuple[Picture, Look | None]) -> Look | Seen | Shape:
+            picture, look = item
+            if look is not None:
+                return look
+            return look_at(self._reader, picture) if kept else self._reader.shape(picture)
+
+        known = ((picture, kept.find(picture) if kept else None) for picture in self._chosen.pictures)
+        for (picture, _), seen in _ahead(self._pool, see, known):
+            if isinstance(seen, Unreadable):
+                self._left_out(picture, str(seen))
+            elif isinstance(seen, Look):
+                yield seen
+            elif isinstance(seen, Shape):
+                yield Look.unmeasured(picture, seen)
+            elif kept is not None:
+                yield kept.add(picture, seen)
+            self._step()
+        if kept:
+            kept.keep()
+
+    def _second_pass(
+        self, looks: Sequence[Look], canvas: Canvas, shots: Shots
+    ) -> tuple[list[tuple[str, Part]], DuskhandError | None]:
+        """The parts that could be made, by name, and what ended the work early."""
+        pictures = [look.picture for look in looks]
+        painter = Painter(self._reader, pictures, canvas, self._options)
+        made: list[tuple[str, Part]] = []
+        several = iter(shots)
+        while some := list(islice(several, 2 * seek_frames(self._options.fps))):
+            name = digest(shots.recipe(some))
+            part = self._work.find(name)
+            if part is not None:
+                self._step(len(some))
             else:
-                _left_out(picture, look, without, remarks)
-            progress(number, total)
-        if not looks:
-            raise _nothing(shoot, chosen)
-        reference = Counter(look.shape for look in looks).most_common(1)[0][0]
-        remarks += _fitted(looks, reference)
-        canvas = Canvas.of(reference)
-        size = canvas.size
-        gains = _gains(looks)
-        dither = Dither(*size)
-        sparse = max(1, min(size) // _MEASURED_EDGE)
-        shown, levels = [], []
+                try:
+                    self._check_room([name for name, _ in made])
+                    part = self._encode(name, some, painter, canvas)
+                except DuskhandError as error:
+                    return made, error
+            made.append((name, part))
+        self._work.clear({name for name, _ in made})
+        return made, None
 
-        def draw(place: int) -> Bytes:
-            image = reader.decode(looks[place].picture, canvas).image()
-            return dither.apply(image, gains[place], place) if steady else np.asarray(image)
-
-        with Film(out, *size, fps, shoot.plan_name) as film:
-            for place, pixels in _ahead(pool, draw, range(len(looks))):
-                look = looks[place]
-                if isinstance(pixels, Unreadable):
-                    _left_out(look.picture, pixels, without, remarks)
+    def _encode(self, name: str, shots: Sequence[Shot], painter: Painter, canvas: Canvas) -> Part:
+        part = Part(frames=0, levels=[], shown=[], lost={})
+        shown: dict[int, None] = {}
+        with contextlib.ExitStack() as stack:
+            film = None
+            for shot, drawn in _ahead(self._pool, painter.draw, shots):
+                if isinstance(drawn, Drawn):
+                    if film is None:
+                        film = stack.enter_context(Film(self._work.film(name), canvas.size, self._options))
+                    film.add(drawn.frame)
+                    part.frames += 1
+                    part.levels.append(round(drawn.level, 5))
+                    shown.update(dict.fromkeys(drawn.shown))
+                    part.lost.update(drawn.lost)
                 else:
-                    film.add(pixels)
-                    shown.append(look)
-                    levels.append(log2_luminance(histogram(pixels[::sparse, ::sparse])))
-                progress(len(chosen.pictures) + place + 1, total)
-            if not shown:
-                raise _nothing(shoot, chosen)
-    after = flicker(levels)
-    fetched = sum(look.picture.fetched for look in shown)
-    return ClipResult(
-        out=str(out),
-        width=size[0],
-        height=size[1],
-        frames=len(shown),
-        fps=fps,
-        duration_s=len(shown) / fps,
-        bytes=out.stat().st_size,
-        source=", ".join(filter(None, (_source(fetched, len(shown) - fetched), told(shoot)))),
-        from_fetched=fetched,
-        from_previews=len(shown) - fetched,
-        gaps=gaps(chosen.slots, without),
-        remarks=remarks + reader.remarks,
-        steadied=steady,
-        largest_gain_ev=max(abs(math.log2(gain)) for gain in gains),
-        before=flicker([log2_luminance(look.shares) for look in shown if look.shares is not None]) or after,
-        after=after,
-    )
+                    part.lost.update({layer.place: str(drawn) for layer in shot.layers})
+                self._step()
+            part.shown.extend(shown)
+            self._work.note(name, part)
+        return part
 
+    def _check_room(self, names: Sequence[str]) -> None:
+        """Ends the work while the parts that are there can still be joined. Raises DuskhandError('clip-failed')."""
+        if not names:
+            return
+        sizes = [path.stat().st_size for name in names if (path := self._work.film(name)).exists()]
+        free, wanted = shutil.disk_usage(self._out.parent).free, sum(sizes) + 2 * max(sizes, default=0) + _SPARE
+        if free < wanted:
+            raise DuskhandError("clip-failed", _NO_ROOM, str(self._out.parent), "Free some space there")
 
-def gaps(slots: Sequence[Frame], without: dict[Key, str]) -> list[Gap]:
-    """Slots of one camera, in order, that have no picture, as runs; `without` says why."""
-    found: list[list[int]] = []
-    for place, frame in enumerate(slots):
-        if key(frame) in without:
-            if found and found[-1][-1] == place - 1:
-                found[-1].append(place)
-            else:
-                found.append([place])
-    return [_gap(slots, without, run) for run in found]
+    def _joined(
+        self, parts: list[tuple[str, Part]], failure: DuskhandError | None
+    ) -> tuple[Path, list[tuple[str, Part]], DuskhandError | None]:
+        """The film of these parts, or of as many of the first as the disk takes; a whole old film stays as it is."""
+        out = self._out
+        while films := [(self._work.film(name), part.frames) for name, part in parts if part.frames]:
+            if failure is not None and out == self._out and out.exists():
+                out = out.with_stem(f"{out.stem}-unfinished")
+            try:
+                join(films, out, self._options.fps, self._shoot.plan_name)
+                return out, parts, failure
+            except DuskhandError as error:
+                failure = failure or error
+                half = len(parts) // 2
+                for name, _ in parts[half:]:  # room for the rest of them
+                    self._work.film(name).unlink(missing_ok=True)
+                parts = parts[:half]
+        raise failure or nothing(self._shoot, self._chosen)
 
+    def _told(
+        self,
+        out: Path,
+        looks: Sequence[Look],
+        canvas: Canvas,
+        shots: Shots,
+        parts: Sequence[Part],
+        failure: DuskhandError | None,
+    ) -> ClipResult:
+        places = sorted({place for part in parts for place in part.shown})
+        for place, why in {place: why for part in parts for place, why in part.lost.items()}.items():
+            self._left_out(looks[place].picture, why)
+        if failure is not None:
+            for look in looks[places[-1] + 1 :]:
+                self._without.setdefault(key(look.picture.frame), _NO_ROOM)
+        levels = [level for part in parts for level in part.levels]
+        before, after = shots.before(places), flicker(levels)
+        source, counts = sources(looks[place].picture for place in places)
+        return ClipResult(
+            out=str(out),
+            width=canvas.size[0],
+            height=canvas.size[1],
+            frames=len(levels),
+            fps=self._options.fps,
+            duration_s=len(levels) / self._options.fps,
+            bytes=out.stat().st_size,
+            source=", ".join(filter(None, (source, told(self._shoot)))),
+            from_fetched=counts[Kind.FETCHED],
+            from_embedded=counts[Kind.EMBEDDED],
+            from_developed=counts[Kind.DEVELOPED],
+            from_previews=counts[Kind.PREVIEW],
+            gaps=gaps(self._chosen.slots, self._without),
+            remarks=[*self._remarks, *self._reader.remarks],
+            steadied=self._options.steady != "off",
+            largest_gain_ev=shots.largest_gain_ev,
+            before=before or after,
+            after=after,
+            unfinished=failure.what if failure is not None else None,
+        )
 
-def _gap(slots: Sequence[Frame], without: dict[Key, str], run: list[int]) -> Gap:
-    first, last = run[0], run[-1]
-    count = f"{len(run)} frame{'s' * (len(run) != 1)} missing"
-    if first > 0 and last + 1 < len(slots):
-        when = f"between {clock(slots[first - 1].due_utc)} and {clock(slots[last + 1].due_utc)}"
-    elif last + 1 < len(slots):
-        when = f"before {clock(slots[last + 1].due_utc)}"
-    else:
-        when = f"from {clock(slots[first].due_utc)} on"
-    causes = dict.fromkeys(without[key(slots[place])] for place in run)
-    text = f"{count} {when} ({'; '.join(causes)})"
-    return Gap(slots=len(run), first_seq=slots[first].seq, last_seq=slots[last].seq, text=text)
+    def _left_out(self, picture: Picture, why: str) -> None:
+        self._without[key(picture.frame)] = why
+        self._remarks.append(f"{named(picture)}: {why}; left out")
 
-
-def _look(reader: Reader, picture: Picture, measure: bool) -> _Look:
-    if not measure:
-        return _Look(picture, reader.shape(picture), None)
-    shape, small = reader.look(picture, _MEASURED_EDGE)
-    return _Look(picture, shape, histogram(np.asarray(small)))
-
-
-def _gains(looks: Sequence[_Look]) -> list[float]:
-    """One for each frame; 1 for those that were not measured."""
-    shares = [look.shares for look in looks if look.shares is not None]
-    if len(shares) < len(looks):
-        return [1.0] * len(looks)
-    known = [look.picture.frame.exposure_ev for look in looks]
-    measured = np.array([log2_luminance(each) for each in shares])
-    track = steady_track(measured, np.array([math.nan if ev is None else ev for ev in known]))
-    return [gain_for(each, float(change)) for each, change in zip(shares, track.gain, strict=True)]
+    def _step(self, count: int = 1) -> None:
+        self._done += count
+        self._progress(self._done, max(self._total, self._done))
 
 
 def _ahead(
@@ -223,42 +277,3 @@ def _ahead(
     while waiting:
         first, future = waiting.popleft()
         yield first, result(future)
-
-
-def _left_out(picture: Picture, why: Unreadable, without: dict[Key, str], remarks: list[str]) -> None:
-    without[key(picture.frame)] = str(why)
-    remarks.append(f"frame {picture.frame.seq}, {picture.path.name}: {why}; left out")
-
-
-def _fitted(looks: Sequence[_Look], reference: Shape) -> list[str]:
-    lines = []
-    any_fetched = any(look.picture.fetched for look in looks)  # a preview beside full files is smaller as a rule
-    for look in looks:
-        own, name = look.shape, f"frame {look.picture.frame.seq}, {look.picture.path.name}"
-        if (own.width, own.height) != (reference.width, reference.height):
-            if look.picture.fetched or not any_fetched:
-                lines.append(f"{name}: {own} pixels instead of {reference}; fitted")
-        elif own.orientation != reference.orientation:
-            lines.append(f"{name}: its Exif says that the camera was turned; shown as the others")
-    return lines
-
-
-def _source(fetched: int, previews: int) -> str:
-    if not previews:
-        return counted(fetched, "fetched picture")
-    if not fetched:
-        return f"{counted(previews, 'preview')}, since no full picture was fetched"
-    return (
-        f"{counted(fetched, 'fetched picture')} and {counted(previews, 'preview')}, where no full picture was fetched"
-    )
-
-
-def _nothing(shoot: Shoot, chosen: Chosen) -> BadInput:
-    if not chosen.slots:
-        remedy = "Wait for the first one; `duskhand shoots` tells how each shoot stands"
-        return BadInput("no-pictures", "no frame has been released yet", shoot.id, remedy)
-    if chosen.pictures:
-        what = f"of {counted(len(chosen.pictures), 'picture')} none can be read"
-    else:
-        what = f"of {counted(len(chosen.slots), 'frame')} none has a JPEG or a preview on the rig"
-    return BadInput("no-pictures", what, shoot.id, 'Have the plan fetch them: fetch = "preview" or "all" in [files]')

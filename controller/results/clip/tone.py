@@ -68,10 +68,14 @@ class Dither:
 
     def apply(self, image: Image.Image, gain: float, number: int) -> Bytes:
         """An RGB image times `gain` in linear light, as (height, width, 3); `number` of the frame moves the noise."""
-        exact = np.clip(encode(np.minimum(gain * LINEAR, 1)), 0, 255)
+        return self.apply_curve(image, np.minimum(gain * LINEAR, 1), number)
+
+    def apply_curve(self, image: Image.Image, curve: Floats, number: int) -> Bytes:
+        """The same with linear light 0…1 for each code: of all channels (256,), or of each (3, 256)."""
+        exact = np.broadcast_to(np.clip(encode(curve), 0, 255), (3, 256))
         whole = np.floor(exact)
         rest = np.round((exact - whole) * 255)
         start = number * 7919 % self._slack
         noise = self._noise[start : start + self._count].reshape(self._shape)
-        raised = np.asarray(image.point([int(code) for code in rest] * 3)) > noise
-        return np.asarray(np.asarray(image.point([int(code) for code in whole] * 3)) + raised.view(np.uint8))
+        raised = np.asarray(image.point(rest.astype(int).ravel().tolist())) > noise
+        return np.asarray(np.asarray(image.point(whole.astype(int).ravel().tolist())) + raised.view(np.uint8))

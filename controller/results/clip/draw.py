@@ -1,0 +1,149 @@
+"""From pictures to the frames of a film: cut, made lighter or darker in linear light, mixed, dithered, written on.
+
+Two ways lead there. Eight bits in and eight out go by tables over codes, which is quick. All else goes through light of
+sixteen bits: mixed frames, ten bits, developed RAW files.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass
+from typing import Any
+
+import av
+import numpy as np
+from numpy.typing import NDArray
+
+from controller.results.clip import overlay
+from controller.results.clip.film import planes
+from controller.results.clip.geometry import Canvas
+from controller.results.clip.options import ClipOptions
+from controller.results.clip.pictures import Kind, Picture
+from controller.results.clip.reader import Decoded, Reader
+from controller.results.clip.reading import Unreadable
+from controller.results.clip.retime import mix
+from controller.results.clip.shots import Layer, Shot
+from controller.results.clip.tone import Bytes, Dither, Floats, encode, histogram, log2_luminance
+
+Light = NDArray[np.uint16]
+
+_MEASURED_EDGE = 200  # pixels that are enough to know how light a frame is
+_CODES16: Floats = np.minimum(257 * encode(np.arange(65536) / 65535), 65535)  # of sRGB, by light
+_LIMITED = 219 / 255  # of the codes that black to white has in films
+_KEPT = 4  # decoded pictures that wait for the next frame that shows them
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A frame for the encoder, log2 of its mean luminance, the places it shows, and those that could not be read."""
+
+    frame: av.VideoFrame
+    level: float
+    shown: tuple[int, ...]
+    lost: dict[int, str]
+
+
+class Painter:
+    """Draws the frames of one clip. Threads may share it."""
+
+    def __init__(self, reader: Reader, pictures: Sequence[Picture], canvas: Canvas, options: ClipOptions) -> None:
+        self._pictures, self._bits = pictures, options.bits
+        self._recent = _Recent(lambda place: reader.decode(pictures[place], canvas), _KEPT)
+        self._again = options.retime != "off"  # a picture may be shown more than once
+        self._decode: Callable[[int], Decoded] = lambda place: reader.decode(pictures[place], canvas)
+        self._dither = Dither(*canvas.size)
+        self._deep = DeepDither(*canvas.size, options.bits)
+        self._sparse = max(1, min(canvas.size) // _MEASURED_EDGE)
+
+    def draw(self, shot: Shot) -> Drawn:
+        """Raises Unreadable where no picture of it can be read."""
+        lost: dict[int, str] = {}
+        found: list[tuple[Layer, Decoded]] = []
+        for layer in shot.layers:
+            try:
+                found.append((layer, (self._recent.get if self._again else self._decode)(layer.place)))
+            except Unreadable as error:
+                lost[layer.place] = str(error)
+        if not found:
+            raise Unreadable(next(iter(lost.values())))
+        pixels = self._pixels(shot, found)
+        if shot.lines:
+            overlay.burn_codes(pixels, shot.lines, np.iinfo(pixels.dtype).max)
+        sample = pixels[:: self._sparse, :: self._sparse]
+        codes = np.asarray(sample if sample.dtype == np.uint8 else sample >> 8, np.uint8)
+        shown = tuple(layer.place for layer, _ in found)
+        return Drawn(planes(pixels, self._bits), log2_luminance(histogram(codes)), shown, lost)
+
+    def _pixels(self, shot: Shot, found: Sequence[tuple[Layer, Decoded]]) -> Bytes | Light:
+        (layer, decoded), *more = found
+        if not more and self._bits == 8 and self._pictures[layer.place].kind is not Kind.DEVELOPED:
+            image = decoded.image(shot.window)
+            if layer.curve is not None:
+                return self._dither.apply_curve(image, layer.curve, shot.number)
+            return np.array(image) if shot.lines else np.asarray(image)
+        light = _changed(decoded.linear(shot.window), layer.curve)
+        for other, seen in more:
+            light = mix(light, _changed(seen.linear(shot.window), other.curve), other.share)
+        return self._deep.apply(light, shot.number)
+
+
+def _changed(light: Light, curve: Floats | None) -> Light:
+    """Light through a curve that is given by 8-bit codes."""
+    if curve is None:
+        return light
+    codes = np.arange(256)
+    tables = [np.interp(_CODES16 / 257, codes, one) for one in np.atleast_2d(curve)]
+    tables16 = [np.round(65535 * table).astype(np.uint16) for table in tables]
+    if len(tables16) == 1:
+        return np.asarray(tables16[0][light])
+    return np.stack([table[light[..., channel]] for channel, table in enumerate(tables16)], axis=-1)
+
+
+class DeepDither:
+    """From light of 16 bits to codes of 16 bits that carry a film's fewer bits: what these cannot hold becomes noise.
+
+    The noise is the same in the three colours, so that all of it is in the luminance; it is one step of the film wide.
+    """
+
+    def __init__(self, width: int, height: int, bits: int) -> None:
+        self._shape = (height, width)
+        self._slack = 65_536
+        step = 65536 / (_LIMITED * 2**bits)
+        noise = np.random.default_rng(20_261_202).uniform(-step / 2, step / 2, width * height + self._slack)
+        self._noise = np.round(noise).astype(np.int32)
+        self._codes = np.round(_CODES16).astype(np.int32)
+
+    def apply(self, light: Light, number: int) -> Light:
+        """(height, width, 3) R'G'B'; `number` of the frame moves the noise."""
+        start = number * 7919 % self._slack
+        noise = self._noise[start : start + self._shape[0] * self._shape[1]].reshape(*self._shape, 1)
+        codes = self._codes[light]
+        codes += noise
+        return np.clip(codes, 0, 65535, out=codes).astype(np.uint16)
+
+
+class _Recent:
+    """What was made last, for threads that ask for the same at the same time."""
+
+    def __init__(self, make: Callable[[int], Any], size: int) -> None:
+        self._make, self._size = make, size
+        self._lock = threading.Lock()
+        self._made: OrderedDict[int, Future[Any]] = OrderedDict()
+
+    def get(self, key: int) -> Any:
+        with self._lock:
+            future = self._made.get(key)
+            mine = future is None
+            if future is None:
+                future = self._made[key] = Future()
+                while len(self._made) > self._size:
+                    self._made.popitem(last=False)
+        if mine:
+            try:
+                future.set_result(self._make(key))
+            except BaseException as error:  # noqa: BLE001 - whoever waits for it gets it too
+                future.set_exception(error)
+        return future.result()

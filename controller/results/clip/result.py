@@ -1,0 +1,129 @@
+"""What is told of a film that was made: what it shows, what it does not, and why."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+
+from pydantic import Field
+
+from controller.results.clip.geometry import Shape
+from controller.results.clip.looks import Look
+from controller.results.clip.pictures import Chosen, Key, Kind, Picture, key
+from controller.results.flicker import Flicker
+from controller.results.report.text import clock, counted
+from controller.words.documents import Document, Frame, Shoot
+from controller.words.errors import BadInput
+
+_PLURAL = {
+    Kind.FETCHED: "fetched pictures",
+    Kind.EMBEDDED: "pictures from RAW files",
+    Kind.DEVELOPED: "developed RAW files",
+    Kind.PREVIEW: "previews",
+}
+
+
+class Gap(Document):
+    """Slots in a row that the clip does not show."""
+
+    slots: int
+    first_seq: int
+    last_seq: int
+    text: str = Field(description="for people: how many, between which frames that are shown, and why")
+
+
+class ClipResult(Document):
+    """A film that was made."""
+
+    out: str
+    width: int
+    height: int
+    frames: int
+    fps: float
+    duration_s: float
+    bytes: int
+    source: str = Field(description="for people: what the pictures are")
+    from_fetched: int
+    from_embedded: int
+    from_developed: int
+    from_previews: int
+    gaps: list[Gap]
+    remarks: list[str] = Field(description="for people: pictures that were left out or had to be fitted, one each")
+    steadied: bool
+    largest_gain_ev: float = 0.0
+    before: Flicker | None = Field(description="of the pictures as they were")
+    after: Flicker | None = Field(description="of the frames as they went to the encoder")
+    unfinished: str | None = Field(None, description="why the film ends early: the disk took no more")
+
+
+def gaps(slots: Sequence[Frame], without: Mapping[Key, str]) -> list[Gap]:
+    """Slots of one camera, in order, that have no picture, as runs; `without` says why."""
+    found: list[list[int]] = []
+    for place, frame in enumerate(slots):
+        if key(frame) in without:
+            if found and found[-1][-1] == place - 1:
+                found[-1].append(place)
+            else:
+                found.append([place])
+    return [_gap(slots, without, run) for run in found]
+
+
+def _gap(slots: Sequence[Frame], without: Mapping[Key, str], run: list[int]) -> Gap:
+    first, last = run[0], run[-1]
+    count = f"{counted(len(run), 'frame')} missing"
+    if first > 0 and last + 1 < len(slots):
+        when = f"between {clock(slots[first - 1].due_utc)} and {clock(slots[last + 1].due_utc)}"
+    elif last + 1 < len(slots):
+        when = f"before {clock(slots[last + 1].due_utc)}"
+    else:
+        when = f"from {clock(slots[first].due_utc)} on"
+    causes = dict.fromkeys(without[key(slots[place])] for place in run)
+    text = f"{count} {when} ({'; '.join(causes)})"
+    return Gap(slots=len(run), first_seq=slots[first].seq, last_seq=slots[last].seq, text=text)
+
+
+def fitted(looks: Sequence[Look], reference: Shape) -> list[str]:
+    """Pictures that had to be brought to the shape of the others, one line each."""
+    lines = []
+    any_full = any(look.picture.fetched for look in looks)  # a preview beside full files is smaller as a rule
+    for look in looks:
+        own, name = look.shape, named(look.picture)
+        if (own.width, own.height) != (reference.width, reference.height):
+            if look.picture.fetched or not any_full:
+                lines.append(f"{name}: {own} pixels instead of {reference}; fitted")
+        elif own.orientation != reference.orientation:
+            lines.append(f"{name}: its Exif says that the camera was turned; shown as the others")
+    return lines
+
+
+def named(picture: Picture) -> str:
+    """'frame 4, 000004.jpg'."""
+    return f"frame {picture.frame.seq}, {picture.path.name}"
+
+
+def sources(pictures: Iterable[Picture]) -> tuple[str, Counter[Kind]]:
+    """What is shown, for people, and how many of each kind."""
+    counts = Counter(picture.kind for picture in pictures)
+    full = [_counted(counts[kind], kind) for kind in Kind if kind is not Kind.PREVIEW and counts[kind]]
+    previews = _counted(counts[Kind.PREVIEW], Kind.PREVIEW) if counts[Kind.PREVIEW] else ""
+    if not previews:
+        return " and ".join(full), counts
+    if not full:
+        return f"{previews}, since no full picture was fetched", counts
+    return f"{' and '.join([*full, previews])}, where no full picture was fetched", counts
+
+
+def _counted(number: int, kind: Kind) -> str:
+    return f"{number} {kind.value if number == 1 else _PLURAL[kind]}"
+
+
+def nothing(shoot: Shoot, chosen: Chosen) -> BadInput:
+    """Why there is no film at all."""
+    if not chosen.slots:
+        remedy = "Wait for the first one; `duskhand shoots` tells how each shoot stands"
+        return BadInput("no-pictures", "no frame has been released yet", shoot.id, remedy)
+    if chosen.pictures:
+        what = f"of {counted(len(chosen.pictures), 'picture')} none can be read"
+    else:
+        what = f"of {counted(len(chosen.slots), 'frame')} none has a JPEG or a preview on the rig"
+    return BadInput("no-pictures", what, shoot.id, 'Have the plan fetch them: fetch = "preview" or "all" under [files]')
