@@ -1,9 +1,8 @@
 """The page: static files that the rig itself serves, with nothing from outside.
 
-Scripts go out without their comments, which are a third of them. Two files are put together for whoever asks, so that
-the first thing on the screen is right at once: `index.html` comes with its style sheet and with what is now inside, in
-the theme that suits the light at the rig, and knows what the device may do; `js/words.js` is that of the device's
-language.
+Two files are put together for whoever asks, so that the first thing on the screen is right at once: `index.html` comes
+with its style sheets and with what is now inside, in the theme that suits the light at the rig, and knows what the
+device may do; `js/page.js` has the words of the device's language. How scripts go out is told in `api/scripts.py`.
 """
 
 from __future__ import annotations
@@ -13,7 +12,7 @@ import hashlib
 import mimetypes
 import os
 import re
-from functools import cache, lru_cache
+from functools import cache
 from pathlib import Path
 
 from starlette.requests import Request
@@ -23,21 +22,18 @@ from starlette.types import Scope
 
 from api.guard import Visitor
 from api.rig import Rig
+from api.scripts import WORDS, Scripts, lean
 from controller.words.documents import Now
 
 WEB = Path(__file__).parent.parent / "web"
+SCRIPTS = Scripts(WEB)
 
 DUSK_DEG = -6.0
 """Sun's altitude, degrees, below which the page is for eyes that are used to the dark: civil dusk."""
 
 THEMES = ("night", "day")
 
-_COMMENTS = re.compile(r"^[ \t]*//[^\n]*\n|^[ \t]*/\*\*.*?\*/[ \t]*\n", re.MULTILINE | re.DOTALL)
-_REMARKS = re.compile(  # after code whose quotes are all closed: what is told in a text stays
-    r"""^((?:[^"'`\n/]|"[^"\n]*"|'[^'\n]*'|`[^`\n]*`|/(?!/))*?)[ \t]+//[ ][^\n]*$""", re.MULTILINE
-)
-_INDENT = re.compile(r"^[ \t\n]+", re.MULTILINE)  # and empty lines
-_SHEET = '<link rel="stylesheet" href="page.css">'
+_SHEETS = re.compile(r'(?:^ *<link rel="stylesheet" href="[^"]+">\n)+', re.MULTILINE)
 _ROOT = '<html lang="en" data-theme="night">'
 _NOW = "<!-- now -->"
 
@@ -56,10 +52,11 @@ class Page(StaticFiles):
         if scope["method"] in ("GET", "HEAD"):
             if path in (".", "index.html"):
                 return await self._front(Request(scope))
-            if path == "js/words.js":
-                return self._script(WEB / "words" / f"{language(Request(scope))}.js", scope, "Cookie, Accept-Language")
-            if path.endswith(".js") and (found := self.lookup_path(path))[1] is not None:
-                return self._script(Path(found[0]), scope, None)
+            if SCRIPTS.is_part(path):
+                return _script(SCRIPTS.part(path, language(Request(scope))), scope)
+            if path.endswith(".js") and (path == WORDS or self.lookup_path(path)[1] is not None):
+                file = SCRIPTS.file(path, language(Request(scope)))
+                return _script(lean(file, file.stat().st_mtime_ns), scope)
         return await super().get_response(path, scope)
 
     def file_response(
@@ -73,21 +70,22 @@ class Page(StaticFiles):
         visitor: Visitor | None = getattr(request.state, "visitor", None)
         rights = visitor.rights if visitor is not None else None
         now = await self._rig.now()
-        theme = _theme(request, now)
-        root = f'<html lang="{language(request)}" data-theme="{theme}" data-rights="{rights or "none"}">'
+        look = theme(request, now)
+        root = f'<html lang="{language(request)}" data-theme="{look}" data-rights="{rights or "none"}">'
         told = now.model_dump_json().replace("<", "\\u003c")  # so that no text of it ends the element
         block = f'<script type="application/json" id="first-now">{told}</script>' if rights is not None else ""
         body = _index().replace(_ROOT, root, 1).replace(_NOW, block, 1).encode()
         headers = _headers("Cookie, Accept-Language") | {"Cache-Control": "no-store"}
         return Response(body, media_type="text/html", headers=headers)
 
-    def _script(self, path: Path, scope: Scope, vary: str | None) -> Response:
-        body, tag = _lean(path, path.stat().st_mtime_ns)
-        headers = _headers(vary) | {"ETag": tag}
-        return _unless_known(Request(scope), Response(body, media_type="text/javascript", headers=headers))
+
+def _script(made: tuple[bytes, str], scope: Scope) -> Response:
+    body, tag = made
+    headers = _headers("Cookie, Accept-Language") | {"ETag": tag}
+    return _unless_known(Request(scope), Response(body, media_type="text/javascript", headers=headers))
 
 
-def _theme(request: Request, now: Now) -> str:
+def theme(request: Request, now: Now) -> str:
     """The one that the device asks for, else by the sun at the rig's place; night's where that is not known."""
     if (wanted := request.cookies.get("theme")) in THEMES:
         return str(wanted)
@@ -118,13 +116,6 @@ def _unless_known(request: Request, answer: Response) -> Response:
     return unchanged
 
 
-@lru_cache(maxsize=256)
-def _lean(path: Path, _changed_ns: int) -> tuple[bytes, str]:
-    """A script as it goes out, and its entity tag. Comments and indents are taken out: nothing that runs."""
-    body = _INDENT.sub("", _REMARKS.sub(r"\1", _COMMENTS.sub("", path.read_text()))).encode()
-    return body, f'"{hashlib.sha256(body).hexdigest()[:32]}"'
-
-
 @cache
 def _languages() -> frozenset[str]:
     return frozenset(path.stem for path in (WEB / "words").glob("*.js"))
@@ -132,16 +123,23 @@ def _languages() -> frozenset[str]:
 
 @cache
 def _sheet() -> str:
-    return (WEB / "page.css").read_text()
+    """All style sheets of the page as one, in their order."""
+    named = re.findall('href="([^"]+)"', found[0] if (found := _SHEETS.search(_markup())) else "")
+    return "".join((WEB / name).read_text() for name in named)
+
+
+@cache
+def _markup() -> str:
+    return (WEB / "index.html").read_text()
 
 
 @cache
 def _index() -> str:
-    """The page with its style sheet inside: one answer less to wait for before anything is seen."""
-    index = (WEB / "index.html").read_text()
-    if missing := [mark for mark in (_SHEET, _ROOT, _NOW) if mark not in index]:
+    """The page with its style sheets inside: none to wait for before something is seen or a room is entered."""
+    index = _markup()
+    if missing := [mark for mark in (_ROOT, _NOW) if mark not in index]:
         raise RuntimeError(f"web/index.html has lost {', '.join(missing)}")
-    return index.replace(_SHEET, f"<style>{_sheet()}</style>", 1)
+    return _SHEETS.sub(lambda _: f"<style>{_sheet()}</style>\n", index, count=1)
 
 
 @cache

@@ -124,7 +124,7 @@ async def test_frames_of_an_outage_are_heard_of_after_it(phone: Phone) -> None:
         await phone.page.locator("#link", has_text="Live").wait_for()
         await phone.page.evaluate(
             "async () => { globalThis.heard = [];"
-            "  (await import('/js/rig.js')).on('frame', (one) => heard.push(one.seq)); }"
+            "  (await import('/js/page.js')).$rig.on('frame', (one) => heard.push(one.seq)); }"
         )
         await phone.until("heard.length > 0")
         link.cut()

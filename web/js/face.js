@@ -2,7 +2,8 @@
 
 import * as say from "./words.js";
 import { $, make, set, show } from "./dom.js";
-import { cause as inWords, countdown, count, ev, otherZone, percent, seconds as inSeconds, size, span } from "./figures.js";
+import { cause as inWords } from "./causes.js";
+import { countdown, count, ev, otherZone, percent, seconds as inSeconds, size, span } from "./figures.js";
 import { ENDED, away, document_, live, nextRelease, on, rigTime, seconds, state } from "./rig.js";
 
 let now = null, tapped = false;

@@ -1,6 +1,5 @@
-// How figures are written: numbers, lengths of time, clock times at the rig's place, sizes. Units come with the words.
+// How figures are written: numbers, lengths of time, clock times at the rig's place, sizes. None of it needs the words.
 
-import { CAUSES, UNITS } from "./words.js";
 import { zone } from "./rig.js";
 
 const spoken = document.documentElement.lang || "en";
@@ -32,8 +31,8 @@ export const signed = (value, digits = 1) => `${value > 0 ? "+" : ""}${number(va
 export const seconds = (value) => `${number(value, value < 100 ? 1 : 0)} s`;
 export const percent = (value) => `${number(value, 0)} %`;
 
-/** A cause in the page's language where it is one of the rig's fixed ones, else as the rig says it. */
-export const cause = (text) => CAUSES[text] ?? text;
+/** Whole days, in the language's own word for them. */
+export const days = (value) => format(Intl.NumberFormat, "days", { style: "unit", unit: "day", unitDisplay: "long" }).format(value);
 
 /** A length of time as one would say it. */
 export function span(s) {
@@ -44,7 +43,7 @@ export function span(s) {
   if (minutes < 60) return `${minutes} min`;
   const hours = Math.floor(minutes / 60);
   if (hours < 48) return minutes % 60 ? `${hours} h ${minutes % 60} min` : `${hours} h`;
-  return UNITS.days(Math.round(hours / 24));
+  return days(Math.round(hours / 24));
 }
 /** Seconds left until a release; with tenths while they can be read. */
 export const countdown = (s, rate) => (s < 60 ? `${number(s, rate < 3 && s < 20 ? 1 : 0)} s` : span(s));

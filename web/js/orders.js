@@ -121,8 +121,8 @@ function stop() {
 /** Open the sheet of that name, which is fetched where it was not yet. */
 export async function openNamed(name, ...given) {
   try {
-    const sheet = await import(`./sheets/${name}.js`);
-    await sheet.open(...given);
+    const { sheets } = await import("./sheets/sheets.js");
+    await sheets[name].open(...given);
   } catch (refusal) {
     tell(refusal.answered === undefined ? say.SHEET_NOT_THERE : whyNot(name, refusal), { trouble: true });
     if (refusal.answered === undefined) console.warn(String(refusal));
@@ -133,7 +133,7 @@ export async function openNamed(name, ...given) {
 function tellHeld(name, may) {
   set("while-held", say.WHILE_HELD);
   if (name !== "held" || !may) return;
-  import("./sheets/held.js").then((held) => held.tell("while-held")).then((costs) => {
+  import("./sheets/sheets.js").then(({ sheets }) => sheets.held.tell("while-held")).then((costs) => {
     if (costs && holding && ["", say.DONE.hold].includes($("said-text").textContent)) tell(`${say.DONE.hold} ${costs}`);
     holding = false;
   }, () => {});

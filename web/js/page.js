@@ -3,31 +3,21 @@
 //
 // A room is a module in `rooms/` with `open(place, hall)`: it fills `place`, an empty element, and gives a function that
 // ends all that it began. `hall.tools(...elements)` puts its own buttons into the bar below; `hall.bare(true)` takes the
-// whole screen, without bars; `hall.leave()` goes back to the rig. Its style sheet is `rooms/NAME.css`.
+// whole screen, without bars; `hall.leave()` goes back to the rig. Its style sheet is `rooms/NAME.css`, which comes with the page.
 
 import * as say from "./words.js";
 import { $, make, set, show } from "./dom.js";
 import { ask, follow } from "./link.js";
 import * as rig from "./rig.js";
 import * as face from "./face.js";
+import { begin as takeOrders } from "./orders.js";
+import { waitAtDoor } from "./door.js";
+import { offerTime } from "./time.js";
 
 /** In the order in which they are offered. */
 const ROOMS = ["frames", "camera", "plans", "black", "lamp", "phone"];
 
 let close = null, turn = 0;
-const sheets = new Map();
-
-function style(name) {
-  if (!sheets.has(name)) {
-    sheets.set(name, new Promise((done, fail) => {
-      const link = make("link", { rel: "stylesheet", href: `rooms/${name}.css` });
-      link.onload = done;
-      link.onerror = () => { sheets.delete(name); link.remove(); fail(new Error(name)); };
-      document.head.append(link);
-    }));
-  }
-  return sheets.get(name);
-}
 
 const wanted = () => { const name = location.hash.slice(1).split("/")[0]; return ROOMS.includes(name) ? name : null; };
 
@@ -52,7 +42,7 @@ async function enter() {
   const place = make("div"), title = make("h2", { id: "room-title", tabindex: "-1" }, say.ROOMS[name]);
   $("room").append(title, place);
   try {
-    const [room] = await Promise.all([import(`./rooms/${name}.js`), style(name)]);
+    const room = await import(`./rooms/${name}.js`);
     if (mine !== turn) return;
     const ended = room.open(place, {
       tools: (...elements) => $("room-tools").replaceChildren(...elements),
@@ -99,29 +89,24 @@ async function rights() {
   }
 }
 
-let time = null;
-
-/** Loaded where the rig does not know the time, which is rare. */
-async function offerTime({ clock }) {
-  if (time === null && (clock == null || clock.state === "right")) return;
-  time = await import("./time.js");
-  time.offer(clock);
-}
-
 /** The rig has put what is now into the page: it is shown before the stream is open, as what was heard last. */
 function firstNow() {
   const told = $("first-now")?.textContent;
   if (told) rig.heard("now", JSON.parse(told));
 }
 
-face.begin();
-if (rig.rights() === null) document.documentElement.dataset.rights = await (await import("./door.js")).waitAtDoor();
-firstNow();
-offerRooms();
-rig.on("now", offerTime);
-follow({
-  async refused() { if ((await rights()) === null) location.reload(); },
-  heard: rig.heard,
-  silent: rig.silent,
-});
-(await import("./orders.js")).begin();
+async function begin() {
+  face.begin();
+  if (rig.rights() === null) document.documentElement.dataset.rights = await waitAtDoor();
+  firstNow();
+  offerRooms();
+  rig.on("now", ({ clock }) => offerTime(clock));
+  follow({
+    async refused() { if ((await rights()) === null) location.reload(); },
+    heard: rig.heard,
+    silent: rig.silent,
+  });
+  takeOrders();
+}
+
+begin();

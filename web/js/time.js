@@ -6,7 +6,7 @@ import { $, set } from "./dom.js";
 import { mayChange } from "./rig.js";
 
 /** Offer it where that helps; `clock` is what the rig says of its own. */
-export function offer(clock) {
+export function offerTime(clock) {
   const wanted = clock != null && clock.state !== "right" && mayChange();
   $("time").hidden = !wanted;
   if (wanted) set("time-says", say.phonesTime(Date.now() / 1000));
@@ -15,7 +15,7 @@ export function offer(clock) {
 async function take() {
   $("time-do").disabled = true;
   try {
-    offer(await ask("POST", "clock", { utc: new Date().toISOString() }));
+    offerTime(await ask("POST", "clock", { utc: new Date().toISOString() }));
     $("time-trouble").hidden = true;
   } catch (refusal) {
     set("time-trouble", refusal.answered ? refusal.message : say.NO_ANSWER);

@@ -1,8 +1,6 @@
 // Deutsch: jedes Wort der Seite, in derselben Ordnung wie en.js. Texte des Rigs selbst (Befunde, Ursachen) bleiben englisch, bis auf CAUSES.
 
-import { clock, count, degrees, ev, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
-
-export const UNITS = { days: (n) => (n === 1 ? "1 Tag" : `${n} Tage`) };
+import { clock, count, days, degrees, ev, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
 
 export const NAMES = {
   "door-why": "Dieses Telefon ist dem Rig nicht bekannt. Am Rig zeigt der Befehl „duskhand pair“ einen Code.",
@@ -32,7 +30,8 @@ export const AGAIN = "Noch einmal";
 export const CLOSE = "Schließen";
 
 export const LEAVE = "So lassen";
-export const LESS = "weniger", MORE = "mehr";
+export const LESS = "weniger";
+export const MORE = "mehr";
 
 export const STATES = {
   none: "Es läuft nichts",
@@ -45,7 +44,9 @@ export const STATES = {
   stopped: "Beendet",
   failed: "Gescheitert",
 };
-export const ALL_WELL = "Alles in Ordnung.", NO_NEED = "Nichts zu tun.", LAST_HEARD = "So war es zuletzt.";
+export const ALL_WELL = "Alles in Ordnung.";
+export const NO_NEED = "Nichts zu tun.";
+export const LAST_HEARD = "So war es zuletzt.";
 export const fast = (rate) => `Uhr ${number(rate)} × schneller`;
 export const attends = (count) => (count === 1 ? "Etwas braucht dich." : `${count} Dinge brauchen dich.`);
 export const because = (cause) => `Grund: ${cause}`;
@@ -74,12 +75,15 @@ export const phonesTime = (utc) => `Dieses Telefon sagt ${clock(utc, 0)}. Stimmt
 
 // ---- was kommt
 
-export const NEXT_IN = "Nächste Auslösung in", NEXT = "Nächste Auslösung";
+export const NEXT_IN = "Nächste Auslösung in";
+export const NEXT = "Nächste Auslösung";
 export const NO_CAMERA = "Keine Kamera da";
 export const STARTS = "Beginnt in";
 export const NOW = "jetzt";
 export const overdue = (seconds) => `seit ${span(seconds)} fällig`;
-export const UNKNOWN = "nicht bekannt", NONE = "—", OPEN = "offen";
+export const UNKNOWN = "nicht bekannt";
+export const NONE = "—";
+export const OPEN = "offen";
 export const startsAt = (utc, now) => `um ${clock(utc, now)}`;
 export const left = (utc, now) => `noch ${span(utc - now)}, endet ${clock(utc, now)}`;
 export const past = (utc, now) => `Das Ende, ${clock(utc, now)}, ist vorbei`;
@@ -108,7 +112,7 @@ export const biased = (value) => `Korrektur ${signed(value)} EV`;
 export const heading = ({ utc, interval_s, exposure }, now) =>
   `Unterwegs zu ${[interval_s && `Intervall ${seconds(interval_s)}`, exposure && `Belichtung ${exposure.label.replace(/ {2,}/g, ", ")}`].filter(Boolean).join(", ")}, bis ${clock(Date.parse(utc) / 1000, now)}`;
 export const HOURS_UNKNOWN = "Dauer\nnoch offen";
-export const enough = (hours) => (hours < 48 ? `noch ${number(hours, hours < 10 ? 1 : 0)} h` : `noch ${UNITS.days(Math.floor(hours / 24))}`);
+export const enough = (hours) => (hours < 48 ? `noch ${number(hours, hours < 10 ? 1 : 0)} h` : `noch ${days(Math.floor(hours / 24))}`);
 export const PAUSED = "Holen ruht";
 /** Eine Zeile für eine Kamera neben der ersten. */
 export function beside({ id, connected, battery_percent, card_free_bytes }) {
@@ -248,7 +252,6 @@ export const camera = {
     look: "Live-Bild, Ausschnitt, Schärfe", frame: "Ein Bild außerhalb jeder Aufnahme", checks: "Was fehlt, und was dagegen hilft",
     settings: "Was das Gehäuse anbietet", timing: "Sicheres Intervall, wie gelernt",
   },
-  notThere: "Dieser Teil kam nicht an. Die Verbindung prüfen, dann schließen und wieder öffnen.",
   again: "Noch einmal nachsehen",
 
   // Live-Bild

@@ -1,9 +1,7 @@
 // Every word that the page says. Another language is another file like this one; the rig gives each device its own, as
 // `js/words.js`. How figures are written is in `js/figures.js`.
 
-import { clock, count, degrees, ev, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
-
-export const UNITS = { days: (n) => (n === 1 ? "1 day" : `${n} days`) };
+import { clock, count, days, degrees, ev, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
 
 export const NAMES = {
   "door-why": "This phone is not known to the rig. On the rig, the command “duskhand pair” shows a code.",
@@ -33,7 +31,8 @@ export const AGAIN = "Try again";
 export const CLOSE = "Close";
 
 export const LEAVE = "Leave it";
-export const LESS = "less", MORE = "more";
+export const LESS = "less";
+export const MORE = "more";
 
 export const STATES = {
   none: "Nothing is running",
@@ -46,7 +45,9 @@ export const STATES = {
   stopped: "Stopped",
   failed: "Failed",
 };
-export const ALL_WELL = "All is well.", NO_NEED = "Nothing needs you.", LAST_HEARD = "So it was when last heard.";
+export const ALL_WELL = "All is well.";
+export const NO_NEED = "Nothing needs you.";
+export const LAST_HEARD = "So it was when last heard.";
 export const fast = (rate) => `clock ${number(rate)} × faster`;
 export const attends = (count) => (count === 1 ? "One thing needs you." : `${count} things need you.`);
 export const because = (cause) => `Why: ${cause}`;
@@ -75,12 +76,15 @@ export const phonesTime = (utc) => `This phone says ${clock(utc, 0)}. Is that ri
 
 // ---- what comes
 
-export const NEXT_IN = "Next release in", NEXT = "Next release";
+export const NEXT_IN = "Next release in";
+export const NEXT = "Next release";
 export const NO_CAMERA = "Camera not there";
 export const STARTS = "Starts in";
 export const NOW = "now";
 export const overdue = (seconds) => `due ${span(seconds)} ago`;
-export const UNKNOWN = "not known", NONE = "—", OPEN = "open";
+export const UNKNOWN = "not known";
+export const NONE = "—";
+export const OPEN = "open";
 export const startsAt = (utc, now) => `at ${clock(utc, now)}`;
 export const left = (utc, now) => `${span(utc - now)} left, ends ${clock(utc, now)}`;
 export const past = (utc, now) => `Its end, ${clock(utc, now)}, has passed`;
@@ -109,7 +113,7 @@ export const biased = (value) => `bias ${signed(value)} EV`;
 export const heading = ({ utc, interval_s, exposure }, now) =>
   `Heading for ${[interval_s && `interval ${seconds(interval_s)}`, exposure && `exposure ${exposure.label.replace(/ {2,}/g, ", ")}`].filter(Boolean).join(", ")}, by ${clock(Date.parse(utc) / 1000, now)}`;
 export const HOURS_UNKNOWN = "hours not\nknown yet";
-export const enough = (hours) => (hours < 48 ? `${number(hours, hours < 10 ? 1 : 0)} h left` : `${UNITS.days(Math.floor(hours / 24))} left`);
+export const enough = (hours) => (hours < 48 ? `${number(hours, hours < 10 ? 1 : 0)} h left` : `${days(Math.floor(hours / 24))} left`);
 export const PAUSED = "fetching paused";
 /** A line for a camera beside the first. */
 export function beside({ id, connected, battery_percent, card_free_bytes }) {
@@ -249,7 +253,6 @@ export const camera = {
     look: "Live view, magnified part, sharpness", frame: "One frame outside any shoot", checks: "What is wrong, and what to do",
     settings: "What the body offers", timing: "Safe interval, as learned",
   },
-  notThere: "This part did not come through. See whether the link holds, close it and open it again.",
   again: "Look again",
 
   // live view

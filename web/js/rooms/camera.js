@@ -1,13 +1,18 @@
-// The cameras: how each stands, and parts that are fetched, and ask the rig, only once they are opened.
+// The cameras: how each stands, and parts that ask the rig only once they are opened.
 
 import { camera as say } from "../words.js";
 import { make, set } from "../dom.js";
 import { percent } from "../figures.js";
 import { camera, document_, mayChange, on } from "../rig.js";
+import * as checks from "./camera-checks.js";
 import { facts, taken } from "./camera-common.js";
+import * as frame from "./camera-frame.js";
+import * as look from "./camera-look.js";
+import * as settings from "./camera-settings.js";
+import * as timing from "./camera-timing.js";
 
 const CHANGING = ["look", "frame"];
-const PARTS = ["look", "frame", "checks", "settings", "timing"];
+const PARTS = { look, frame, checks, settings, timing };
 
 export function open(place, hall) {
   let id = null, parts = {}, told = null;
@@ -21,10 +26,10 @@ export function open(place, hall) {
   const all = () => [document_()?.camera, ...(document_()?.beside ?? [])].filter(Boolean).sort((a, b) => a.id.localeCompare(b.id, "en", { numeric: true }));
 
   /** Look, from the bar below: the part for it is opened where it was not. */
-  async function look() {
+  function look() {
     const part = parts.look;
     part.details.open = true;
-    await part.enter();
+    part.enter();
     part.details.scrollIntoView({ block: "start" });
     part.room?.toggle();
   }
@@ -33,7 +38,7 @@ export function open(place, hall) {
     const were = Object.values(parts).filter(({ details }) => details.open).map(({ details }) => details.dataset.part);
     leave();
     id = wanted;
-    parts = Object.fromEntries(PARTS.filter((name) => mayChange() || !CHANGING.includes(name)).map((name) => [name, part(name)]));
+    parts = Object.fromEntries(Object.keys(PARTS).filter((name) => mayChange() || !CHANGING.includes(name)).map((name) => [name, part(name)]));
     rooms.replaceChildren(...Object.values(parts).map(({ details }) => details));
     for (const name of were) parts[name].details.open = true;
     const asked = were.length ? null : parts[location.hash.split("/")[1]]; // such as `#camera/frame`
@@ -47,20 +52,10 @@ export function open(place, hall) {
     const details = make("details", { data: { part: name }, ontoggle: () => (details.open ? mine.enter() : mine.end()) },
       make("summary", {}, make("h3", {}, say.parts[name]), make("small", {}, say.partsSay[name])), box);
     const mine = {
-      details, room: null, ready: null,
-      enter: () => (mine.ready ??= load()),
-      end() { mine.room?.end(); mine.room = mine.ready = null; box.replaceChildren(); },
+      details, room: null,
+      enter() { mine.room ??= PARTS[name].open(box, id, { looking }); },
+      end() { mine.room?.end(); mine.room = null; box.replaceChildren(); },
     };
-
-    async function load() {
-      try {
-        const room = await import(`./camera-${name}.js`);
-        if (parts[name] === mine && details.open) mine.room = room.open(box, id, { looking });
-      } catch (error) {
-        box.replaceChildren(make("p", { class: "trouble", role: "alert" }, say.notThere));
-        console.warn(String(error));
-      }
-    }
     return mine;
   }
 

@@ -1,7 +1,8 @@
 // What speaks against a frame, by the rig's own rule for doubtful ones (docs/frame-log.md).
 
 import { frames as say } from "../words.js";
-import { cause, number } from "../figures.js";
+import { cause } from "../causes.js";
+import { number } from "../figures.js";
 
 const LATE_MS = 500;
 

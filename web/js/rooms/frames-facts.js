@@ -2,7 +2,8 @@
 
 import { frames as say } from "../words.js";
 import { make } from "../dom.js";
-import { cause, clockSeconds, day, ev, number, percent, seconds as inSeconds, size } from "../figures.js";
+import { cause } from "../causes.js";
+import { clockSeconds, day, ev, number, percent, seconds as inSeconds, size } from "../figures.js";
 import { rigTime, seconds } from "../rig.js";
 import { apertureLabel, isoLabel, shutterLabel } from "./frames-labels.js";
 

@@ -2,7 +2,8 @@
 
 import { frames as say, NO_ANSWER } from "../words.js";
 import { make, set, show } from "../dom.js";
-import { cause, count } from "../figures.js";
+import { cause } from "../causes.js";
+import { count } from "../figures.js";
 import { whyDoubted } from "./frames-doubt.js";
 import { due, exposureOf } from "./frames-facts.js";
 import { csv, newest, none, troubles } from "./frames-log.js";

@@ -3,7 +3,7 @@
 import { frames as say, NO_ANSWER } from "../words.js";
 import { draw, make, set, show } from "../dom.js";
 import { barred } from "../face.js";
-import { cause } from "../figures.js";
+import { cause } from "../causes.js";
 import { due, factsOf } from "./frames-facts.js";
 import { none } from "./frames-log.js";
 import { openPictures } from "./frames-pictures.js";

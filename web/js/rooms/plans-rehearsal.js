@@ -3,7 +3,8 @@
 import { plans as say } from "../words.js";
 import { ask } from "../link.js";
 import { draw, make, set, show } from "../dom.js";
-import { cause as inWords, clock, count, degrees, number, runs, seconds as inSeconds, shutter, span } from "../figures.js";
+import { cause as inWords } from "../causes.js";
+import { clock, count, degrees, number, runs, seconds as inSeconds, shutter, span } from "../figures.js";
 import { seconds } from "../rig.js";
 
 const LEFT = 44, RIGHT = 8, TOP = 24, BOTTOM = 190, HEIGHT = 236, PATIENCE_MS = 180_000;
