@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-
-import numpy as np
+from collections.abc import Iterable, Mapping
 
 from controller.words.documents import Document, Frame, FrameState
 from controller.words.errors import BadInput
@@ -25,33 +23,24 @@ class Share(Document):
     skew_max_ms: float | None = None
 
 
-def main_camera(frames: Sequence[Frame], wanted: str | None = None) -> str:
+def main_camera(frames: Iterable[Frame], wanted: str | None = None) -> str:
+    """As `chosen_camera`, by the frames themselves."""
+    slots: Counter[str] = Counter()
+    got: Counter[str] = Counter()
+    for frame in frames:
+        slots[frame.camera] += 1
+        got[frame.camera] += frame.state not in (FrameState.MISSED, FrameState.LOST)
+    return chosen_camera({camera: got[camera] for camera in slots}, wanted)
+
+
+def chosen_camera(got: Mapping[str, int], wanted: str | None = None) -> str:
     """The camera that a report or clip is of: the one `wanted`, else that of the most frames, the first of equals.
 
-    Empty where there is no frame. Raises BadInput (no-such-camera) where the wanted one has none.
+    `got` has the frames of each that has slots; empty where there is none. Raises BadInput (no-such-camera) where the
+    wanted one has none.
     """
-    counted = Counter(frame.camera for frame in frames)
-    got = Counter(f.camera for f in frames if f.state not in (FrameState.MISSED, FrameState.LOST))
-    if wanted is not None and wanted not in counted:
-        there = ", ".join(sorted(counted)) or "none yet"
+    if wanted is not None and wanted not in got:
+        there = ", ".join(sorted(got)) or "none yet"
         remedy = f"Name one that has frames: {there}"
         raise BadInput("no-such-camera", f"the shoot has no frame of {wanted}", "--camera", remedy)
-    return wanted or min(counted, key=lambda name: (-got[name], name), default="")
-
-
-def shares(frames: Sequence[Frame]) -> list[Share]:
-    """A line for each camera, by name; none where only one shot."""
-    names = sorted({frame.camera for frame in frames})
-    return [_share(name, [frame for frame in frames if frame.camera == name]) for name in names if len(names) > 1]
-
-
-def _share(name: str, frames: Sequence[Frame]) -> Share:
-    states = Counter(frame.state for frame in frames)
-    missed, lost = states[FrameState.MISSED], states[FrameState.LOST]
-    share = Share(camera=name, slots=len(frames), frames=len(frames) - missed - lost, missed=missed, lost=lost)
-    apart = [abs(frame.skew_ms) for frame in frames if frame.skew_ms is not None]
-    if apart:
-        share.together = len(apart)
-        p50, p99 = np.percentile(apart, [50, 99])
-        share.skew_p50_ms, share.skew_p99_ms, share.skew_max_ms = float(p50), float(p99), max(apart)
-    return share
+    return wanted or min(got, key=lambda name: (-got[name], name), default="")

@@ -55,3 +55,18 @@ def preview_path(shoot: str, seq: int, camera: str = FIRST_CAMERA) -> Path:
 def clip_path(shoot: str, camera: str = FIRST_CAMERA) -> Path:
     """The film of a shoot, relative to the rig's directory."""
     return _of(shoot, camera) / f"{shoot}.mp4"
+
+
+def clips_directory(shoot: str) -> Path:
+    """Where the films that the rig makes of a shoot lie, of all its cameras, relative to the rig's directory."""
+    return Path("shoots") / shoot / "clips"
+
+
+def shoot_directory(shoot: str) -> Path:
+    """All files of a shoot, relative to the rig's directory."""
+    return Path("shoots") / shoot
+
+
+def verified_path(shoot: str) -> Path:
+    """What was found when a shoot's files were last read, relative to the rig's directory."""
+    return Path("shoots") / shoot / "verified.json"

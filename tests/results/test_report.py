@@ -13,8 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.results.flicker import flicker
+from controller.results.report.documents import Report
 from controller.results.report.integrity import verify
-from controller.results.report.make import ROWS, Report, report
+from controller.results.report.make import report
+from controller.results.report.over_sun import ROWS
 from controller.results.report.text import WIDTH, duration, render, size, span
 from controller.words.documents import Frame, FrameState, Note
 from controller.words.errors import BadInput
@@ -50,12 +52,18 @@ def test_missing_slots_are_grouped_by_cause_with_their_times() -> None:
 
 def test_lateness_is_what_the_standard_library_computes() -> None:
     late = [frame.late_ms for frame in slots() if frame.late_ms is not None]
-    cuts = statistics.quantiles(late, n=100, method="inclusive")
+    cuts = statistics.quantiles(late, n=1000, method="inclusive")
     found = made().lateness
     assert found is not None
     assert (found.frames, found.max_ms, found.max_seq) == (len(late), max(late), 99)
-    assert found.p50_ms == pytest.approx(cuts[49])
-    assert found.p99_ms == pytest.approx(cuts[98])
+    assert found.p50_ms == pytest.approx(cuts[499])
+    assert found.p90_ms == pytest.approx(cuts[899])
+    assert found.p99_ms == pytest.approx(cuts[989])
+    assert found.p999_ms == pytest.approx(cuts[998])
+    assert found.within == 0
+    counts, _ = np.histogram(late, [0.25, 0.5, 1, 2, 4, 8, 16])
+    assert [(bar.from_ms, bar.to_ms) for bar in found.bars] == [(0.25 * 2**k, 0.5 * 2**k) for k in range(6)]
+    assert [bar.frames for bar in found.bars] == counts.tolist()
 
 
 def test_exposure_steps() -> None:
@@ -186,8 +194,7 @@ def test_integrity_of_files(tmp_path: Path) -> None:
         file.write(b"x")
     (place / "000005.jpg").unlink()
     (place / "000005.jpg").mkdir()
-    seen: list[tuple[int, int]] = []
-    found = verify(tmp_path, [*frames, slots()[0]], lambda done, of: seen.append((done, of)))
+    found = verify(tmp_path, [*frames, slots()[0]])
     assert (found.checked, found.whole) == (6, 2)
     assert [(damage.seq, damage.fault) for damage in found.damaged] == [
         (2, "the file is missing"),
@@ -195,7 +202,6 @@ def test_integrity_of_files(tmp_path: Path) -> None:
         (4, "the file has 3000001 bytes instead of 3000000"),
         (5, "the file cannot be read: Is a directory"),
     ]
-    assert seen[-1] == (6, 6)
     text = render(report(shoot(frames), frames, [], found))
     assert "2 of 6 read and found whole" in text
     assert "frame 2: the file is missing" in " ".join(text.split())

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 
 from pydantic import Field
 
 from controller.words.documents import Document, Frame
+from controller.words.times import Utc
 
 _CHUNK = 1 << 20
+
+
+LISTED = 1000
+"""Damaged files that are named."""
 
 
 class Damage(Document):
@@ -22,26 +27,53 @@ class Damage(Document):
 class Integrity(Document):
     """Every fetched file that is still on the rig, compared with size and SHA-256 in the log."""
 
+    verified_utc: Utc | None = Field(None, description="when the files were read")
     checked: int
     whole: int
-    damaged: list[Damage]
+    damaged: list[Damage] = Field(description="the first 1000")
     freed: int = Field(0, description="frames whose files were deleted from the rig by the plan's rule, once copied")
 
 
-def verify(
-    directory: Path, frames: Iterable[Frame], progress: Callable[[int, int], None] = lambda done, of: None
-) -> Integrity:
-    """Read every file that the log names, below the rig's `directory`; `progress(done, of)` after each."""
-    known = [frame for frame in frames if frame.local_file is not None]
-    fetched = [frame for frame in known if frame.rig_freed_utc is None]
-    damaged = []
-    for number, frame in enumerate(fetched, 1):
-        fault = _fault(directory, frame)
-        if fault is not None:
-            damaged.append(Damage(seq=frame.seq, local_file=frame.local_file or "", fault=fault))
-        progress(number, len(fetched))
-    whole, freed = len(fetched) - len(damaged), len(known) - len(fetched)
-    return Integrity(checked=len(fetched), whole=whole, damaged=damaged, freed=freed)
+class Verifier:
+    """Takes frames, and reads every file that the log names, below the rig's `directory`."""
+
+    def __init__(self, directory: Path) -> None:
+        self._directory = directory
+        self._found = Integrity(checked=0, whole=0, damaged=[])
+
+    def __call__(self, frame: Frame) -> None:
+        found = self._found
+        if frame.local_file is None:
+            return
+        if frame.rig_freed_utc is not None:
+            found.freed += 1
+            return
+        found.checked += 1
+        fault = _fault(self._directory, frame)
+        if fault is None:
+            found.whole += 1
+        elif len(found.damaged) < LISTED:
+            found.damaged.append(Damage(seq=frame.seq, local_file=frame.local_file, fault=fault))
+
+    def integrity(self, utc: float | None = None) -> Integrity:
+        """What was found, as of `utc`."""
+        return self._found.model_copy(update={"verified_utc": utc})
+
+
+def verify(directory: Path, frames: Iterable[Frame]) -> Integrity:
+    """The same of all these frames."""
+    take = Verifier(directory)
+    for frame in frames:
+        take(frame)
+    return take.integrity()
+
+
+def kept(path: Path) -> Integrity | None:
+    """What was found when the files were last read; None where that was never kept, or cannot be read."""
+    try:
+        return Integrity.model_validate_json(path.read_bytes())
+    except (OSError, ValueError):
+        return None
 
 
 def _fault(directory: Path, frame: Frame) -> str | None:

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from controller.results.report.make import Gone, Report, Run, SunRow
+from controller.results.flicker import Flicker
+from controller.results.report.documents import Gone, Report, Run, SunRow
 from controller.words.stops import exposure_label
 
 WIDTH = 80
@@ -66,18 +67,29 @@ def _head(report: Report) -> Iterator[str]:
     yield f"{name}{report.shoot:>{WIDTH - len(name)}}"
     yield from _wrap(f"{report.state.value}: {report.cause}" if report.cause else report.state.value)
     if report.first_utc is not None and report.last_utc is not None:
-        yield _local(report.first_utc, report.last_utc, report.timezone)
+        yield local_span(report.first_utc, report.last_utc, report.timezone)
         yield f"{datetime.fromtimestamp(report.first_utc, UTC):%Y-%m-%d} {span(report.first_utc, report.last_utc)}"
 
 
-def _local(first_utc: float, last_utc: float, timezone: str | None) -> str:
+def moment(utc: float) -> str:
+    """'2026-12-01 15:06:09Z'."""
+    return f"{datetime.fromtimestamp(utc, UTC):%Y-%m-%d %H:%M:%SZ}"
+
+
+def zone_of(timezone: str | None) -> ZoneInfo:
+    """The zone of that name, or UTC."""
     try:
-        zone = ZoneInfo(timezone or "UTC")
+        return ZoneInfo(timezone or "UTC")
     except (ZoneInfoNotFoundError, ValueError):
-        zone = ZoneInfo("UTC")
-    first, last = datetime.fromtimestamp(first_utc, zone), datetime.fromtimestamp(last_utc, zone)
+        return ZoneInfo("UTC")
+
+
+def local_span(first_utc: float, last_utc: float, timezone: str | None, zone: bool = True) -> str:
+    """'Tue 2026-12-01 16:00:00 – 16:24:00 Europe/Stockholm', with the zone's name or without."""
+    there = zone_of(timezone)
+    first, last = datetime.fromtimestamp(first_utc, there), datetime.fromtimestamp(last_utc, there)
     until = f"{last:%H:%M:%S}" if first.date() == last.date() else f"{last:%a %Y-%m-%d %H:%M:%S}"
-    return f"{first:%a %Y-%m-%d %H:%M:%S} – {until} {zone.key}"
+    return f"{first:%a %Y-%m-%d %H:%M:%S} – {until}{f' {there.key}' if zone else ''}"
 
 
 def _cameras(report: Report) -> Iterator[str]:
@@ -136,25 +148,30 @@ def _group(group: Gone) -> Iterator[str]:
     yield from _wrap(f"{group.slots:6d}  {group.cause}", indent=8)
     for run in group.runs[:_RUNS]:
         yield f"          {_numbers(run):<16}{span(run.first_utc, run.last_utc)}"
-    if len(group.runs) > _RUNS:
-        yield f"          and {len(group.runs) - _RUNS} more times, the last {span(*_ends(group.runs[-1]))}"
+    if group.times > _RUNS:
+        yield f"          {_more(group)}"
+
+
+def runs_of(group: Gone) -> list[str]:
+    """'61–62 15:05:30Z – 15:05:36Z', of the first runs, and how many more there were."""
+    told = [f"{_numbers(run)} {span(run.first_utc, run.last_utc)}" for run in group.runs[:_RUNS]]
+    return [*told, _more(group)] if group.times > _RUNS else told
+
+
+def _more(group: Gone) -> str:
+    return f"and {group.times - _RUNS} more times, the last {span(group.last.first_utc, group.last.last_utc)}"
 
 
 def _numbers(run: Run) -> str:
     return f"{run.first_seq}" if run.first_seq == run.last_seq else f"{run.first_seq}–{run.last_seq}"
 
 
-def _ends(run: Run) -> tuple[float, float]:
-    return run.first_utc, run.last_utc
-
-
 def _measures(report: Report) -> Iterator[str]:
     late, steps, bright, stored = report.lateness, report.exposure_steps, report.brightness, report.stored
     if late is not None:
-        yield _line(
-            "Lateness",
-            f"p50 {late.p50_ms:.1f} ms, p99 {late.p99_ms:.1f} ms, most {late.max_ms:.1f} ms (frame {late.max_seq})",
-        )
+        shares = f"p50 {late.p50_ms:.1f} ms, p90 {late.p90_ms:.1f} ms, p99 {late.p99_ms:.1f} ms"
+        yield _line("Lateness", f"{shares}, p99.9 {late.p999_ms:.1f} ms,")
+        yield _line("", f"most {late.max_ms:.1f} ms (frame {late.max_seq})")
     if steps.changes:
         yield _line(
             "Exposure",
@@ -163,10 +180,13 @@ def _measures(report: Report) -> Iterator[str]:
     elif report.frames > 1:
         yield _line("Exposure", "never changed")
     if bright is not None:
-        yield _line(
-            "Brightness", f"steps {bright.first_rms_ev:.3f} EV rms, largest {bright.largest_step_ev:.3f} EV; second"
-        )
-        yield _line("", f"differences {bright.second_rms_ev:.3f} EV rms (before steadying)")
+        yield _line("Flicker", f"{_flicker(bright)}, as metered")
+    if report.steadied is not None:
+        yield _line("", f"{_flicker(report.steadied.after)}, the same steadied")
+    for clip in report.clips:
+        if clip.before is not None and clip.after is not None:
+            yield from _wrap(f"{'':14}{_flicker(clip.before)}, pictures of {clip.name}", indent=16)
+            yield from _wrap(f"{'':14}{_flicker(clip.after)}, as made", indent=16)
     if report.frames:
         parts = (
             [f"{size(stored.rig_bytes)} in {counted(stored.rig_files, 'file')} on the rig"] if stored.rig_files else []
@@ -174,13 +194,27 @@ def _measures(report: Report) -> Iterator[str]:
         parts += [f"{counted(stored.card_only, 'frame')} only on the card"] if stored.card_only else []
         parts += [counted(stored.previews, "preview")] if stored.previews else []
         yield _line("Storage", "; ".join(parts) or "nothing on the rig")
+        if stored.card_frames:
+            known = f", {size(stored.card_bytes)}" if stored.card_bytes else ""
+            unsized = f"; the size of {stored.card_unsized} is not known" if stored.card_unsized else ""
+            yield _line("", f"{counted(stored.card_frames, 'frame')} on the card{known}{unsized}")
+        for share in stored.copies:
+            yield from _wrap(
+                f"{'':14}{counted(share.frames, 'frame')}, {size(share.bytes)} copied to {share.place}", indent=16
+            )
     if report.integrity is not None:
         whole, checked = report.integrity.whole, report.integrity.checked
         freed = report.integrity.freed
         gone = f"; of {counted(freed, 'frame')} deleted from the rig once copied" if freed else ""
-        yield _line("Files", f"{whole} of {checked} read and found whole{gone}")
+        when = "" if report.integrity.verified_utc is None else f", {moment(report.integrity.verified_utc)}"
+        yield from _wrap(_line("Files", f"{whole} of {checked} read and found whole{when}{gone}"), indent=14)
         for damage in report.integrity.damaged:
             yield from _wrap(f"              frame {damage.seq}: {damage.fault} ({damage.local_file})", indent=16)
+        if (more := checked - whole - len(report.integrity.damaged)) > 0:
+            yield _line("", f"and {more} more")
+    for clip in report.clips:
+        told = f", {duration(clip.duration_s)}" if clip.duration_s is not None else ""
+        yield from _wrap(_line("Clip", f"{clip.path}, {size(clip.bytes)}{told}"), indent=16)
 
 
 def _sun(report: Report) -> Iterator[str]:
@@ -193,13 +227,27 @@ def _sun(report: Report) -> Iterator[str]:
         yield _sun_line(row, both)
 
 
+def exposure_of(row: SunRow) -> str:
+    """'1/100 s  f/2.8  ISO 100', as far as it is known."""
+    if not row.shutter_s or not row.iso:
+        return ""
+    parts = exposure_label(row.shutter_s, row.aperture or 1.0, row.iso).split("  ")
+    return "  ".join(part for part in parts if row.aperture or not part.startswith("f/"))
+
+
+def sun_span(row: SunRow) -> str:
+    """'+2°…+3°'."""
+    return f"{row.from_deg:+.0f}°…{row.to_deg:+.0f}°".replace("+0", "0").replace("-", "−")
+
+
+def _flicker(found: Flicker) -> str:
+    return f"{found.first_rms_ev:.3f} EV rms, at most {found.largest_step_ev:.3f}, second {found.second_rms_ev:.3f}"
+
+
 def _sun_line(row: SunRow, both: bool) -> str:
-    label = ""
-    if row.shutter_s and row.iso:
-        parts = exposure_label(row.shutter_s, row.aperture or 1.0, row.iso).split("  ")
-        label = "  ".join(part for part in parts if row.aperture or not part.startswith("f/"))
+    label = exposure_of(row)
     way = ("↑" if row.rising else "↓") if both else " "
-    between = f"{row.from_deg:+.0f}°…{row.to_deg:+.0f}°".replace("+0", "0")
+    between = sun_span(row)
     exposure = f"{row.exposure_ev:5.1f}" if row.exposure_ev is not None else "     "
     scene = f"{row.scene_ev:5.1f}" if row.scene_ev is not None else "     "
     line = f"  {way}{between:>12}  {row.frames:6d}  {row.interval_s:6.1f} s  {label:<29}{exposure}  {scene}"
