@@ -227,6 +227,12 @@ def test_the_log_where_exif_is_missing_and_exif_where_the_log_is() -> None:
     assert remarks == []
 
 
+def test_an_exposure_that_only_the_log_tells() -> None:
+    evs, remarks = exposures([row(1, exposure_ev=7.25), row(2, exposure_ev=7.0)], [None, ExifExposure(None, 2.8, None)])
+    assert evs == pytest.approx([7.25, 7.0])
+    assert remarks == []
+
+
 def test_a_lens_without_contacts() -> None:
     frames = [logged(1, 1 / 64, None), logged(2, 1 / 32, None)]
     evs, _ = exposures(frames, [None, ExifExposure(1 / 30, None, 100)])

@@ -121,8 +121,9 @@ def exposures(frames: Sequence[Frame], told: Sequence[ExifExposure | None]) -> t
                 _right(frame.aperture, one.written_aperture, one.aperture, 2),
                 _right(frame.iso, one.written_iso, one.iso, 1),
             )
-        ev = _ev(used[0], used[1] or 1.0, used[2])
-        before = _ev(logged[0], logged[1] or 1.0, logged[2])
+        before = frame.exposure_ev if frame.exposure_ev is not None else _ev(logged[0], logged[1] or 1.0, logged[2])
+        told_ev = None if used == logged else _ev(used[0], used[1] or 1.0, used[2])
+        ev = before if told_ev is None else told_ev
         if ev is not None and before is not None and abs(ev - before) > _TOLD_EV:
             differing.append((place, _words(*used), _words(*logged)))
         evs.append(math.nan if ev is None else ev)

@@ -5,11 +5,12 @@ step where e rises by one. Two parts are taken apart and smoothed each in its ow
 
 - the *known* steps: at each change of e the jump of m that goes with it is kept, scaled by how strongly the camera's
   tone curve really answers. The staircase of all jumps becomes a ramp.
-- the *scene*: m without the known steps. A smooth track follows it; what stands far out of that, as lightning and
-  headlights do, is left as it is.
+- the *scene*: m without the known steps. A smooth track follows it, the closer the faster the light moves beside the
+  flicker; what stands far out of that, as lightning and headlights do, is left as it is.
 
 Both tracks are Whittaker's (Eilers, Anal. Chem. 75 (2003) 3631), weighted so that outliers do not pull them (Tukey's
-bisquare).
+bisquare, Beaton & Tukey, Technometrics 16 (1974) 147); how closely fast light is followed is Wiener's weight, taken
+from what is around (Lee, IEEE PAMI 2 (1980) 165).
 
 Pure: arrays in, arrays out.
 """
@@ -19,17 +20,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-PERIOD = 40.0  # frames; brightness that swings faster is flicker: 1.6 s of clip at 25 fps
+PERIOD = 40.0  # frames; brightness that swings faster is flicker as a rule: 1.6 s of clip at 25 fps
+FAST_PERIOD = 16.0  # frames; what swings faster is flicker always
 STAIRS_PERIOD = 110.0  # frames; steps that come faster become a ramp, slower ones are spread over about half of this
 LIMIT_EV = 2.0  # no frame is made lighter or darker by more
 STAYS_EV = 0.15  # what stands further out of the smooth track is an event, not flicker
 _SAME_EV = 0.005  # exposures that differ by less are the same
 _LARGE_EV = 0.8
 _ROUNDS = 8
+_AROUND = 161  # frames over which flicker is told
+_PASSES = (
+    3 * np.pi / (4 * np.sqrt(2))
+)  # frames; of white noise the smoother lets this over its period pass: ∫(1 + x⁴)⁻² dx
+_CAUTION = 2.0  # the variance of a few frames is no sure figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +54,7 @@ def steady(measured: Floats, exposure_ev: Floats) -> Track:
         return Track(np.zeros_like(measured), measured.copy())
     stairs = known_steps(measured, exposure_ev)
     scene = measured + stairs
-    smooth, stays = follow(scene)
+    smooth, stays = follow(scene, closely=not np.isnan(exposure_ev).any())
     gain = (1 - stays) * (smooth - scene) + stairs - ramp(stairs)
     gain = np.clip(gain, -LIMIT_EV, LIMIT_EV)
     return Track(gain, measured + gain)
@@ -87,17 +95,52 @@ def ramp(stairs: Floats) -> Floats:
     return smooth
 
 
-def follow(scene: Floats) -> tuple[Floats, Floats]:
-    """The smooth track through `scene`, and per frame how far (0…1) it stands outside as an event that stays."""
+def follow(scene: Floats, closely: bool = True) -> tuple[Floats, Floats]:
+    """The smooth track through `scene`, and per frame how far (0…1) it stands outside as an event that stays.
+
+    Where light moves faster than the slow track can, as under broken clouds, a faster one is added, by as much of it as
+    flicker cannot be: Wiener's weight, signal over signal and noise, of what is around. Not `closely`, it is not: a
+    step of an exposure that nobody knows would be taken for such light.
+    """
     weights = np.ones_like(scene)
-    smooth = scene
+    slow, spread = scene, weights
     for _ in range(_ROUNDS):
-        smooth = whittaker(scene, weights, _strength(PERIOD))
-        off = np.abs(scene - smooth)
-        spread = max(1.4826 * float(np.median(off)), 0.005)  # of a normal distribution, from the median deviation
+        slow = whittaker(scene, weights, _strength(PERIOD))
+        off = np.abs(scene - slow)
+        spread = np.maximum(_deviation_around(off), 0.005)
         weights = _bisquare(off, 4.685 * spread)
-    bound = max(STAYS_EV, 4 * spread)
-    return smooth, np.clip(off / bound - 1, 0, 1)
+    flicker = np.minimum(_flicker(scene), spread)
+    smooth = slow
+    if closely:
+        fast = whittaker(scene - slow, weights, _strength(FAST_PERIOD))
+        noise = _CAUTION * flicker**2 * _PASSES / FAST_PERIOD
+        smooth = slow + fast * np.maximum(1 - noise / np.maximum(_mean_around(fast**2), 1e-12), 0)
+    bound = np.maximum(STAYS_EV, 5.0 * flicker)  # sure also where few frames tell the flicker
+    return smooth, np.clip(3 * (np.abs(scene - smooth) / bound - 1), 0, 1)
+
+
+def _flicker(scene: Floats) -> Floats:
+    """Its standard deviation around each frame, from second differences, of which clouds have hardly any."""
+    inner = _deviation_around(np.abs(np.diff(scene, n=2))) / np.sqrt(6)
+    return np.asarray(np.maximum(np.pad(inner, 1, mode="edge"), 0.002))
+
+
+def _deviation_around(off: Floats) -> Floats:
+    """The standard deviation around each frame that the median of absolute deviations stands for, were they normal."""
+    width = min(_AROUND, off.size)
+    width -= (width + 1) % 2
+    starts = range(0, off.size - width + 1, 4096)  # whatever the number of frames, few are in memory as windows
+    windows = (sliding_window_view(off[start : start + 4095 + width], width) for start in starts)
+    inner = np.concatenate([np.median(window, axis=1) for window in windows])
+    return np.asarray(1.4826 * np.pad(inner, width // 2, mode="edge"))
+
+
+def _mean_around(values: Floats) -> Floats:
+    """A moving average with Gauss' bell over about a second of clip."""
+    reach = 45
+    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / (reach / 3)) ** 2)
+    inside = slice(reach, reach + values.size)
+    return np.asarray(np.convolve(values, bell)[inside] / np.convolve(np.ones_like(values), bell)[inside])
 
 
 def _strength(period: float) -> float:
@@ -105,7 +148,7 @@ def _strength(period: float) -> float:
     return float((period / (2 * np.pi)) ** 4)
 
 
-def _bisquare(off: Floats, bound: float) -> Floats:
+def _bisquare(off: Floats, bound: Floats | float) -> Floats:
     """Tukey's weights, from 1 for what is on the track to almost 0 for what is off it by `bound` or more."""
     return np.asarray(np.maximum((1 - np.minimum(np.abs(off) / bound, 1) ** 2) ** 2, 1e-6))
 
