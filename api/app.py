@@ -33,12 +33,14 @@ from api.routes import (
     plan_schema,
     plans,
     rehearsal,
+    report,
     shoots,
     sky,
     timing,
 )
 from api.sealed import Sealed
 from controller.aside.process import Aside
+from controller.aside.report import REPORT_S
 
 _PROBLEM = {
     "description": "What, where and the remedy",
@@ -71,6 +73,7 @@ def create_app(rig: Rig) -> FastAPI:
     )
     app.state.rig = rig
     app.state.checks = Aside("check", check.PATIENCE_S)
+    app.state.reports = Aside("report", REPORT_S)
     add_problems(app)
     app.add_middleware(BodyLimit)
     app.add_middleware(Once)
@@ -90,6 +93,7 @@ def create_app(rig: Rig) -> FastAPI:
             sky,
             shoots,
             frames,
+            report,
             cameras,
             timing,
             check,
