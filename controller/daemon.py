@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from controller.aside.clip_process import ClipProcess
 from controller.aside.process import FORECAST_S, MESSAGE_S, REHEARSAL_S, Aside
 from controller.camera.detect import detect
 from controller.camera.link import CameraLink
@@ -21,6 +22,8 @@ from controller.engine.anew import MadeAnew, make_anew, told_lately
 from controller.engine.batteries import Batteries
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
+from controller.engine.clips import LOOK_EVERY_S as CLIPS_EVERY_S
+from controller.engine.clips import Clips
 from controller.engine.copying import Copying
 from controller.engine.dials import Dials, camera_now
 from controller.engine.disk import RigDisk
@@ -83,6 +86,7 @@ class Rig:
         self.dials = Dials(self.links, self._turns, clock)
         self.wires = Wires(self)
         self.copying = Copying(self)
+        self.clips = Clips(self, self._disk, ClipProcess())
         self.freeing = Freeing(self, self.copying, self.links, lambda: self.time.now().state is ClockState.RIGHT)
         self.time = RigTime(clock, self.directory, self._clock_judged)
 
@@ -145,6 +149,8 @@ class Rig:
         self._chores.every(POST_EVERY_S, "messages", self.watching.post.look)
         await self.copying.open()
         self._chores.every(FREE_EVERY_S, "freeing", self.freeing.look)
+        await self.clips.open()
+        self._chores.every(CLIPS_EVERY_S, "films", self.clips.look)
         self._chores.start()
         if self.store.unchecked:
             self._checking = asyncio.create_task(self.store.check())
@@ -160,6 +166,7 @@ class Rig:
         self._chores.stop()
         if self._checking is not None:
             self._checking.cancel()
+        await self.clips.close()
         await self.shoots.close()
         await self.watching.close()
         await self.copying.close()

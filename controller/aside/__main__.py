@@ -7,10 +7,10 @@ import json
 import os
 import sys
 
-from controller.words.errors import BadInput, Conflict, NotFound
+from controller.words.errors import BadInput, Conflict, DuskhandError, NotFound
 from controller.words.processes import die_with
 
-_KNOWN = (NotFound, Conflict, BadInput)  # what the daemon can raise again, the nearest first
+_KNOWN = (NotFound, Conflict, BadInput, DuskhandError)  # what the daemon can raise again, the nearest first
 
 
 def main() -> None:
@@ -21,7 +21,7 @@ def main() -> None:
     try:
         work = importlib.import_module(f"controller.aside.{task['job']}")
         sys.stdout.write(work.work_out(task).model_dump_json())
-    except BadInput as error:
+    except DuskhandError as error:
         kind = next(known for known in _KNOWN if isinstance(error, known)).__name__
         told = {"kind": kind, "code": error.code, "what": error.what, "where": error.where, "remedy": error.remedy}
         sys.stdout.write(json.dumps({"error": told}))

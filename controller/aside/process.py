@@ -12,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 import controller
-from controller.words.errors import BadInput, Conflict, NotFound, StoreError
+from controller.words.errors import BadInput, Conflict, DuskhandError, NotFound, StoreError
 
 REHEARSAL_S, FORECAST_S, MESSAGE_S = 300.0, 60.0, 120.0
 """Wall seconds that a rehearsal, a forecast or the sending of a message may take."""
 
-_ERRORS: dict[str, type[BadInput]] = {kind.__name__: kind for kind in (BadInput, NotFound, Conflict)}
+ERRORS: dict[str, type[DuskhandError]] = {kind.__name__: kind for kind in (BadInput, NotFound, Conflict, DuskhandError)}
 
 
 class Aside:
@@ -40,7 +40,7 @@ class Aside:
         async with self._busy:
             came = await self._in_a_process(json.dumps({"job": self.job, **task}).encode())
         if (error := came.get("error")) is not None:
-            raise _ERRORS[error["kind"]](error["code"], error["what"], error["where"], error["remedy"])
+            raise ERRORS[error["kind"]](error["code"], error["what"], error["where"], error["remedy"])
         return came
 
     async def _in_a_process(self, task: bytes) -> dict[str, Any]:

@@ -19,18 +19,18 @@ on again at half as much more."""
 
 
 class RigDisk:
-    """`free` bytes at the last look, and whether fetching is `paused` for want of them."""
+    """`free` bytes at the last look, the `reserve` that fetching leaves, and whether it is `paused` for want of it."""
 
     def __init__(self, directory: Path, links: list[CameraLink]) -> None:
         self._directory, self._links = directory, links
-        self.free, self.paused = 0, False
+        self.free, self.reserve, self.paused = 0, 0.0, False
 
     async def look(self) -> None:
         """Look at the disk, and tell the cameras where fetching has to stop or may go on."""
         self.free, whole = room(self._directory)
         least, most = DISK_RESERVE
-        reserve = max(least, min(most, whole * DISK_RESERVE_SHARE))
-        paused = self.free < reserve * (1.5 if self.paused else 1.0)
+        self.reserve = max(least, min(most, whole * DISK_RESERVE_SHARE))
+        paused = self.free < self.reserve * (1.5 if self.paused else 1.0)
         if paused == self.paused:
             return
         self.paused = paused

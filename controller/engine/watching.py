@@ -22,6 +22,7 @@ from controller.decide.health.watch import Change, Watch
 from controller.decide.messages.outbox import Message
 from controller.decide.pi import UNDER_VOLTAGE_SINCE_START
 from controller.engine.anew import MadeAnew
+from controller.engine.clips import Clips
 from controller.engine.daily import Daily
 from controller.engine.facts import machine
 from controller.engine.post import Post
@@ -48,6 +49,7 @@ class _Rig(Protocol):
     anew: MadeAnew | None
     shoots: Shoots
     wires: Wires
+    clips: Clips
 
     async def now(self) -> Now: ...
 
@@ -137,6 +139,8 @@ class Watching:
             wiring=tuple(self._rig.wires.troubles()) if self._rig.wires.wiring.wants_pins else None,
             places=tuple(now.places),
             places_trouble=now.places_trouble,
+            film_trouble=None if (film := self._rig.clips.trouble) is None else film.what,
+            film_remedy="" if film is None else film.remedy,
             cameras=tuple(self._camera(camera, runs.get(camera.id), now) for camera in self._rig.cameras()),
         )
 

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import ctypes
 import os
+import platform
 import signal
 import sys
+from contextlib import suppress
+from pathlib import Path
 
 PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
@@ -17,3 +20,22 @@ def die_with(parent: int) -> ctypes.CDLL:
     if os.getppid() != parent:
         sys.exit("the daemon is gone")
     return libc
+
+
+_IOPRIO_SET = {"x86_64": 251, "aarch64": 30, "armv7l": 314}  # ioprio_set(2): the C library has no name for it
+_THIS_PROCESS, _IDLE = 1, 3 << 13  # IOPRIO_WHO_PROCESS, IOPRIO_CLASS_IDLE (linux/ioprio.h)
+
+
+def step_back(nice: int = 15) -> None:
+    """Have this process come after all others: for a processor, for the disk, and first where memory runs out.
+
+    It keeps to one processor, so that on a machine with several a camera's process finds another one free.
+    """
+    os.setpriority(os.PRIO_PROCESS, 0, nice)
+    number = _IOPRIO_SET.get(platform.machine())
+    if number is not None:  # where it is refused, niceness alone has to do
+        ctypes.CDLL(None, use_errno=True).syscall(number, _THIS_PROCESS, 0, _IDLE)
+    with suppress(OSError):
+        os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
+    with suppress(OSError):
+        Path("/proc/self/oom_score_adj").write_text("1000")  # proc(5): the first that the kernel ends

@@ -124,6 +124,8 @@ _VALUES: dict[str, list[Any]] = {
     ],
     "files fetch": ["all", "preview", "none", "every 10", "every 0"],
     "clip fps": [25, 1, 240, 0.5],
+    "clip daily": [True, False, 1, "yes"],
+    "clip preview": [True, None],
     "optics": [{"focal_mm": 24}, {"focal_mm": 24, "sensor_mm": [36, 24], "pixel_um": 6}, {}, LEFT_OUT],
     "optics focal_mm": [0.5, 5000],
     "optics sensor_mm": [[36, 24], [101, 24], [2, 2]],

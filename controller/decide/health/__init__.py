@@ -14,6 +14,7 @@ from controller.decide.health.blurred import blurred
 from controller.decide.health.camera import camera
 from controller.decide.health.card_room import card_room
 from controller.decide.health.facts import Readings, Sign
+from controller.decide.health.films import films
 from controller.decide.health.frozen import frozen
 from controller.decide.health.made_anew import made_anew
 from controller.decide.health.metering import metering
@@ -44,6 +45,7 @@ CHECKS: tuple[Callable[[Readings], list[Sign]], ...] = (
     wiring,
     rig_clock,
     second_places,
+    films,
 )
 """The most urgent first."""
 

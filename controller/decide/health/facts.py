@@ -54,6 +54,8 @@ class Readings:
     cameras: tuple[CameraSeen, ...] = ()
     places: tuple[PlaceNow, ...] = ()
     places_trouble: str | None = None  # why places.toml cannot be used
+    film_trouble: str | None = None  # why the last film that was tried was not made
+    film_remedy: str = ""
 
 
 @dataclass(frozen=True, slots=True)

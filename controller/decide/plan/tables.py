@@ -139,6 +139,10 @@ class Clip(Table):
     """The film."""
 
     fps: Annotated[Number, Field(ge=1, le=240, description="frames a second")] = 25.0
+    daily: Annotated[bool, Strict(), Field(description="the rig makes a film of each window once that is over")] = False
+    preview: Annotated[
+        bool, Strict(), Field(description="the rig makes a small film of the window under way, which grows with it")
+    ] = False
 
 
 class Optics(Table):

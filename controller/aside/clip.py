@@ -1,0 +1,88 @@
+"""The film of a window, or of a whole shoot: in a process of its own, on one processor, after everything else."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+from controller.results.clip.make import make_clip
+from controller.results.clip.options import ClipOptions
+from controller.results.intervals import one_each
+from controller.store import Store
+from controller.store.files import database_path
+from controller.store.frame_pages import Page
+from controller.words.documents import Document, Frame, FrameState, Shoot
+from controller.words.errors import DuskhandError
+from controller.words.processes import step_back
+
+SMALL_FRAMES = 750
+"""Of a small film at most: half a minute, whatever the length of the window."""
+
+_TOLD_EVERY_S = 0.5
+_EARLY_S, _LATE_S = 0.5, 0.002  # due times are rounded; a slot at a window's end is the next one's
+
+
+class ClipDone(Document):
+    """What came of a film."""
+
+    frames: int
+    missing: int
+    duration_s: float
+    bytes: int
+
+
+def work_out(task: dict[str, Any]) -> ClipDone:
+    """Make the film that `task` tells of: a ClipRecord's fields, `directory`, `out`, `small` and `keep_work`.
+
+    Signs of progress are lines before the answer. Raises BadInput, DuskhandError('clip-failed', 'clip-unfinished').
+    """
+    step_back()
+    directory, options = Path(task["directory"]), ClipOptions.model_validate(task["options"])
+    shoot, frames = asyncio.run(_read(directory, task))
+    if task["small"]:
+        frames = small(shoot, frames)
+    told_mono = 0.0
+
+    def progress(done: int, of: int) -> None:
+        nonlocal told_mono
+        if time.monotonic() - told_mono >= _TOLD_EVERY_S:
+            told_mono = time.monotonic()
+            sys.stdout.write(json.dumps({"done": done / max(of, 1)}) + "\n")
+            sys.stdout.flush()
+
+    out, keep_work = Path(task["out"]), task["keep_work"]
+    came = make_clip(shoot, frames, directory, out, options, progress, keep_work=keep_work)
+    if came.unfinished is not None:
+        raise DuskhandError("clip-unfinished", came.unfinished, str(out), "Free some space on the rig's disk")
+    missing = sum(gap.slots for gap in came.gaps)
+    return ClipDone(frames=came.frames, missing=missing, duration_s=came.duration_s, bytes=came.bytes)
+
+
+def small(shoot: Shoot, frames: list[Frame]) -> list[Frame]:
+    """What a small film shows: previews alone, thinned evenly to SMALL_FRAMES, the newest one always among them."""
+    there = [frame for frame in one_each(shoot, frames) if frame.preview]
+    shown = there[:: max(1, -(-len(there) // SMALL_FRAMES))]
+    if there and shown[-1] is not there[-1]:
+        shown.append(there[-1])
+    return [frame.model_copy(update={"local_file": None}) for frame in shown]
+
+
+async def _read(directory: Path, task: dict[str, Any]) -> tuple[Shoot, list[Frame]]:
+    since, until = task["since_utc"], task["until_utc"]
+    last = task["last_seq"]
+    frames: list[Frame] = []
+    async with await Store.open(database_path(directory), read_only=True) as store:
+        shoot = await store.shoot(task["shoot"])
+        page = Page(after=task["after_seq"], before=2**62 if last is None else last + 1, camera=task["camera"])
+        while rows := await store.page(shoot.id, page):
+            frames += [row for row in rows if _within(row, since, until) and row.state is not FrameState.DUE]
+            page = Page(after=rows[-1].seq, before=page.before, camera=page.camera)
+    return shoot, frames
+
+
+def _within(row: Frame, since: float | None, until: float | None) -> bool:
+    return (since is None or row.due_utc >= since - _EARLY_S) and (until is None or row.due_utc < until - _LATE_S)

@@ -1,0 +1,61 @@
+"""Films that the rig makes of a shoot by itself, or because somebody asked for one."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Any
+from urllib.parse import quote
+
+from pydantic import Field
+
+from controller.words.documents import Document
+from controller.words.times import Utc
+
+
+class ClipKind(StrEnum):
+    DAY = "day"  # of one window, once it is over
+    PREVIEW = "preview"  # small, of the window under way; made anew as it grows
+    MADE = "made"  # asked for
+
+
+class ClipState(StrEnum):
+    SHOOTING = "shooting"  # its window is under way
+    WAITING = "waiting"  # for its turn, for room, or for longer intervals
+    MAKING = "making"
+    READY = "ready"
+    FAILED = "failed"
+
+
+class Clip(Document):
+    """One film of a shoot: what it is of, and whether it can be fetched."""
+
+    shoot: str
+    name: str = Field(description="of the file, ending in .mp4")
+    kind: ClipKind
+    camera: str | None = Field(None, description="null: the one with the most frames")
+    date: str | None = Field(None, description="local day on which its window began; null where it is of all windows")
+    state: ClipState
+    why: str | None = Field(None, description="why it waits or failed, and what to do about it")
+    progress: float | None = Field(None, description="share that is done, 0…1, while it is being made")
+    frames: int = Field(0, description="that the film shows")
+    missing: int = Field(0, description="slots that it does not show")
+    duration_s: float = 0.0
+    bytes: int = 0
+    made_utc: Utc | None = None
+    url: str | None = Field(None, description="where to fetch it, with range requests; null while there is none")
+
+
+class ClipRecord(Clip):
+    """The same as the rig keeps it beside the file: what to make, so that a restart goes on with it."""
+
+    since_utc: float | None = Field(None, description="slots due from then on, POSIX seconds")
+    until_utc: float | None = Field(None, description="and before then; null: no end was known")
+    after_seq: int = Field(0, description="slots after this one")
+    last_seq: int | None = Field(None, description="up to this one; null while more are to come")
+    options: dict[str, Any] = Field(default_factory=dict, description="of the clip, as its options are written")
+    tries: int = 0
+
+    def told(self) -> Clip:
+        """What others are told of it."""
+        url = None if self.made_utc is None else f"/api/v1/shoots/{quote(self.shoot)}/clips/{self.name}"
+        return Clip(**{name: getattr(self, name) for name in Clip.model_fields} | {"url": url})

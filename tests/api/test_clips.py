@@ -1,0 +1,103 @@
+"""Films of a shoot over REST."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from typing import Any
+
+import httpx
+import pytest
+
+from controller.daemon import Rig
+from controller.decide import clips as rules
+from controller.engine import clips as making
+from controller.words.layout import clips_directory
+from tests.support.serving import PLAN, log_frames, serving
+
+
+async def shot(client: httpx.AsyncClient, rig: Rig, count: int) -> str:
+    at: str = (await client.post("/api/v1/shoots", json={"plan": PLAN})).headers["location"]
+    await log_frames(rig, at.rpartition("/")[2], count)
+    return f"{at}/clips"
+
+
+async def ready(client: httpx.AsyncClient, at: str, name: str) -> dict[str, Any]:
+    async with asyncio.timeout(300):
+        while True:
+            line = next(line for line in (await client.get(at)).json() if line["name"] == name)
+            if line["state"] in ("ready", "failed"):
+                return dict(line)
+            await asyncio.sleep(0.05)
+
+
+async def test_one_is_made_and_fetched_in_parts(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 20)
+    assert (await client.get(at)).json() == []
+    asked = await client.post(at, json={"fps": 10, "steady": "off"})
+    assert (asked.status_code, asked.json()["state"], asked.json()["url"]) == (202, "waiting", None)
+    line = await ready(client, at, asked.json()["name"])
+    assert (line["state"], line["kind"], line["frames"], line["missing"]) == ("ready", "made", 18, 2)
+    assert line["duration_s"] == pytest.approx(1.8)
+    assert line["url"] == asked.headers["location"]
+    told = [json.loads(event.data) for event in rig.hub.missed_since(f"{rig.hub.run}-0") if event.kind == "clip"]
+    assert [told[0]["state"], told[-1]["state"]] == ["waiting", "ready"]
+
+    async with serving(rig) as (url, _), httpx.AsyncClient(base_url=url) as phone:
+        whole = await phone.get(line["url"])
+        assert (whole.status_code, whole.headers["content-type"]) == (200, "video/mp4")
+        assert len(whole.content) == line["bytes"]
+        assert "content-encoding" not in whole.headers
+        # RFC 9110, 14.2 and 15.3.7: a part is 206, and says which one it is
+        part = await phone.get(line["url"], headers={"Range": "bytes=4-11"})
+        assert (part.status_code, part.content) == (206, whole.content[4:12])
+        assert part.headers["content-range"] == f"bytes 4-11/{line['bytes']}"
+        assert part.content[:4] == b"ftyp"  # ISO/IEC 14496-12, 4.3
+        beyond = await phone.get(line["url"], headers={"Range": f"bytes={line['bytes']}-"})
+        assert beyond.status_code == 416
+        old = await phone.get(line["url"], headers={"Range": "bytes=0-1", "If-Range": '"another"'})
+        assert old.status_code == 200  # 13.1.5: it has been replaced meanwhile, so all of it
+
+
+@pytest.mark.parametrize("name", ["none.mp4", "..%2F..%2Fframes.sqlite3", ".hidden.mp4", "day.clip.json", "a%00.mp4"])
+async def test_what_is_no_film_is_not_found(client: httpx.AsyncClient, rig: Rig, name: str) -> None:
+    at = await shot(client, rig, 3)
+    folder = rig.directory / clips_directory(at.split("/")[-2])
+    folder.mkdir(parents=True)
+    (folder / ".hidden.mp4").write_bytes(b"x")
+    answer = await client.get(f"{at}/{name}")
+    assert (answer.status_code, answer.json()["code"]) in ((404, "no-such-clip"), (404, "no-such-path"))
+
+
+async def test_what_does_not_fit_is_refused(
+    client: httpx.AsyncClient, rig: Rig, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at = await shot(client, rig, 3)
+    for body, code in (
+        ({"fps": 0}, "bad-request"),
+        ({"fps": 25, "colour": 1}, "bad-request"),
+        ({"fps": 25, "size": [1, 1]}, "bad-clip"),
+        ({"fps": 25, "camera": "camera-9"}, "no-such-camera"),
+    ):
+        answer = await client.post(at, json=body)
+        assert (answer.status_code, answer.json()["code"]) == (422, code), answer.text
+        assert answer.json()["remedy"]
+    unknown = await client.get("/api/v1/shoots/none/clips")
+    assert (unknown.status_code, unknown.json()["code"]) == (404, "no-such-shoot")
+    monkeypatch.setattr(rules, "ROOM", 1e9)
+    for _ in range(making.MOST_ASKED):
+        assert (await client.post(at)).status_code == 202
+    full = await client.post(at)
+    assert (full.status_code, full.json()["code"]) == (409, "clips-waiting")
+    async with asyncio.timeout(60):
+        while not any("Free some space" in (line["why"] or "") for line in (await client.get(at)).json()):
+            await asyncio.sleep(0.05)
+
+
+async def test_a_film_without_pictures_fails_in_words(client: httpx.AsyncClient, rig: Rig) -> None:
+    at: str = (await client.post("/api/v1/shoots", json={"plan": PLAN})).headers["location"]
+    asked = await client.post(f"{at}/clips")
+    line = await ready(client, f"{at}/clips", asked.json()["name"])
+    assert (line["state"], line["url"]) == ("failed", None)
+    assert any(why in line["why"] for why in ("no frame has been released yet", "none has a JPEG or a preview"))
+    assert rig.clips.trouble is None
