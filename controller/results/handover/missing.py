@@ -20,7 +20,8 @@ def why(frame: Frame) -> str:
     if frame.state in (FrameState.MISSED, FrameState.LOST):
         return f"{frame.state.value}: {frame.cause}" if frame.cause else frame.state.value
     if frame.rig_freed_utc is not None:
-        return f"deleted from the rig after it was copied: {(frame.copies or 'a second place').replace(' ', ', ')}"
+        places = "a second place" if frame.copies is None else frame.copies.replace(" ", ", ")
+        return f"deleted from the rig after it was copied to {places}"
     if frame.card_freed_utc is not None:
         return "deleted from the card, and not on the rig"
     if frame.state == FrameState.WRITTEN:

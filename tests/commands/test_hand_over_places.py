@@ -1,0 +1,152 @@
+"""`hand-over` to second places: what the log calls copied is not sent again, and nothing there is written over."""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import json
+import sys
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from controller.results.handover import sums
+from controller.store import Store
+from controller.store.files import database_path
+from controller.words.documents import Frame
+from tests.results.dusk import SHOOT
+from tests.results.handover_rig import SIZE, fetched, fill, frame, originals
+from tests.support.far_sides import Line, line, sftp_server
+
+COPIED = 3  # frames that the log calls copied, and that are there
+
+
+async def hand_over(rig: Path, *more: str) -> tuple[int, str, str]:
+    command = [sys.executable, "-m", "controller", "hand-over", "last", "--dir", str(rig), *more]
+    pipe = asyncio.subprocess.PIPE
+    running = await asyncio.create_subprocess_exec(*command, stdout=pipe, stderr=pipe)
+    out, err = await running.communicate()
+    lines = [text for text in err.decode().splitlines() if not text.startswith("hand over: ")]
+    return running.returncode or 0, out.decode(), "\n".join(lines)
+
+
+def name_places(rig: Path, **places: dict[str, Any]) -> None:
+    text = "".join(
+        f"[{name}]\n" + "".join(f"{key} = {json.dumps(value)}\n" for key, value in table.items())
+        for name, table in places.items()
+    )
+    (rig / "places.toml").write_text(text)
+    (rig / "places.toml").chmod(0o600)
+
+
+async def mark(rig: Path, name: str, target: str, frames: list[Frame]) -> None:
+    """In the log: so many are copied there."""
+    async with await Store.open(database_path(rig)) as store:
+        await store.copies.set_places({name: target})
+        for number in range(1, len(frames) + 1):
+            await store.copies.copied(number, name, frames[0].due_utc)
+
+
+def lie_there(rig: Path, root: Path, frames: list[Frame]) -> None:
+    for each in frames:
+        path = root / str(each.local_file)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes((rig / str(each.local_file)).read_bytes())
+
+
+@pytest.fixture
+def rig(tmp_path: Path) -> Path:
+    return tmp_path / "rig"
+
+
+@pytest.fixture
+async def office(tmp_path: Path, rig: Path) -> AsyncIterator[Line]:
+    """A server that speaks SFTP; three of five frames are there."""
+    root = tmp_path / "far"
+    frames = [fetched(rig, seq) for seq in range(1, 6)]
+    await asyncio.to_thread(fill, rig, [*frames, frame(6)])
+    async with sftp_server(root) as far, line(far.port) as between:
+        table = far.settings(between.port)
+        name_places(rig, office=table)
+        await mark(rig, "office", "sftp", frames[:COPIED])
+        lie_there(rig, root, frames[:COPIED])
+        yield between
+
+
+def checked(folder: Path) -> set[str]:
+    """Names in its SHA256SUMS, each of which is there and whole."""
+    found = set()
+    for text in (folder / sums.NAME).read_text().splitlines():
+        digest, name = text.split("  ", 1)
+        assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == digest, name
+        found.add(name)
+    return found
+
+
+async def test_under_the_rigs_names_only_the_rest_is_sent(tmp_path: Path, rig: Path, office: Line) -> None:
+    before = originals(rig)
+    code, out, err = await hand_over(rig, "--to", "place:office", "--json")
+    assert (code, err) == (0, "")
+    made = json.loads(out)
+    assert (made["copied"], made["there"], made["name"]) == (2, COPIED, None)
+    assert office.sent < 4 * SIZE  # two pictures and the lists, not five pictures
+    folder = tmp_path / "far/shoots" / SHOOT
+    pictures = {f"2026-12-01/00000{seq}.JPG" for seq in range(1, 6)}
+    assert checked(folder) > pictures
+    assert (folder / "README.txt").is_file()
+    assert "pictures/" not in (folder / "README.txt").read_text()
+    assert originals(rig) == before
+
+
+async def test_again_nothing_is_written_over(tmp_path: Path, rig: Path, office: Line) -> None:
+    folder = tmp_path / "far/shoots" / SHOOT
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "plan.toml").write_text("mine")
+    assert (await hand_over(rig, "--to", "place:office"))[0] == 0
+    (kept,) = folder.glob("plan.toml.was-*")
+    assert kept.read_text() == "mine"
+    assert checked(folder)
+
+
+async def test_verify_reads_what_is_said_to_be_there(tmp_path: Path, rig: Path, office: Line) -> None:
+    spoilt = tmp_path / "far/shoots" / SHOOT / "2026-12-01/000002.JPG"
+    spoilt.write_bytes(b"spoilt")
+    code, out, _ = await hand_over(rig, "--to", "place:office", "--json", "--verify")
+    assert code == 0
+    assert json.loads(out)["copied"] == 3
+    assert checked(tmp_path / "far/shoots" / SHOOT)
+    (kept,) = spoilt.parent.glob("000002.JPG.was-*")
+    assert kept.read_bytes() == b"spoilt"
+
+
+async def test_with_names_of_its_own_it_is_another_folder(tmp_path: Path, rig: Path, office: Line) -> None:
+    code, out, _ = await hand_over(rig, "--to", "place:office", "--name", "quay {seq:03}", "--json")
+    assert code == 0
+    assert json.loads(out)["copied"] == 5
+    assert checked(tmp_path / "far/hand-over" / SHOOT) > {f"pictures/quay 00{seq}.JPG" for seq in range(1, 6)}
+
+
+async def test_a_place_that_is_away_is_one_line(rig: Path, office: Line) -> None:
+    office.down = True
+    code, out, err = await hand_over(rig, "--to", "place:office")
+    assert (code, out) == (1, "")
+    assert err.count("\n") == 0
+    assert "does not answer" in err
+
+
+async def test_a_disk_that_is_a_second_place(tmp_path: Path, rig: Path) -> None:
+    shed = tmp_path / "shed"
+    shed.mkdir()
+    frames = [fetched(rig, seq, ".JPG", ".NEF") for seq in (1, 2)]
+    await asyncio.to_thread(fill, rig, frames)
+    name_places(rig, shed={"kind": "directory", "path": str(shed), "own_disk": True})
+    code, out, err = await hand_over(rig, "--to", "place:shed", "--json")
+    assert (code, err) == (0, "")
+    assert json.loads(out)["copied"] == 4
+    assert {"2026-12-01/000001.JPG", "2026-12-01/000001.NEF"} < checked(shed / "shoots" / SHOOT)
+    name_places(rig, inside={"kind": "directory", "path": str(rig), "own_disk": True})
+    code, _, err = await hand_over(rig, "--to", "place:inside")
+    assert code == 2
+    assert "lies in the rig's directory" in err
