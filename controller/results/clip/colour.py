@@ -11,7 +11,7 @@ from functools import lru_cache
 import numpy as np
 from PIL import Image, ImageCms
 
-BROKEN = "its colour profile cannot be used"
+BROKEN = "a colour profile inside the pictures cannot be used; they are taken as sRGB"
 _UNSEEN = 1.5  # codes; a transform that moves no colour by more is left out
 
 

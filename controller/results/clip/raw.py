@@ -6,6 +6,7 @@ rawpy is loaded by the first call, so that a clip of JPEGs does without it.
 from __future__ import annotations
 
 import contextlib
+import io
 import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -102,7 +103,7 @@ def embedded(path: Path) -> tuple[Image.Image, Shape]:
         except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError):
             raise Unreadable("the RAW file has no picture inside that can be read") from None
         outer = _shape(raw)
-    image = open_jpeg(thumb.data) if isinstance(thumb.data, bytes) else Image.fromarray(thumb.data)
+    image = open_jpeg(io.BytesIO(thumb.data)) if isinstance(thumb.data, bytes) else Image.fromarray(thumb.data)
     lying = Shape(*image.size, orientation(image) or outer.orientation)  # LibRaw gives a JPEG without Exif the RAW's
     if _is_tall(lying) != _is_tall(outer):
         lying = Shape(*image.size, 1)  # the body has turned it already

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,7 +15,7 @@ from controller.results.clip.geometry import TURNS, Canvas, Shape, Size
 from controller.results.clip.options import WHOLE, Window
 from controller.results.clip.pictures import Kind, Picture
 from controller.results.clip.raw import Linear
-from controller.results.clip.reading import Unreadable, decode, file_bytes, open_jpeg, shape
+from controller.results.clip.reading import Unreadable, decode, opened, shape
 from controller.results.clip.tone import LINEAR, encode
 
 _TO_LINEAR = np.round(65535 * LINEAR).astype(np.uint16)
@@ -56,8 +57,11 @@ class Reader:
         self._how = raw.development(paths) if paths else None
 
     def shape(self, picture: Picture) -> Shape:
-        """Of the pixels as they lie in the file, which is not decoded. Raises Unreadable."""
-        return raw.shape(picture.path) if picture.kind is Kind.DEVELOPED else self._opened(picture)[1]
+        """Of the pixels as they lie in the file, of which only the head is read. Raises Unreadable."""
+        if picture.kind is Kind.DEVELOPED:
+            return raw.shape(picture.path)
+        with _opened(picture) as (_, own):
+            return own
 
     def look(self, picture: Picture, edge: int) -> tuple[Shape, Image.Image]:
         """Its shape in the file, and RGB in sRGB, small: at least `edge` pixels wide and high. Raises Unreadable."""
@@ -67,29 +71,18 @@ class Reader:
             rows, columns = (side // step * step for side in light.shape[:2])
             small = light[:rows, :columns].reshape(rows // step, step, columns // step, step, 3).mean(axis=(1, 3))
             return own, Image.fromarray(_TO_CODES[small.round().astype(np.uint16)])
-        image, own = self._opened(picture)
-        return own, colour.apply(decode(image, (edge, edge)), self._transform(image))
+        with _opened(picture) as (image, own):
+            transform = self._transform(image)
+            return own, colour.apply(decode(image, (edge, edge)), transform)
 
     def decode(self, picture: Picture, canvas: Canvas) -> Decoded:
         """As large as the canvas needs it, not larger than the file has it. Raises Unreadable."""
         if picture.kind is Kind.DEVELOPED:
             way = canvas.orientation(raw.shape(picture.path))
-            light = self._light(picture, _lying(canvas.at_least, way))
-            return Decoded(_stood(light, way, canvas), canvas)
-        image, own = self._opened(picture)
-        way = canvas.orientation(own)
-        transform = self._transform(image)
-        upright = decode(image, _lying(canvas.at_least, way))
-        if way in TURNS:
-            upright = upright.transpose(TURNS[way])
-        padded = canvas.padded(upright.size)
-        return Decoded(upright if padded == upright.size else ImageOps.pad(upright, padded), canvas, transform)
-
-    def _opened(self, picture: Picture) -> tuple[Image.Image, Shape]:
-        if picture.kind is Kind.EMBEDDED:
-            return raw.embedded(picture.path)
-        image = open_jpeg(file_bytes(picture.path))
-        return image, shape(image)
+            return stood(self._light(picture, _lying(canvas.at_least, way)), way, canvas)
+        with _opened(picture) as (image, own):
+            way, transform = canvas.orientation(own), self._transform(image)
+            return stood(decode(image, _lying(canvas.at_least, way)), way, canvas, transform)
 
     def _light(self, picture: Picture, at_least: Size) -> Linear:
         if self._how is None:
@@ -103,11 +96,43 @@ class Reader:
         try:
             return colour.to_srgb(profile)
         except ValueError:
-            remark = f"pictures have a {colour.BROKEN}; taken as sRGB"
+            remark = colour.BROKEN
             with self._lock:
                 if remark not in self.remarks:
                     self.remarks.append(remark)
             return None
+
+
+@contextlib.contextmanager
+def _opened(picture: Picture) -> Iterator[tuple[Image.Image, Shape]]:
+    if picture.kind is Kind.EMBEDDED:
+        yield raw.embedded(picture.path)
+    else:
+        with opened(picture.path) as image:
+            yield image, shape(image)
+
+
+def stood(
+    pixels: Image.Image | Linear,
+    orientation: int,
+    canvas: Canvas,
+    transform: ImageCms.ImageCmsTransform | None = None,
+) -> Decoded:
+    """Turned by Exif's orientation (1…8), with bars where the picture is of another shape than the canvas."""
+    if isinstance(pixels, Image.Image):
+        upright = pixels.transpose(TURNS[orientation]) if orientation in TURNS else pixels
+        padded = canvas.padded(upright.size)
+        return Decoded(upright if padded == upright.size else ImageOps.pad(upright, padded), canvas, transform)
+    light = pixels.transpose(1, 0, 2) if orientation >= 5 else pixels
+    if orientation in (2, 3, 6, 7):
+        light = light[:, ::-1]
+    if orientation in (3, 4, 7, 8):
+        light = light[::-1]
+    height, width = light.shape[:2]
+    padded = canvas.padded((width, height))
+    across, down = padded[0] - width, padded[1] - height
+    bars = (down // 2, down - down // 2), (across // 2, across - across // 2), (0, 0)
+    return Decoded(np.pad(light, bars) if across or down else light, canvas)
 
 
 def _lying(upright: Size, orientation: int) -> Size:
@@ -120,19 +145,3 @@ def _cut(image: Image.Image, canvas: Canvas, window: Window) -> Image.Image:
         whole = tuple(int(edge) for edge in box)
         return image if whole == (0, 0, *image.size) else image.crop(whole)  # type: ignore[arg-type]
     return image.resize(canvas.size, canvas.way(box), box)
-
-
-def _stood(light: Linear, orientation: int, canvas: Canvas) -> Linear:
-    """As Pillow turns and pads pictures, for light."""
-    if orientation >= 5:
-        light = light.transpose(1, 0, 2)
-    if orientation in (2, 3, 6, 7):
-        light = light[:, ::-1]
-    if orientation in (3, 4, 7, 8):
-        light = light[::-1]
-    height, width = light.shape[:2]
-    padded = canvas.padded((width, height))
-    across, down = padded[0] - width, padded[1] - height
-    if not across and not down:
-        return light
-    return np.pad(light, ((down // 2, down - down // 2), (across // 2, across - across // 2), (0, 0)))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-import io
+import contextlib
+from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 from PIL import ExifTags, Image, UnidentifiedImageError
 
@@ -17,20 +19,23 @@ class Unreadable(Exception):
     """A picture that cannot be used; the message says why, for people."""
 
 
-def file_bytes(path: Path) -> bytes:
-    """Raises Unreadable."""
+@contextlib.contextmanager
+def opened(path: Path) -> Iterator[Image.Image]:
+    """A JPEG of which only the head has been read, to be decoded while the context lasts. Raises Unreadable."""
     try:
-        return path.read_bytes()
+        file = path.open("rb")
     except FileNotFoundError:
         raise Unreadable("the file is missing") from None
     except OSError as error:
         raise Unreadable(f"the file cannot be read ({short(error)})") from None
+    with file:
+        yield open_jpeg(file)
 
 
-def open_jpeg(content: bytes) -> Image.Image:
-    """Opened, not decoded. Raises Unreadable."""
+def open_jpeg(file: BinaryIO) -> Image.Image:
+    """Raises Unreadable."""
     try:
-        image = Image.open(io.BytesIO(content), formats=("JPEG",))
+        image = Image.open(file, formats=("JPEG",))
     except UnidentifiedImageError:
         raise Unreadable("the file is no JPEG") from None
     except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as error:
