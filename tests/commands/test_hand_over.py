@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +17,8 @@ import pytest
 
 from controller.commands import main
 from controller.words.documents import EXPORT_COLUMNS, FrameState
-from controller.words.layout import clip_path
-from tests.results.dusk import CAMERA, SHOOT, START
+from controller.words.layout import clip_path, clips_directory
+from tests.results.dusk import CAMERA, PLAN, SHOOT, START
 from tests.results.handover_rig import content, fetched, fill, frame, originals
 from tests.whole.test_disk_full import small_disk
 
@@ -69,6 +70,7 @@ def rig(tmp_path: Path) -> Path:
 PICTURES = {f"pictures/{NAME.format(seq)}.JPG" for seq in range(1, 7)}
 PICTURES |= {f"pictures/{NAME.format(seq)}.NEF" for seq in (5, 6)}
 LISTS = {"README.txt", "SHA256SUMS", "frames.csv", "frames.parquet", "hand-over.json", "missing.csv", "plan.toml"}
+LISTS |= {"report.html"}
 
 
 def test_everything_is_in_one_folder_and_nothing_of_the_rig_changes(
@@ -268,14 +270,25 @@ def test_lists_alone(rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[st
 
 
 def test_films_that_are_there_come_along(rig: Path, tmp_path: Path) -> None:
-    film = rig / clip_path(SHOOT)
-    film.write_bytes(b"a film, invented")
+    film, daily = rig / clip_path(SHOOT), rig / clips_directory(SHOOT) / "day-2026-12-01.mp4"
+    daily.parent.mkdir()
+    for path in (film, daily):
+        path.write_bytes(b"a film, invented")
     assert hand_over(rig, tmp_path / "out") == 0
     assert (tmp_path / f"out/clips/{SHOOT}.mp4").read_bytes() == film.read_bytes()
     film.write_bytes(b"another film")
     assert hand_over(rig, tmp_path / "out") == 0
-    assert files(tmp_path / "out/clips") == {f"{SHOOT}.mp4"}
+    assert files(tmp_path / "out/clips") == {f"{SHOOT}.mp4", "day-2026-12-01.mp4"}
+    assert "\r\nclips/\r\n" in (tmp_path / "out/README.txt").read_bytes().decode()
     assert sums_hold(tmp_path / "out")
+
+
+def test_the_report_and_the_plan_are_those_of_the_shoot(rig: Path, tmp_path: Path) -> None:
+    assert hand_over(rig, tmp_path / "out") == 0
+    assert tomllib.loads((tmp_path / "out/plan.toml").read_text()) == PLAN
+    page = (tmp_path / "out/report.html").read_text("utf-8")
+    assert page.startswith("<!DOCTYPE html>")
+    assert "held, &quot;by hand&quot;" in page
 
 
 def two_cameras(rig: Path) -> None:

@@ -12,9 +12,16 @@ from controller.commands.handing.place import MARKER, Folder, failed
 from controller.results.handover import readme, sums
 from controller.results.handover.document import HandedOver
 from controller.results.handover.toml import plan_toml
+from controller.results.report.clips import clips
+from controller.results.report.documents import ClipMade
+from controller.results.report.gather import Gatherer
+from controller.results.report.integrity import kept
+from controller.results.report.page import page
 from controller.store import Store
 from controller.words.documents import Frame, Shoot
-from controller.words.layout import clip_path
+from controller.words.layout import shoot_directory, verified_path
+
+REPORT, PLAN = "report.html", "plan.toml"
 
 
 class Beside:
@@ -22,12 +29,11 @@ class Beside:
 
     def __init__(self, store: Store, shoot: Shoot, rig: Path, folder: Folder, made: HandedOver) -> None:
         self._store, self._shoot, self._rig, self._folder, self._made = store, shoot, rig, folder, made
-        self._cameras: list[str] = []
+        self._gather = Gatherer(shoot)
 
     def frame(self, frame: Frame) -> None:
         """Each slot of the log, before its sidecar is asked for."""
-        if frame.camera not in self._cameras:
-            self._cameras.append(frame.camera)
+        self._gather(frame)
 
     async def sidecar(self, frame: Frame, stem: str) -> str | None:
         """Its SHA-256; None where the frame has no gain, or another program has changed the one that is there."""
@@ -35,34 +41,39 @@ class Beside:
 
     async def close(self, lists: list[str], add: Callable[[str, str], None]) -> None:
         """All other files; `lists` are those that stand there, `add` takes each one's checksum and name."""
-        names = [*lists]
-        clips = await self._clips(add)
-        await self._text("plan.toml", plan_toml(self._shoot.plan), add)
-        names += ["plan.toml", MARKER]
-        self._made.documents = sorted([*names, *clips, readme.NAME, sums.NAME])
-        what = [name for name in readme.WHAT if self._stands(name, names, clips)]
+        films = clips(self._rig, shoot_directory(self._shoot.id))
+        names = [*lists, REPORT, PLAN, MARKER, sums.NAME]
+        await self._text(REPORT, await self._report(films), add)
+        await self._text(PLAN, plan_toml(self._shoot.plan), add)
+        there = [await self._clip(film, add) for film in films]
+        self._made.documents = sorted([*names, *filter(None, there), readme.NAME])
+        what = [name for name in readme.WHAT if name in names or self._stands(name)]
         await self._text(readme.NAME, readme.readme(self._shoot, self._made, what), add)
 
-    def _stands(self, name: str, names: list[str], clips: list[str]) -> bool:
+    def _stands(self, name: str) -> bool:
+        """Of what is no single document."""
         if name == "pictures/":
             return self._made.pictures > 0 and self._folder.renames
-        if name == ".xmp":
-            return self._made.sidecars + self._made.sidecars_kept > 0
-        return name in names or name == sums.NAME or (name == "clips/" and bool(clips))
+        if name == "clips/":
+            return any(each.startswith(name) for each in self._made.documents)
+        return name == ".xmp" and self._made.sidecars + self._made.sidecars_kept > 0
 
-    async def _clips(self, add: Callable[[str, str], None]) -> list[str]:
-        """Films of the shoot that lie on the rig."""
-        names: list[str] = []
-        root = self._rig / "shoots" / self._shoot.id
-        for camera in self._cameras:
-            path = self._rig / clip_path(self._shoot.id, camera)
-            if path.is_file():
-                name = f"clips/{path.relative_to(root)}"
-                with self._told(name):
-                    shutil.copyfile(path, self._folder.part(name))
-                add(await self._folder.put(name) or "", name)
-                names.append(name)
-        return names
+    async def _report(self, films: list[ClipMade]) -> str:
+        notes = await self._store.notes(self._shoot.id)
+        integrity = kept(self._rig / verified_path(self._shoot.id))
+        return page(*self._gather.drawn(notes, integrity, None, films))
+
+    async def _clip(self, film: ClipMade, add: Callable[[str, str], None]) -> str | None:
+        """A film of the shoot that lies on the rig; its name. None where it went away meanwhile."""
+        path = Path(film.path).relative_to(shoot_directory(self._shoot.id))
+        name = f"clips/{path.relative_to('clips') if path.parts[0] == 'clips' else path}"
+        with self._told(name):
+            try:
+                shutil.copyfile(self._rig / film.path, self._folder.part(name))
+            except FileNotFoundError:
+                return None
+        add(await self._folder.put(name) or "", name)
+        return name
 
     async def _text(self, name: str, text: str, add: Callable[[str, str], None]) -> None:
         with self._told(name):
