@@ -374,7 +374,7 @@ export const phone = {
 
 export const frames = {
   whichShoot: "Welche Aufnahme", whichCamera: "Welche Kamera", viewsName: "Gezeigt als",
-  views: { look: "Ansehen", list: "Liste", curves: "Kurven" },
+  views: { look: "Ansehen", list: "Liste", curves: "Kurven" }, report: "Bericht",
   aShoot: (name, when, state) => `${name}, ${when}: ${state.toLowerCase()}`,
   looking: "Liest das Protokoll…", noShoots: "Auf diesem Rig wurde noch nichts aufgenommen.", noFrames: "Noch keine Auslösung war fällig.",
 

@@ -375,7 +375,7 @@ export const phone = {
 
 export const frames = {
   whichShoot: "Which shoot", whichCamera: "Which camera", viewsName: "Shown as",
-  views: { look: "Look", list: "List", curves: "Curves" },
+  views: { look: "Look", list: "List", curves: "Curves" }, report: "Report",
   aShoot: (name, when, state) => `${name}, ${when}: ${state.toLowerCase()}`,
   looking: "Looking into its log…", noShoots: "Nothing was shot on this rig yet.", noFrames: "No slot of it has come yet.",
 

@@ -41,7 +41,8 @@ export function open(place, hall) {
     view = name === "look" ? openLook(log, hall, kept, chosen?.plan.clip?.fps ?? 25)
       : name === "list" ? openList(log, kept, (seq) => { kept.at = kept.opened = seq; enter("look"); window.scrollTo(0, 0); views[0].focus({ preventScroll: true }); })
         : openCurves(log);
-    inside.append(view.element);
+    const path = `api/v1/shoots/${encodeURIComponent(log.shoot)}/report.html`, query = camera.hidden ? "" : `?camera=${encodeURIComponent(log.camera)}`;
+    inside.append(view.element, make("a", { id: "report", class: "button wide", href: path + query }, say.report));
   }
 
   /** Look into a shoot; of several cameras into one of them. */
