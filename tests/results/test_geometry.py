@@ -145,6 +145,17 @@ def test_sharpness_stays_the_same_on_the_way(tmp_path: Path) -> None:
     assert np.abs(np.diff(sharpness)).max() < 0.1
 
 
+def test_fine_detail_does_not_pulse_as_a_window_moves_over_it() -> None:
+    """Contrast within 4 % at any part of a pixel, where pixels are shown as they are."""
+    noise = cv2.GaussianBlur(np.random.default_rng(3).normal(0, 150, (322, 482)), (0, 0), 0.8)
+    picture = Image.fromarray(np.clip(128 + noise, 0, 255).astype(np.uint8)).convert("RGB")
+    asked = options(crop=window(0.1, 0.1, 0.5, 0.5), pan_to=window(0.104, 0.105, 0.5, 0.5))
+    decoded = Decoded(picture, Canvas.of(Shape(482, 322, 1), asked))
+    shown = [np.asarray(decoded.image(decoded.canvas.window(place, 9)), float) for place in range(9)]
+    contrast = [float(np.log2(frame[60:100, 100:140].std())) for frame in shown]
+    assert max(contrast) - min(contrast) < 0.06
+
+
 def test_a_crop_shows_that_part_and_no_other() -> None:
     """Against numpy's slice: the clip's pixels are the picture's where both have the same size."""
     codes = np.random.default_rng(1).integers(0, 255, (80, 120, 3), dtype=np.uint8)

@@ -142,7 +142,8 @@ class Canvas:
         return left, upper, min(left + w, upright[0]), min(upper + h, upright[1])
 
     def way(self, box: Box) -> Image.Resampling:
-        """How to resample: Hamming's window costs half of Lanczos', and is as sharp where a picture gets smaller."""
+        """How to resample. Hamming's window costs half of Lanczos', and is as sharp where a picture gets smaller; but
+        contrast would come and go as it moves over pixels that are shown about one to one."""
         smaller = box[2] - box[0] > self.size[0]
         return Image.Resampling.HAMMING if smaller and not self.moves else Image.Resampling.LANCZOS
 
