@@ -105,7 +105,9 @@ async def claim_passed(run: ShootRun, upto: int, after: str | None) -> list[str]
         for shot in shots(files, known, max([*before, after or ""]))
         if not since or shot.paths[0] < min(since)  # what comes later is on its way to its slot
     ]
-    given = nearest(passed, found, clock_offset_s(rows, files)) if before else {}
+    later = [row for row in rows if row.seq > upto]  # by the clock as it is, as the slots that passed are
+    offset_s = clock_offset_s(later, files)
+    given = nearest(passed, found, clock_offset_s(rows, files) if offset_s is None else offset_s) if before else {}
     by_seq = {row.seq: row for row in passed}
     for seq, shot in given.items():
         run.book.frames[seq] = by_seq[seq]

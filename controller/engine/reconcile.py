@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
@@ -12,6 +12,9 @@ from controller.words.documents import Frame
 
 CLOCK_SLACK_S = 3.0
 """File times have a resolution of 1 s (2 s on FAT), and stand for the start or the end of writing."""
+
+NEIGHBOURS = 5
+"""Frames on either side from which it is known how the camera's clock stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,13 +71,27 @@ def halves(rows: Sequence[Frame], files: Sequence[CardFile]) -> dict[int, list[s
 
 def clock_offset_s(frames: Sequence[Frame], files: Sequence[CardFile]) -> float | None:
     """Camera's clock minus rig's, seconds: the median over frames whose file is known; None where none is."""
+    offsets = _offsets(frames, {file.path: file.mtime_utc for file in files})
+    return statistics.median(offsets) if offsets else None
+
+
+def offset_near(seqs: Collection[int], rows: Sequence[Frame], files: Sequence[CardFile]) -> float | None:
+    """The same by the nearest rows before and after some slots; None, too, where either clock was put in between."""
     mtimes = {file.path: file.mtime_utc for file in files}
-    offsets = [
+    ordered = sorted(rows, key=lambda row: row.seq)
+    before = _offsets([row for row in ordered if row.seq < min(seqs)], mtimes)[-NEIGHBOURS:]
+    after = _offsets([row for row in ordered if row.seq > max(seqs)], mtimes)[:NEIGHBOURS]
+    if before and after and abs(statistics.median(before) - statistics.median(after)) > 2 * CLOCK_SLACK_S:
+        return None
+    return statistics.median([*before, *after]) if before or after else None
+
+
+def _offsets(frames: Sequence[Frame], mtimes: Mapping[str, float | None]) -> list[float]:
+    return [
         mtime - frame.released_utc - (frame.shutter_s or 0.0)
         for frame in frames
         if frame.camera_file and frame.released_utc is not None and (mtime := mtimes.get(frame.camera_file)) is not None
     ]
-    return statistics.median(offsets) if offsets else None
 
 
 def match(frames: Sequence[Frame], found: Sequence[Shot], clock_offset_s: float | None) -> Reconciled:
@@ -108,9 +125,12 @@ def match(frames: Sequence[Frame], found: Sequence[Shot], clock_offset_s: float 
 
 
 def match_between(
-    frames: Sequence[Frame], rows: Sequence[Frame], found: Sequence[Shot], clock_offset_s: float | None
+    frames: Sequence[Frame], rows: Sequence[Frame], found: Sequence[Shot], files: Sequence[CardFile]
 ) -> Reconciled:
     """As `match`, but a slot is given only what stands on the card between the files of its neighbours in `rows`.
+
+    How the camera's clock stands is known from those neighbours too, by the times of all `files`: in a shoot of weeks
+    either clock may have been put since its first frame.
 
     Where intervals are shorter than file times are true, times alone would give a slot that was never released the
     shot of one that came seconds later.
@@ -123,7 +143,7 @@ def match_between(
     for after, group in groups.items():
         before = max((path for seq, path in named if seq < group[0].seq), default="")
         mine = [shot for shot in found if before < shot.paths[0] and (after is None or shot.paths[0] < after)]
-        part = match(group, mine, clock_offset_s)
+        part = match(group, mine, offset_near([frame.seq for frame in group], rows, files))
         result.matched.update(part.matched)
         result.unclaimed.extend(part.unclaimed)
         result.unknown.extend(part.unknown)

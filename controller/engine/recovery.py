@@ -12,7 +12,7 @@ from controller.engine.book import BESIDE
 from controller.engine.card_again import name_again
 from controller.engine.only_on_card import claim_lost
 from controller.engine.passed import claim_passed
-from controller.engine.reconcile import clock_offset_s, halves, match_between, shots
+from controller.engine.reconcile import halves, match_between, shots
 from controller.words.clock import sleep_until
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import CameraError
@@ -183,7 +183,7 @@ class Recovery:
         known = _files_of(rows).union(*pairs.values())
         before = [path for row in rows if row.seq < first and (path := row.camera_file)]
         after = max(before) if before else self._baseline
-        found = match_between(frames, rows, shots(files, known, after), clock_offset_s(rows, files))
+        found = match_between(frames, rows, shots(files, known, after), files)
         for seq, shot in found.matched.items():
             unwatched = run.book.frames[seq].released_utc is None
             more: dict[str, object] = {}
@@ -215,7 +215,7 @@ class Recovery:
         found = [shot for shot in new if unnamed.issuperset(shot.paths)]
         if found and (vain := [frame for frame in run.book.lately_missed if frame.cause == TOOK_NONE]):
             rows = await run.book.rows_since(vain[0].seq)
-            for seq, shot in match_between(vain, rows, found, clock_offset_s(rows, files)).matched.items():
+            for seq, shot in match_between(vain, rows, found, files).matched.items():
                 frame = next(frame for frame in vain if frame.seq == seq)
                 run.book.lately_missed.remove(frame)
                 run.book.take_up(frame)

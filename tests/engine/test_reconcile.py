@@ -97,8 +97,9 @@ def test_a_slot_is_given_only_what_stands_between_its_neighbours_files():
     rows = [frame(n, n * 0.4, released=n * 0.4, camera_file=file(n, 0).path) for n in (1, 2, 5, 6)]
     slots = [frame(n, n * 0.4, state=FrameState.DUE) for n in (3, 7)]
     found = shots([file(7, 2.8)], set(), None)
+    files = [file(7, 2.8), *(file(n, n * 0.4) for n in (1, 2, 5, 6))]
     assert list(match(slots, found, -2.0).matched) == [3]
-    result = match_between(slots, rows, found, -2.0)
+    result = match_between(slots, rows, found, files)
     assert {seq: shot.paths for seq, shot in result.matched.items()} == {7: [file(7, 0).path]}
     assert result.unclaimed == [3]
 
@@ -106,7 +107,33 @@ def test_a_slot_is_given_only_what_stands_between_its_neighbours_files():
 def test_nothing_is_given_twice_between_neighbours():
     rows = [frame(n, n * 10, released=n * 10.0, camera_file=file(n, 0).path) for n in (1, 4)]
     slots = [frame(n, n * 10, released=n * 10.0) for n in (2, 3, 5)]
-    found = shots([file(n, n * 10 + 2) for n in (2, 3, 5, 6)], set(), None)
-    result = match_between(slots, rows, found, 0.0)
+    files = [file(n, n * 10 + 2) for n in (1, 2, 3, 4, 5, 6)]
+    found = shots(files, {file(n, 0).path for n in (1, 4)}, None)
+    result = match_between(slots, rows, found, files)
     assert {seq: shot.paths[0] for seq, shot in result.matched.items()} == {n: file(n, 0).path for n in (2, 3, 5)}
     assert not result.unclaimed
+
+
+def put(seq: int) -> float:
+    """The rig's clock was put forward by an hour after slot 20; the camera's was not."""
+    return seq * 10.0 + (3600.0 if seq > 20 else 0.0)
+
+
+def test_a_clock_that_was_put_in_the_shoot_leaves_each_file_at_its_slot():
+    named = [n for n in range(1, 31) if n not in (15, 16, 26)]
+    rows = [frame(n, put(n), released=put(n), camera_file=file(n, 0).path) for n in named]
+    slots = [frame(n, put(n), released=put(n)) for n in (15, 16, 26)]
+    files = [file(n, n * 10 + 2) for n in range(1, 31) if n != 15]  # of 15 nothing came
+    found = shots(files, {row.camera_file for row in rows}, None)
+    result = match_between(slots, rows, found, files)
+    assert {seq: shot.paths for seq, shot in result.matched.items()} == {n: [file(n, 0).path] for n in (16, 26)}
+    assert result.unclaimed == [15]
+    assert not result.unknown
+
+
+def test_where_a_clock_was_put_beside_a_slot_its_neighbours_alone_decide():
+    rows = [frame(n, put(n), released=put(n), camera_file=file(n, 0).path) for n in range(1, 31) if n != 21]
+    files = [file(n, n * 10 + 2) for n in range(1, 31)]
+    found = shots(files, {row.camera_file for row in rows}, None)
+    result = match_between([frame(21, put(21), released=put(21))], rows, found, files)
+    assert [shot.paths for shot in result.matched.values()] == [[file(21, 0).path]]

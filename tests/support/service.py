@@ -22,7 +22,8 @@ _PROJECT = Path(__file__).parents[2]
 class Service:
     """A running `duskhand serve` over simulated cameras; `under` is put before the command.
 
-    With a `clock` it runs by that one, over one camera. Without `wait` it may not be ready yet: see `ready`.
+    With a `clock` it runs by that one, over one camera; the file `off` says by how many seconds that is put.
+    Without `wait` it may not be ready yet: see `ready`.
     """
 
     def __init__(
@@ -31,6 +32,7 @@ class Service:
         *cameras: SimulatedCamera,
         under: Sequence[str] = (),
         clock: ScaledClock | None = None,
+        off: Path | None = None,
         wait: bool = True,
     ) -> None:
         command = [*under, sys.executable, "-m", "controller", "serve", "--dir", str(directory), "--port", "0"]
@@ -38,7 +40,7 @@ class Service:
         if clock is not None:
             numbers = (repr(value) for value in (clock.rate, clock.epoch_mono, clock.epoch_utc))
             program = [sys.executable, "-m", "tests.support.fast_service", str(directory)]
-            command = [*under, *program, cameras[0].address, *numbers]
+            command = [*under, *program, cameras[0].address, *numbers, *([] if off is None else [str(off)])]
         self.log = (directory.parent / "serve.log").open("a")
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=self.log, text=True, cwd=_PROJECT)
         if wait:
