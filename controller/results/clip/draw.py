@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from controller.results.clip import overlay
-from controller.results.clip.film import planes
+from controller.results.clip.film import WHITE16, planes
 from controller.results.clip.geometry import Canvas
 from controller.results.clip.options import ClipOptions
 from controller.results.clip.pictures import Kind, Picture
@@ -31,8 +31,7 @@ from controller.results.clip.tone import Bytes, Dither, Floats, encode, histogra
 Light = NDArray[np.uint16]
 
 _MEASURED_EDGE = 200  # pixels that are enough to know how light a frame is
-_CODES16: Floats = np.minimum(257 * encode(np.arange(65536) / 65535), 65535)  # of sRGB, by light
-_LIMITED = 219 / 255  # of the codes that black to white has in films
+_CODES16: Floats = 256 * encode(np.arange(65536) / 65535)  # of sRGB, by light
 _KEPT = 4  # decoded pictures that wait for the next frame that shows them
 
 
@@ -71,7 +70,7 @@ class Painter:
             raise Unreadable(next(iter(lost.values())))
         pixels = self._pixels(shot, found)
         if shot.lines:
-            overlay.burn_codes(pixels, shot.lines, np.iinfo(pixels.dtype).max)
+            overlay.burn_codes(pixels, shot.lines, 255 if pixels.dtype == np.uint8 else WHITE16)
         sample = pixels[:: self._sparse, :: self._sparse]
         codes = np.asarray(sample if sample.dtype == np.uint8 else sample >> 8, np.uint8)
         shown = tuple(layer.place for layer, _ in found)
@@ -95,7 +94,7 @@ def _changed(light: Light, curve: Floats | None) -> Light:
     if curve is None:
         return light
     codes = np.arange(256)
-    tables = [np.interp(_CODES16 / 257, codes, one) for one in np.atleast_2d(curve)]
+    tables = [np.interp(_CODES16 / 256, codes, one) for one in np.atleast_2d(curve)]
     tables16 = [np.round(65535 * table).astype(np.uint16) for table in tables]
     if len(tables16) == 1:
         return np.asarray(tables16[0][light])
@@ -111,7 +110,7 @@ class DeepDither:
     def __init__(self, width: int, height: int, bits: int) -> None:
         self._shape = (height, width)
         self._slack = 65_536
-        step = 65536 / (_LIMITED * 2**bits)
+        step = WHITE16 / (219 * 2 ** (bits - 8))
         noise = np.random.default_rng(20_261_202).uniform(-step / 2, step / 2, width * height + self._slack)
         self._noise = np.round(noise).astype(np.int32)
         self._codes = np.round(_CODES16).astype(np.int32)

@@ -34,6 +34,7 @@ _TAGS = {"h264": "avc1", "hevc": "hvc1"}  # phones play HEVC under this tag, and
 _BT709 = 1  # ITU-T H.273: primaries, transfer and matrix of BT.709
 _LIMITED = 1  # codes 16…235, what players expect
 _EXACT = Interpolation.BICUBIC | Interpolation.ACCURATE_RND | Interpolation.FULL_CHR_H_INP
+WHITE16 = 255 * 256  # swscale's, in 16 bits; with 65535 white would come out as 943 of 10 bits instead of 940
 _SEEK_S = 2  # between points to seek to
 
 _reformatters = threading.local()  # each keeps tables that take as long to make as a frame
@@ -61,12 +62,12 @@ def seek_frames(fps: float) -> int:
 
 
 def planes(pixels: NDArray[np.uint8] | NDArray[np.uint16], bits: int) -> av.VideoFrame:
-    """(height, width, 3) R'G'B' of 8 or 16 bits as the planes that the encoder takes, each `bits` deep."""
+    """(height, width, 3) R'G'B' of 8 bits, or 16 with white at WHITE16, as the planes that the encoder takes."""
     if not hasattr(_reformatters, "mine"):
         _reformatters.mine = VideoReformatter()
     frame = av.VideoFrame.from_ndarray(pixels, format="rgb24" if pixels.dtype == np.uint8 else "rgb48le")
     made: av.VideoFrame = _reformatters.mine.reformat(
-        frame, format=_PLANES[bits], dst_colorspace=Colorspace.ITU709, interpolation=_EXACT
+        frame, format=_PLANES[bits], dst_colorspace=Colorspace.ITU709, interpolation=_EXACT, threads=1
     )
     return made
 
