@@ -1,7 +1,7 @@
 """The frame log as Parquet: the columns of every export, typed, written a group of rows at a time.
 
-Memory is that of one group, whatever the number of frames. The library is loaded where a file is begun, and nowhere
-else.
+Memory is that of one group, whatever the number of frames: frames are turned into columns a few at a time, which take a
+tenth of their room. The library is loaded where a file is begun, and nowhere else.
 """
 
 from __future__ import annotations
@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 GROUP = 1 << 15
 """Rows of one group: some MB in memory, and few enough that a reader may skip most of a long log."""
 
+_AT_ONCE = 1 << 10
+"""Frames that are held as they are."""
+
 _OFTEN = frozenset({"shoot", "camera"})
 """Texts of which a log has few: written once each and numbered, as states are."""
 
@@ -38,6 +41,7 @@ class ParquetLog:
         self._schema = schema(more)
         self._more = len(more)
         self._rows: list[tuple[Frame, tuple[str | None, ...]]] = []
+        self._batches: list[Any] = []
         self._file = path.open("wb")
         try:
             self._writer = parquet.ParquetWriter(self._file, self._schema, compression="zstd")
@@ -50,8 +54,8 @@ class ParquetLog:
         if len(more) != self._more:
             raise TypeError(f"{len(more)} further texts instead of {self._more}")
         self._rows.append((frame, more))
-        if len(self._rows) >= GROUP:
-            self._flush()
+        if len(self._rows) >= min(_AT_ONCE, GROUP):
+            self._turn()
 
     def extend(self, frames: Iterable[Frame]) -> None:
         """Rows without further texts."""
@@ -61,8 +65,8 @@ class ParquetLog:
     def close(self) -> None:
         """The last group and the foot, without which no reader takes the file."""
         try:
-            if self._rows:
-                self._flush()
+            self._turn()
+            self._flush()
             self._writer.close()
         finally:
             self._file.close()
@@ -74,7 +78,8 @@ class ParquetLog:
             self._writer.close()
         self._file.close()
 
-    def _flush(self) -> None:
+    def _turn(self) -> None:
+        """Frames into columns."""
         columns = [
             self._arrow.array([_cell(getattr(frame, name), name) for frame, _ in self._rows], field.type)
             for name, field in zip(EXPORT_COLUMNS, self._schema, strict=False)
@@ -82,8 +87,17 @@ class ParquetLog:
         for place in range(self._more):
             field = self._schema.field(len(EXPORT_COLUMNS) + place)
             columns.append(self._arrow.array([more[place] for _, more in self._rows], field.type))
-        self._writer.write_batch(self._arrow.record_batch(columns, schema=self._schema))
+        self._batches.append(self._arrow.record_batch(columns, schema=self._schema))
         self._rows.clear()
+        if sum(map(len, self._batches)) >= GROUP:
+            self._flush()
+
+    def _flush(self) -> None:
+        """One group to the disk."""
+        table = self._arrow.Table.from_batches(self._batches, self._schema)
+        if len(table) > 0:
+            self._writer.write_table(table, row_group_size=GROUP)
+        self._batches.clear()
 
 
 def schema(more: Sequence[str] = ()) -> pyarrow.Schema:

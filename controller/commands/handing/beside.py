@@ -30,6 +30,7 @@ class Beside:
     def __init__(self, store: Store, shoot: Shoot, rig: Path, folder: Folder, made: HandedOver) -> None:
         self._store, self._shoot, self._rig, self._folder, self._made = store, shoot, rig, folder, made
         self._gather = Gatherer(shoot)
+        self.gains = 0
 
     def frame(self, frame: Frame) -> None:
         """Each slot of the log, before its sidecar is asked for."""

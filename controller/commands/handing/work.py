@@ -23,8 +23,8 @@ from controller.store import Store
 from controller.words.documents import Frame, Shoot
 
 NO_ROOM = "no room was left there"
-_ROW_BYTES = 6000
-"""Held back for each slot: its rows in all lists, and a sidecar, which takes a block of the disk."""
+_ROW_BYTES, _SIDECAR_BYTES = 1500, 4096
+"""Held back for each slot: its rows in all lists; and for each gain: a sidecar, which takes a block of the disk."""
 
 _LEAST_BYTES = 2 << 20
 _REASONS = 200  # kinds of reasons that are counted apart
@@ -57,17 +57,19 @@ class HandOver:
         """Raises BadInput before anything is written, DuskhandError where the folder fails as a whole."""
         marker = json.dumps({"shoot": self._shoot.id, "name": self._names.text}, ensure_ascii=False, indent=1)
         text = marker.encode() + b"\n"
-        await self._folder.open(text, _LEAST_BYTES + _ROW_BYTES * self._slots)
+        beside = Beside(self._store, self._shoot, self._rig, self._folder, self.made)
+        room = _LEAST_BYTES + _ROW_BYTES * self._slots + _SIDECAR_BYTES * beside.gains
+        await self._folder.open(text, room)
         self._folder.part(MARKER).write_bytes(text)
         marked = await self._folder.put(MARKER)
-        beside = Beside(self._store, self._shoot, self._rig, self._folder, self.made)
         lists = Lists(self._folder, self.made.remarks.append)
         try:
             lists.sum(marked or "", MARKER)
             async for frame in frames_until(self._store, self._shoot, self._last_seq):
                 await self._frame(frame, lists, beside)
                 self._progress(self.made.slots, self._slots)
-                await asyncio.sleep(0)  # where Ctrl-C comes in
+                if self.made.slots % 64 == 0:
+                    await asyncio.sleep(0)  # where Ctrl-C comes in, as at every file
             await self._folder.room_again()
             names = await lists.close()
             await beside.close(names, lists.sum)
