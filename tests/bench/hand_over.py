@@ -1,9 +1,9 @@
 """The frame log as CSV and Parquet, and a shoot handed over: memory by the number of rows, and speed beside a floor.
 
 `python -m tests.bench.hand_over [ROWS] [PICTURES] [MB]` makes logs of a hundredth, a tenth and all of ROWS by SQL, and
-runs each command as a process of its own; printed is what it held at most and how long it took. Then PICTURES of so many MB
-are handed over to a folder, beside what `cp` and twice `sha256sum` of the same files take: a copy that is verified
-reads what it copies and what it wrote.
+runs each command as a process of its own; printed is what it held at most and how long it took. Then PICTURES of so
+many MB are handed over to a folder, beside what `cp` and twice `sha256sum` of the same files take: a copy that is
+verified reads what it copies and what it wrote.
 """
 
 from __future__ import annotations
