@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict, dataclass
+
 from controller.results.report.documents import Gone, Run, Stretch
 from controller.words.documents import Frame, FrameState
 
@@ -48,39 +50,61 @@ class Missing:
         return sorted(self._groups.values(), key=lambda each: (-each.slots, each.runs[0].first_seq))
 
 
+@dataclass(slots=True)
+class Part:
+    """Counts of some slots that follow each other."""
+
+    first_utc: float = 0.0
+    last_utc: float = 0.0
+    slots: int = 0
+    frames: int = 0
+    missed: int = 0
+    lost: int = 0
+
+    def add(self, frame: Frame) -> None:
+        if not self.slots:
+            self.first_utc = frame.due_utc
+        self.last_utc = frame.due_utc
+        self.slots += 1
+        if frame.state is FrameState.MISSED:
+            self.missed += 1
+        elif frame.state is FrameState.LOST:
+            self.lost += 1
+        elif frame.state is not FrameState.DUE:
+            self.frames += 1
+
+
 class Counting:
     """Takes all slots of a camera in order."""
 
     def __init__(self) -> None:
         self.missed, self.lost = Missing(), Missing()
-        self.first_utc: float | None = None
-        self.last_utc: float | None = None
+        self.all = Part()
         self.last_interval_s = 0.0
-        self.all = Stretch(first_utc=0, last_utc=0, slots=0, frames=0, missed=0, lost=0)
-        self._stretches: list[Stretch] = []
+        self._parts: list[Part] = []
 
     def __call__(self, frame: Frame) -> None:
-        due = frame.due_utc
-        if self.last_utc is None or due - self.last_utc > max(_PAUSE_S, 3.0 * self.last_interval_s):
-            self._stretches.append(Stretch(first_utc=due, last_utc=due, slots=0, frames=0, missed=0, lost=0))
-            del self._stretches[:-STRETCHES]
-        if self.first_utc is None:
-            self.first_utc = due
-        self.last_utc, self.last_interval_s = due, frame.interval_s
-        stretch = self._stretches[-1]
-        stretch.last_utc = due
-        missed, lost = frame.state is FrameState.MISSED, frame.state is FrameState.LOST
-        got = not missed and not lost and frame.state is not FrameState.DUE
-        for counted in (self.all, stretch):
-            counted.slots += 1
-            counted.frames += got
-            counted.missed += missed
-            counted.lost += lost
-        if missed:
+        paused = frame.due_utc - self.all.last_utc > max(_PAUSE_S, 3.0 * self.last_interval_s)
+        if paused or not self._parts:
+            self._parts.append(Part())
+            del self._parts[:-STRETCHES]
+        self.last_interval_s = frame.interval_s
+        self.all.add(frame)
+        self._parts[-1].add(frame)
+        if frame.state is FrameState.MISSED:
             self.missed(frame)
-        elif lost:
+        elif frame.state is FrameState.LOST:
             self.lost(frame)
+
+    @property
+    def first_utc(self) -> float | None:
+        """When the first slot was due; None where there is none."""
+        return self.all.first_utc if self.all.slots else None
+
+    @property
+    def last_utc(self) -> float | None:
+        return self.all.last_utc if self.all.slots else None
 
     def stretches(self) -> list[Stretch]:
         """None where there was no pause."""
-        return self._stretches if len(self._stretches) > 1 else []
+        return [Stretch(**asdict(part)) for part in self._parts] if len(self._parts) > 1 else []

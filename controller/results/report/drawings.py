@@ -90,7 +90,7 @@ def brightness(track: Track, missed_utc: Sequence[float], zone: tzinfo) -> str:
             axes.axvline(utc / _DAY_S, ymax=0.06, color=_GONE, linewidth=1.0)
         axes.set_ylabel("EV over mid grey")
         over: Any = dates  # untyped
-        locator = over.AutoDateLocator(tz=zone, maxticks=6)
+        locator = over.AutoDateLocator(tz=zone, minticks=2, maxticks=6)
         axes.xaxis.set_major_locator(locator)
         axes.xaxis.set_major_formatter(over.ConciseDateFormatter(locator, tz=zone))
         axes.set_xlabel(str(zone))
@@ -210,17 +210,24 @@ def _styled(element: ElementTree.Element, style: str) -> None:
 
 def _legend(axes: Any) -> None:
     """Above the drawing, where no line is."""
-    axes.legend(loc="lower left", bbox_to_anchor=(0.0, 0.98), ncols=2, frameon=False, borderaxespad=0.0)
+    axes.legend(
+        loc="lower left", bbox_to_anchor=(0.0, 0.98), ncols=2, markerscale=3.0, frameon=False, borderaxespad=0.0
+    )
 
 
 def _outline(utc: Sequence[float], values: Sequence[float]) -> Iterator[tuple[float, float]]:
-    """Points of a line that keeps the least and the largest of each part, in their order."""
+    """Points of a line that keeps the least and the largest of each part, in their order; nan where it is broken."""
     step = -(-len(values) // _POINTS)
+    pause_s = max(60.0, 20.0 * sorted(after - before for before, after in pairwise(utc))[len(utc) // 2])
+    last = utc[0]
     for first in range(0, len(values), step):
         part = range(first, min(first + step, len(values)))
         low, high = min(part, key=values.__getitem__), max(part, key=values.__getitem__)
         for place in sorted({low, high}):
-            yield utc[place], values[place]
+            if utc[place] - last > step * pause_s:
+                yield utc[place], math.nan
+            last = utc[place]
+            yield last, values[place]
 
 
 def _parted(values: Sequence[float | None], breaks: set[int]) -> Iterator[float]:

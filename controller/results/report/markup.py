@@ -33,14 +33,11 @@ def listed(lines: Iterable[str]) -> str:
     return f"<ul>{inner}</ul>" if inner else ""
 
 
-def table(
-    caption: str, head: Sequence[str], rows: Iterable[Sequence[str]], words: Sequence[int] = (), whole: bool = False
-) -> str:
-    """A table whose first column names its rows: on one line each where `whole`. Columns in `words` hold no figures."""
+def table(caption: str, head: Sequence[str], rows: Iterable[Sequence[str]], words: Sequence[int] = ()) -> str:
+    """A table whose first column names its rows; columns in `words` hold words and not figures."""
     kinds = [{"class_": "words"} if place in words else {} for place in range(len(head))]
-    first = {"class_": "whole"} if whole else {}
     body = "".join(
-        f"<tr>{tag('th', row[0], scope='row', **first)}"
+        f"<tr>{tag('th', row[0], scope='row')}"
         + "".join(tag("td", cell, **kind) for cell, kind in zip(row[1:], kinds[1:], strict=True))
         + "</tr>"
         for row in rows

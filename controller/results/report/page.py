@@ -17,7 +17,6 @@ from controller.results.report.brightness import Track
 from controller.results.report.curves import Curves
 from controller.results.report.documents import ClipMade, Gone, Report
 from controller.results.report.text import (
-    counted,
     duration,
     exposure_of,
     local_span,
@@ -75,9 +74,9 @@ def _planned(report: Report, *_: object) -> str:
     pace = plan.get("pace", "") + (f", every {plan['interval_s']} s" if "interval_s" in plan else "")
     light = plan.get("light", "") + (f", brackets of {plan['bracket_ev']} EV" if "bracket_ev" in plan else "")
     share = 100 * report.frames / report.slots if report.slots else 0.0
-    told = f"{min(share, 99.9):.1f} % of {counted(report.slots, 'slot')}" if share < 100 else "every slot"
+    told = f"{min(share, 99.9):.1f} % of {_many(report.slots, 'slot')}" if share < 100 else "every slot"
     missed, lost = (sum(group.slots for group in groups) for groups in (report.missed, report.lost))
-    got = f"{counted(report.frames, 'frame')}: {told}" if report.slots else "No slot has come due"
+    got = f"{_many(report.frames, 'frame')}: {told}" if report.slots else "No slot has come due"
     clip = f"{duration(report.clip_s)} at {report.fps:g} frames a second"
     return markup.section(
         "Planned and got",
@@ -116,15 +115,15 @@ def _windows(report: Report, *_: object) -> str:
 
 def _missing(report: Report, *_: object) -> str:
     tables = (
-        _gone("Slots that passed without a release", report.missed),
-        _gone("Frames that were released and are not on the card", report.lost),
+        _gone("Slots that passed without a release", report.missed, report.first_utc or 0.0),
+        _gone("Frames that were released and are not on the card", report.lost, report.first_utc or 0.0),
     )
     nothing = "" if any(tables) else markup.paragraph("Nothing is missing.") if report.slots else ""
     return markup.section("Missed and lost", nothing, *tables)
 
 
-def _gone(caption: str, groups: Iterable[Gone]) -> str:
-    rows = ((group.cause, f"{group.slots:,}", "; ".join(runs_of(group))) for group in groups)
+def _gone(caption: str, groups: Iterable[Gone], first_utc: float) -> str:
+    rows = ((group.cause, f"{group.slots:,}", "; ".join(runs_of(group, first_utc))) for group in groups)
     return markup.table(caption, ("Cause", "Slots", "Numbers and times"), rows, words=(2,))
 
 
@@ -138,7 +137,7 @@ def _lateness(report: Report, *_: object) -> str:
     how = f" Percentiles are off by {100 * late.within:.2g} % at most." if late.within else ""
     return markup.section(
         "Lateness",
-        markup.table(f"Release against due time, {counted(late.frames, 'frame')}", ("Share", "Late by"), rows),
+        markup.table(f"Release against due time, {_many(late.frames, 'frame')}", ("Share", "Late by"), rows),
         markup.figure(drawings.lateness(late.bars), f"Both scales are logarithmic.{how}"),
     )
 
@@ -150,7 +149,7 @@ def _sun(report: Report, curves: Curves, _: object) -> str:
             ("↑ " if row.rising else "↓ ") * both + sun_span(row).replace("°…", "…"),
             f"{row.frames:,}",
             f"{row.interval_s:.1f} s",
-            exposure_of(row),
+            _whole(exposure_of(row)),
             _ev(row.exposure_ev),
             _ev(row.scene_ev),
         )
@@ -158,7 +157,7 @@ def _sun(report: Report, curves: Curves, _: object) -> str:
     )
     steps = report.exposure_steps
     changed = (
-        f"The exposure was changed {counted(steps.changes, 'time')}, by {steps.largest_ev:.2f} EV at most (frame"
+        f"The exposure was changed {_many(steps.changes, 'time')}, by {steps.largest_ev:.2f} EV at most (frame"
         f" {steps.largest_seq})."
         if steps.changes
         else "The exposure never changed."
@@ -170,7 +169,7 @@ def _sun(report: Report, curves: Curves, _: object) -> str:
         "Exposure and interval over the sun",
         markup.paragraph(changed if report.frames > 1 else ""),
         markup.figure(drawings.over_sun(curves), caption),
-        markup.table(f"Medians by the sun’s altitude{'; ↓ sinking, ↑ climbing' * both}", head, rows, (3,), whole=True),
+        markup.table(f"Medians by the sun’s altitude{'; ↓ sinking, ↑ climbing' * both}", head, rows, words=(3,)),
     )
 
 
@@ -241,16 +240,16 @@ def _stored(report: Report, *_: object) -> str:
     unsized = f"{'; of' if known else ','} {stored.card_unsized:,} the size is not known" if stored.card_unsized else ""
     if stored.card_unsized == stored.card_frames > 0:
         unsized = ", their sizes are not known"
-    gone = f"; of {counted(stored.rig_freed, 'frame')} deleted once copied" if stored.rig_freed else ""
+    gone = f"; of {_many(stored.rig_freed, 'frame')} deleted once copied" if stored.rig_freed else ""
     return markup.section(
         "Storage",
         markup.terms(
             (
-                ("Card", f"{counted(stored.card_frames, 'frame')}{known}{unsized}"),
+                ("Card", f"{_many(stored.card_frames, 'frame')}{known}{unsized}"),
                 (
                     "Rig",
                     (
-                        f"{counted(stored.rig_files, 'frame')}, {size(stored.rig_bytes)}"
+                        f"{_many(stored.rig_files, 'frame')}, {size(stored.rig_bytes)}"
                         if stored.rig_files
                         else "nothing was fetched"
                     )
@@ -258,8 +257,8 @@ def _stored(report: Report, *_: object) -> str:
                 ),
                 ("Small pictures", f"{stored.previews:,} on the rig"),
                 ("A frame takes", size(stored.bytes_per_frame) if stored.bytes_per_frame else None),
-                ("Only on the card", counted(stored.card_only, "frame") if stored.card_only else None),
-                *((f"Copy: {c.place}", f"{counted(c.frames, 'frame')}, {size(c.bytes)}") for c in stored.copies),
+                ("Only on the card", _many(stored.card_only, "frame") if stored.card_only else None),
+                *((f"Copy: {c.place}", f"{_many(c.frames, 'frame')}, {size(c.bytes)}") for c in stored.copies),
             )
         ),
     )
@@ -302,6 +301,16 @@ def _cameras(report: Report, *_: object) -> str:
 
 def _notes(report: Report, *_: object) -> str:
     return markup.section("What happened", markup.listed(f"{moment(n.utc)} {n.text}" for n in report.notes[-_NOTES:]))
+
+
+def _many(number: int, name: str) -> str:
+    """'1 frame', '12,000 frames'."""
+    return f"{number:,} {name}{'s' * (number != 1)}"
+
+
+def _whole(exposure: str) -> str:
+    """Each setting stays on one line."""
+    return " ".join(part.replace(" ", "\N{NO-BREAK SPACE}") for part in exposure.split("  "))
 
 
 def _ev(value: float | None) -> str:

@@ -10,37 +10,47 @@ class Storing:
     """Takes frames that were released."""
 
     def __init__(self) -> None:
-        self._stored = Stored(
-            rig_files=0, rig_bytes=0, rig_freed=0, card_only=0, card_frames=0, card_bytes=0, card_unsized=0, previews=0
-        )
-        self._places: dict[str, PlaceShare] = {}
+        self._rig_files = self._rig_bytes = self._rig_freed = self._previews = 0
+        self._card_only = self._card_frames = self._card_bytes = self._card_unsized = 0
+        self._places: dict[str, tuple[int, int]] = {}
 
     def __call__(self, frame: Frame) -> None:
-        if frame.state is FrameState.LOST:
+        state = frame.state
+        if state is FrameState.LOST:
             return
-        stored, size = self._stored, frame.bytes or 0
-        if frame.local_file is not None and frame.rig_freed_utc is None:
-            stored.rig_files += 1
-            stored.rig_bytes += size
-        stored.rig_freed += frame.rig_freed_utc is not None
-        stored.card_only += frame.state is FrameState.WRITTEN
-        stored.previews += frame.preview
-        if frame.state in (FrameState.WRITTEN, FrameState.FETCHED) and frame.card_freed_utc is None:
-            stored.card_frames += 1
-            if frame.state is FrameState.FETCHED and frame.bytes is not None:
-                stored.card_bytes += size
+        size = frame.bytes or 0
+        if frame.rig_freed_utc is not None:
+            self._rig_freed += 1
+        elif frame.local_file is not None:
+            self._rig_files += 1
+            self._rig_bytes += size
+        self._previews += frame.preview
+        fetched = state is FrameState.FETCHED
+        self._card_only += state is FrameState.WRITTEN
+        if (fetched or state is FrameState.WRITTEN) and frame.card_freed_utc is None:
+            self._card_frames += 1
+            if fetched and size:
+                self._card_bytes += size
             else:
-                stored.card_unsized += 1
-        for place in (frame.copies or "").split():
-            share = self._places.setdefault(place, PlaceShare(place=place, frames=0, bytes=0))
-            share.frames += 1
-            share.bytes += size
+                self._card_unsized += 1
+        if frame.copies is not None:
+            for place in frame.copies.split():
+                frames, taken = self._places.get(place, (0, 0))
+                self._places[place] = frames + 1, taken + size
 
     def stored(self) -> Stored:
-        stored = self._stored
-        return stored.model_copy(
-            update={
-                "bytes_per_frame": round(stored.rig_bytes / stored.rig_files) if stored.rig_files else None,
-                "copies": [self._places[name] for name in sorted(self._places)],
-            }
+        return Stored(
+            rig_files=self._rig_files,
+            rig_bytes=self._rig_bytes,
+            rig_freed=self._rig_freed,
+            card_only=self._card_only,
+            card_frames=self._card_frames,
+            card_bytes=self._card_bytes,
+            card_unsized=self._card_unsized,
+            previews=self._previews,
+            bytes_per_frame=round(self._rig_bytes / self._rig_files) if self._rig_files else None,
+            copies=[
+                PlaceShare(place=place, frames=frames, bytes=taken)
+                for place, (frames, taken) in sorted(self._places.items())
+            ],
         )

@@ -37,11 +37,13 @@ class Tally:
 
     def add(self, value: float, times: int = 1) -> None:
         """Count a value; one that is not finite is left out."""
-        if not math.isfinite(value):
-            return
-        value = self._rounded(value)
-        self._counts[value] = self._counts.get(value, 0) + times
-        if len(self._counts) > self._most:
+        counts = self._counts
+        if value not in counts:
+            if not math.isfinite(value):
+                return
+            value = self._rounded(value)
+        counts[value] = counts.get(value, 0) + times
+        if len(counts) > self._most:
             self._coarsen()
 
     def merge(self, other: Tally) -> None:

@@ -130,36 +130,42 @@ def _frames(report: Report) -> Iterator[str]:
 
 
 def _missed(report: Report) -> Iterator[str]:
-    return _gone("Missed slots", report.missed)
+    return _gone("Missed slots", report.missed, report.first_utc or 0.0)
 
 
 def _lost(report: Report) -> Iterator[str]:
-    return _gone("Lost frames", report.lost)
+    return _gone("Lost frames", report.lost, report.first_utc or 0.0)
 
 
-def _gone(title: str, groups: list[Gone]) -> Iterator[str]:
+def _gone(title: str, groups: list[Gone], first_utc: float) -> Iterator[str]:
     if groups:
         yield title
     for group in groups:
-        yield from _group(group)
+        yield from _group(group, first_utc)
 
 
-def _group(group: Gone) -> Iterator[str]:
+def _group(group: Gone, first_utc: float) -> Iterator[str]:
     yield from _wrap(f"{group.slots:6d}  {group.cause}", indent=8)
     for run in group.runs[:_RUNS]:
-        yield f"          {_numbers(run):<16}{span(run.first_utc, run.last_utc)}"
+        yield f"          {_numbers(run):<16}{_when(run, first_utc)}"
     if group.times > _RUNS:
-        yield f"          {_more(group)}"
+        yield f"          {_more(group, first_utc)}"
 
 
-def runs_of(group: Gone) -> list[str]:
-    """'61–62 15:05:30Z – 15:05:36Z', of the first runs, and how many more there were."""
-    told = [f"{_numbers(run)} {span(run.first_utc, run.last_utc)}" for run in group.runs[:_RUNS]]
-    return [*told, _more(group)] if group.times > _RUNS else told
+def runs_of(group: Gone, first_utc: float) -> list[str]:
+    """'61–62, 15:05:30Z – 15:05:36Z', of the first runs, and how many more there were; with the date where it is not
+    that of the shoot's first slot."""
+    told = [f"{_numbers(run)}, {_when(run, first_utc)}" for run in group.runs[:_RUNS]]
+    return [*told, _more(group, first_utc)] if group.times > _RUNS else told
 
 
-def _more(group: Gone) -> str:
-    return f"and {group.times - _RUNS} more times, the last {span(group.last.first_utc, group.last.last_utc)}"
+def _more(group: Gone, first_utc: float) -> str:
+    return f"and {group.times - _RUNS} more times, the last {_when(group.last, first_utc)}"
+
+
+def _when(run: Run, first_utc: float) -> str:
+    first, day = (datetime.fromtimestamp(utc, UTC).date() for utc in (first_utc, run.first_utc))
+    return f"{'' if first == day else f'{day.isoformat()} '}{span(run.first_utc, run.last_utc)}"
 
 
 def _numbers(run: Run) -> str:
