@@ -119,10 +119,10 @@ def test_a_picture_that_the_body_has_turned_is_not_turned_again(tmp_path: Path) 
 @pytest.mark.parametrize(
     ("keep", "source", "said"),
     [
-        (0.0, "developed", "LibRaw does not know this kind of RAW file|cut short or damaged"),
-        (0.02, "developed", "cut short or damaged"),
+        (0.0, "developed", "cut short or damaged"),
+        (0.02, "developed", "cut short"),
         (0.6, "developed", "cut short or damaged"),
-        (0.02, "embedded", "cut short or damaged|no picture inside"),
+        (0.02, "embedded", "cut short"),
         (1.0, "embedded", "has no picture inside"),
     ],
 )
@@ -141,7 +141,7 @@ def test_a_text_that_is_called_raw(tmp_path: Path) -> None:
     slots = raws(tmp_path, 2, suffix=".nef")
     path(tmp_path, slots[0]).write_text("no picture at all, " * 100)
     reader = Reader(choose(slots, tmp_path).pictures)
-    with pytest.raises(Unreadable, match="LibRaw does not know this kind of RAW file"):
+    with pytest.raises(Unreadable, match="of a kind that LibRaw does not know"):
         reader.look(reader.pictures[0], 32)
     path(tmp_path, slots[0]).unlink()
     with pytest.raises(Unreadable, match="the file is missing"):

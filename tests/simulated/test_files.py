@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import rawpy
 from PIL import Image, TiffImagePlugin
 
 from controller.simulated.exif import thumbnail_of
@@ -99,6 +100,15 @@ def test_raw_and_jpeg_tell_of_the_same_light(tmp_path: Path) -> None:
     smooth = (blocks > 0.02) & (blocks < 0.8)
     assert np.median(blocks[smooth] / green[smooth]) == pytest.approx(1, abs=0.03)
     assert frame["mean_linear"] == pytest.approx(mosaic.mean(), rel=0.15)
+    with rawpy.imread(str(raw)) as opened:  # LibRaw reads it as any body's, and has its light in all three colours
+        developed = opened.postprocess(
+            gamma=(1, 1), output_bps=16, no_auto_bright=True, adjust_maximum_thr=0, use_camera_wb=True, half_size=True
+        )
+    assert developed[..., 1] / 65535 == pytest.approx(green, abs=0.004)
+    for channel in (0, 2):
+        wanted = curves("flat")[1](codes[..., channel]).reshape(height // 2, 2, width // 2, 2).mean(axis=(1, 3))
+        ratio = developed[..., channel][smooth] / 65535 / wanted[smooth]
+        assert np.median(ratio) == pytest.approx(1, abs=0.05)
 
 
 def _tag(data: bytes, wanted: int) -> int:

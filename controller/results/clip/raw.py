@@ -125,7 +125,7 @@ def _opened(path: Path) -> Iterator[rawpy.RawPy]:
         with rawpy.imread(str(path)) as raw:
             yield raw
     except rawpy.LibRawFileUnsupportedError:
-        raise Unreadable("LibRaw does not know this kind of RAW file") from None
+        raise Unreadable("the RAW file is cut short, or of a kind that LibRaw does not know") from None
     except (rawpy.LibRawIOError, rawpy.LibRawDataError):
         raise Unreadable("the RAW file is cut short or damaged") from None
     except rawpy.LibRawError as error:

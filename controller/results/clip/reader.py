@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from PIL import Image, ImageCms, ImageOps
@@ -24,22 +24,35 @@ _TO_CODES = np.clip(np.round(encode(np.arange(65536) / 65535)), 0, 255).astype(n
 
 @dataclass(frozen=True)
 class Decoded:
-    """A picture that stands upright and waits to be brought into the canvas, as often as wanted."""
+    """A picture that stands upright, to be brought into the canvas as often as wanted."""
 
     pixels: Image.Image | Linear  # codes as the file has them, or light
     canvas: Canvas
     transform: ImageCms.ImageCmsTransform | None = None
+    cut: bool = False  # already in the canvas
+
+    def settled(self) -> Decoded:
+        """The same, no larger than the clip where its window stands still: a few of them wait at a time."""
+        if self.canvas.moves:
+            return self
+        window = self.canvas.window(0, 1)
+        if isinstance(self.pixels, Image.Image):
+            return replace(self, pixels=_cut(self.pixels, self.canvas, window), cut=True)
+        return replace(self, pixels=self.linear(window), cut=True)
 
     def image(self, window: Window = WHOLE) -> Image.Image:
         """8-bit RGB in sRGB, at the clip's size."""
         if isinstance(self.pixels, Image.Image):
-            return colour.apply(_cut(self.pixels, self.canvas, window), self.transform)
+            fitted = self.pixels if self.cut else _cut(self.pixels, self.canvas, window)
+            return colour.apply(fitted, self.transform)
         return Image.fromarray(_TO_CODES[self.linear(window)])
 
     def linear(self, window: Window = WHOLE) -> Linear:
         """Linear light, at the clip's size: resampled in light where the picture is in light."""
         if isinstance(self.pixels, Image.Image):
             return np.asarray(_TO_LINEAR[np.asarray(self.image(window))])
+        if self.cut:
+            return self.pixels
         planes = [Image.fromarray(np.ascontiguousarray(self.pixels[..., channel])) for channel in range(3)]
         return np.stack([np.asarray(_cut(plane, self.canvas, window)) for plane in planes], axis=-1)
 
@@ -79,10 +92,10 @@ class Reader:
         """As large as the canvas needs it, not larger than the file has it. Raises Unreadable."""
         if picture.kind is Kind.DEVELOPED:
             way = canvas.orientation(raw.shape(picture.path))
-            return stood(self._light(picture, _lying(canvas.at_least, way)), way, canvas)
+            return stood(self._light(picture, _lying(canvas.at_least, way)), way, canvas).settled()
         with _opened(picture) as (image, own):
             way, transform = canvas.orientation(own), self._transform(image)
-            return stood(decode(image, _lying(canvas.at_least, way)), way, canvas, transform)
+            return stood(decode(image, _lying(canvas.at_least, way)), way, canvas, transform).settled()
 
     def _light(self, picture: Picture, at_least: Size) -> Linear:
         if self._how is None:
