@@ -24,8 +24,13 @@ from tests.support.simcam import start_simulated_camera
 SHUTTER_S = true_shutter(1 / 60)
 
 
-def bare(address: str, frames: int, shutter: str = "1/60", pictures: bool = True) -> tuple[float, float]:
-    """Seconds a frame in a loop that does the same calls and nothing else, and kB by which its memory grows a frame."""
+def bare(
+    address: str, frames: int, shutter: str = "1/60", pictures: bool = True, interval_s: float = 0.0
+) -> tuple[float, float]:
+    """Seconds a frame in a loop that does the same calls and nothing else, and kB by which its memory grows a frame.
+
+    With an `interval_s` it sleeps between frames, as a rig does.
+    """
     import gphoto2 as gp
 
     ports, models = gp.PortInfoList(), gp.CameraAbilitiesList()
@@ -42,6 +47,7 @@ def bare(address: str, frames: int, shutter: str = "1/60", pictures: bool = True
             begun = time.monotonic()  # the first one reads the card
         if n == frames // 2:
             resident = resident_kb(os.getpid())
+        time.sleep(max(0.0, begun + n * interval_s - time.monotonic()) if begun else 0.0)
         put(camera, "iso", "200" if n % 2 else "100")
         camera.trigger_capture()
         file = None

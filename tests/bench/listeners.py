@@ -8,7 +8,6 @@ by the clients, is what one costs, as a share of one core. The floor is the rig 
 from __future__ import annotations
 
 import asyncio
-import os
 import sys
 import tempfile
 from pathlib import Path
@@ -16,7 +15,7 @@ from statistics import median
 
 from playwright.async_api import Browser, async_playwright
 
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, used_s
 from tests.support.dusk_rig import DuskRig, dusk_rig
 from tests.web.conftest import ARGUMENTS, CHROMIUM
 
@@ -27,17 +26,11 @@ PLAN = {
 ROUNDS = 3
 
 
-def used_s(rig: DuskRig) -> float:
-    """Processor seconds of the daemon so far, without its cameras' processes: user and system (proc(5))."""
-    fields = Path(f"/proc/{rig.process.pid}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-
 async def share(rig: DuskRig, seconds: float) -> float:
     """Share of one core over so many seconds."""
-    before = used_s(rig)
+    before = used_s(rig.process.pid)
     await asyncio.sleep(seconds)
-    return (used_s(rig) - before) / seconds
+    return (used_s(rig.process.pid) - before) / seconds
 
 
 async def watched(browser: Browser, rig: DuskRig, clients: int, seconds: float) -> float:

@@ -29,6 +29,12 @@ def resident_kb(pid: int | str) -> int:
     return 0
 
 
+def used_s(pid: int) -> float:
+    """Processor seconds of a process so far, user and system (proc(5))."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def percentile(values: list[float], share: float) -> float:
     """The value below which `share` of the values lie (nearest rank)."""
     ordered = sorted(values)
