@@ -103,6 +103,22 @@ def test_a_file_of_a_session_before_is_not_given_to_a_frame_that_the_card_did_no
     assert roll.found([CardEntry(path(11), None, 71.0)]) == [shots[2]]
 
 
+def test_a_file_whose_time_is_before_the_session_is_of_the_one_that_was_lost() -> None:
+    """The camera wrote it after its process was gone and the card had been listed anew."""
+    roll = Roll([path(6)], 1000.0, 50.0)
+    shots = [roll.released(order(n), 51.0 + 6.0 * n) for n in (1, 2)]  # at 1007 and 1013 by the camera
+    assert roll.added(CardEntry(path(7), 1001.0, 57.5)) is None
+    assert roll.added(CardEntry(path(8), 1007.0, 57.6)) is shots[0]
+    assert roll.added(CardEntry(path(9), 1012.0, 63.6)) is shots[1]
+
+
+def test_a_clock_that_files_do_not_go_by_takes_no_frame_its_file() -> None:
+    """File times in another zone than the clock's."""
+    roll = Roll([path(6)], 1000.0, 50.0)
+    shot = roll.released(order(1), 51.0)
+    assert roll.added(CardEntry(path(7), 1000.0 - 3600.0, 51.5)) is shot
+
+
 def test_a_file_that_is_listed_and_told_of_while_a_session_is_opened_is_one_file() -> None:
     roll = Roll()
     shot = roll.released(order(1), 1.0)

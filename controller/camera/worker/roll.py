@@ -22,6 +22,7 @@ _FAR = 1000  # a distance between numbers beyond which they tell nothing
 _JPEG = (".jpg", ".jpeg")
 _KEPT = 32  # finished frames that a late second file may still belong to
 _CLEAR_S = 1.5  # file times count whole seconds
+_BEFORE_S = (3.5, 600.0)  # on a FAT card even ones; what is off by more is off by a clock, not by a frame
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,11 +214,21 @@ class Roll:
         if stem(entry.path) in self._nobodys:
             return []
         there = [s for s in self._pending if entry.at_mono >= s.ends_mono - 0.05 - 0.1 * s.order.exposure_s]
+        if self._base.index < 0:
+            there = [s for s in there if not self._before(entry, s)]
         if self._base.index >= 0 and self._older(entry):  # perhaps of a session that was lost
             there = [s for s in there if s.index < self._base.index]
         # A frame that waits in vain, as for a card that was full, stands beyond known ones that the file is older than.
         newer = [s.index for s in self._known if _below(number(entry.path), number(s.files[0]))]
         return [s for s in there if s.index < min(newer, default=self._released)]
+
+    def _before(self, entry: CardEntry, shot: Shot) -> bool:
+        """Whether a file that is among the first of a session is surely of one that was lost, by the camera's clock."""
+        if entry.mtime_s is None or self._base.mtime_s is None:
+            return False
+        least = (shot.released_mono - self._base.latest_mono) * shot.rate
+        early, most = _BEFORE_S
+        return early < least - (entry.mtime_s - self._base.mtime_s) < most
 
     def _older(self, entry: CardEntry) -> bool:
         """Whether the file's number is surely below that of the base."""
