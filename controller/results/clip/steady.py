@@ -27,11 +27,11 @@ Floats = NDArray[np.float64]
 
 PERIOD = 40.0  # frames; brightness that swings faster is flicker as a rule: 1.6 s of clip at 25 fps
 FAST_PERIOD = 16.0  # frames; what swings faster is flicker always
-STAIRS_PERIOD = 110.0  # frames; steps that come faster become a ramp, slower ones are spread over about half of this
+STAIRS_PERIOD = 90.0  # frames; steps that come faster become a ramp, slower ones are spread over about half of this
 LIMIT_EV = 2.0  # no frame is made lighter or darker by more
 STAYS_EV = 0.15  # what stands further out of the smooth track is an event, not flicker
 _SAME_EV = 0.005  # exposures that differ by less are the same
-_LARGE_EV = 0.8
+_LARGE_EV = 1.1
 _ROUNDS = 8
 _AROUND = 161  # frames over which flicker is told
 _PASSES = (
@@ -75,8 +75,9 @@ def known_steps(measured: Floats, exposure_ev: Floats) -> Floats:
     for place, index in enumerate(changes):
         near = slice(max(index - 8, 0), index + 9)
         trend = jump_ev[near][quiet[near]]
-        if trend.size >= 3:
-            answers[place] = -(jump_ev[index] - np.median(trend)) / step_ev[index]
+        if trend.size < 3:  # an automatic that changes at every frame
+            trend = jump_ev[near] + step_ev[near]
+        answers[place] = -(jump_ev[index] - np.median(trend)) / step_ev[index]
     steps = np.zeros_like(step_ev)
     for place, index in enumerate(changes):
         alone = abs(step_ev[index]) > _LARGE_EV
