@@ -25,6 +25,7 @@ from api.rig import Rig
 from controller.commands import COMMANDS, module_of
 from controller.decide.plan import read_plan
 from controller.words.documents import EXPORT_COLUMNS
+from tests.bench.__main__ import LONG, SHORT
 
 ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "docs"
@@ -287,3 +288,13 @@ def test_every_error_code_is_listed_with_its_remedy() -> None:
     }
     assert set(listed) == made
     assert all(len(cells) == 2 and all(cells) for cells in listed.values())
+
+
+def test_every_program_that_measures_is_run_by_the_one_command() -> None:
+    runnable = {
+        path.parent.name if path.name == "__main__.py" else path.stem
+        for path in [*(ROOT / "tests/bench").glob("*.py"), *(ROOT / "tests/bench").glob("*/__main__.py")]
+        if 'if __name__ == "__main__":' in path.read_text("utf-8") and path != ROOT / "tests/bench/__main__.py"
+    }
+    floors = {"clients", "far_end", "sleeper"}  # run by others
+    assert {words.split()[0] for words in {**SHORT, **LONG}} == runnable - floors

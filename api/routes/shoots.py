@@ -26,6 +26,8 @@ def _in_order(limits: tuple[float, float]) -> tuple[float, float]:
     return limits
 
 
+LONGEST_HOLD_S = 31 * 86_400
+
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Limits = Annotated[tuple[Positive, Positive], AfterValidator(_in_order)]
 
@@ -49,6 +51,12 @@ class PaceWanted(Document):
 
     def change(self) -> tuple[float, float] | Own:
         return "plan" if self.to_s is None else (self.to_s, self.over_s)
+
+
+class HoldWanted(Document):
+    for_s: Annotated[Positive, Field(le=LONGEST_HOLD_S)] | None = Field(
+        None, description="goes on by itself after so many seconds; left out: when it is resumed"
+    )
 
 
 class LightWanted(Document):
@@ -78,8 +86,8 @@ class EffectWanted(Document):
 
     pace: PaceWanted | None = None
     light: LightWanted | None = None
-    hold_s: Annotated[float, Field(ge=0, le=31 * 86_400, allow_inf_nan=False)] = Field(
-        0.0, description="held for so long from now on, seconds"
+    hold_s: Annotated[float, Field(ge=0, le=LONGEST_HOLD_S, allow_inf_nan=False)] | None = Field(
+        None, description="held for so long from now on, seconds; 0: not any more"
     )
     stop: bool = False
 
@@ -105,9 +113,9 @@ async def get_shoot(shoot: str, rig: TheRig) -> Shoot:
 
 
 @router.post("/{shoot}/hold")
-async def hold(shoot: str, rig: TheRig) -> Shoot:
-    """Release nothing more until it is resumed."""
-    return await rig.shoots.hold(shoot)
+async def hold(shoot: str, rig: TheRig, wanted: HoldWanted | None = None) -> Shoot:
+    """Release nothing more until it is resumed, or for a time."""
+    return await rig.shoots.hold(shoot, None if wanted is None else wanted.for_s)
 
 
 @router.post("/{shoot}/resume")

@@ -38,6 +38,7 @@ async def effect_aside(aside: Aside, at: Standing, change: Change, needs: Needs 
         done=at.done,
         created_utc=at.created_utc,
         stopping=at.stopping,
+        hold_s=at.hold_s,
         change={"adjust": change.adjust.document(), "hold_s": change.hold_s, "stop": change.stop},
         needs=None if needs is None else asdict(needs),
     )
@@ -58,6 +59,7 @@ def work_out(task: dict[str, Any]) -> Effect:
         done=task["done"],
         created_utc=task["created_utc"],
         stopping=task["stopping"],
+        hold_s=task["hold_s"],
     )
     wanted = Change(Adjust.from_document(change["adjust"]), change["hold_s"], change["stop"])
     return effect(at, wanted, None if needs is None else Needs(**needs))

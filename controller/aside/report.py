@@ -17,7 +17,7 @@ from controller.results.report.integrity import kept
 from controller.store import Store
 from controller.store.files import database_path
 from controller.words.documents import Document, Frame, Shoot
-from controller.words.layout import shoot_directory, verified_path
+from controller.words.layout import verified_path
 
 REPORT_S = 900.0
 """Wall seconds that a report may take: a million frames on a small machine."""
@@ -66,7 +66,7 @@ async def _told(directory: Path, name: str, camera: str | None, wanted: dict[str
         shoot = await store.shoot(name)
         gather, notes = await gathered(store, shoot), await store.notes(shoot.id)
     integrity = kept(directory / verified_path(shoot.id))
-    made = clips(directory, shoot_directory(shoot.id))
+    made = clips(directory, shoot.id)
     if wanted is None:
         return gather.report(notes, integrity, camera, made)
     from controller.results.report.page import page

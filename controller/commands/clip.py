@@ -20,10 +20,13 @@ _LISTED = 20  # gaps, and pictures left out, that are named
 
 
 def add(parser: argparse.ArgumentParser) -> None:
-    from controller.commands.shoot_log import add_camera, add_shoot
+    from controller.commands import add_directory, clip_series
+    from controller.commands.shoot_log import add_camera
 
-    add_shoot(parser)
+    parser.add_argument("shoot", metavar="SHOOT", nargs="+", help="id of a shoot, or last; of several, one film")
+    add_directory(parser)
     add_camera(parser)
+    clip_series.add(parser)
     parser.add_argument("--out", type=Path, metavar="FILE", help="the film, .mp4 (default: in the shoot's directory)")
     parser.add_argument("--fps", type=_fps, metavar="N", help="frames a second, 1 to 120 (default: as the plan says)")
     parser.add_argument(
@@ -50,6 +53,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Make the film and say what is in it. Raises NotFound, BadInput, StoreError, DuskhandError('clip-failed')."""
+    from controller.commands import clip_series
     from controller.commands.progress import Progress
     from controller.commands.shoot_log import all_frames, find_shoot, read
     from controller.results.clip.make import make_clip
@@ -60,12 +64,19 @@ def run(args: argparse.Namespace) -> int:
     from controller.words.errors import DuskhandError
     from controller.words.layout import FIRST_CAMERA
 
-    async def load(store: Store) -> tuple[Shoot, list[Frame]]:
-        shoot = await find_shoot(store, args.shoot)
-        return shoot, await all_frames(store, shoot)
+    asked = clip_series.wanted(args)
 
-    shoot, frames = read(args.dir, load)
-    out = args.out or args.dir / clip_path(shoot.id, args.camera or FIRST_CAMERA)
+    async def load(store: Store) -> tuple[Shoot, list[Frame], list[str]]:
+        found = [await find_shoot(store, name) for name in args.shoot]
+        shoots = list({shoot.id: shoot for shoot in found}.values())
+        if asked is None and len(shoots) == 1:
+            return shoots[0], await all_frames(store, shoots[0]), []
+        with Progress("frames") as looked:
+            return await clip_series.chosen(args, asked, store, shoots, looked.step)
+
+    shoot, frames, left_out = read(args.dir, load)
+    name = clip_path(shoot.id, args.camera or FIRST_CAMERA)
+    out = args.out or args.dir / name.with_stem(name.stem + clip_series.suffix(asked, len(args.shoot) > 1))
     options = _options(args, args.fps or plan_fps(shoot))
     stopped = threading.Event()
 
@@ -77,6 +88,7 @@ def run(args: argparse.Namespace) -> int:
             progress.step(done, of)
 
         result = _gently(lambda: make_clip(shoot, frames, args.dir, out, options, step), stopped)
+    result.remarks[:0] = left_out
     if args.out is None:  # in the rig's own place the report looks for it
         Path(result.out).with_suffix(".json").write_text(result.model_dump_json(indent=2) + "\n")
     print(result.model_dump_json(indent=2)) if args.json else _show(result)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import sys
 import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.results.report.text import render
     from controller.store import Store
     from controller.words.documents import Frame, Note, Shoot
-    from controller.words.layout import shoot_directory, verified_path
+    from controller.words.layout import verified_path
 
     verifier = Verifier(args.dir) if args.verify else None
     with Progress("reading files") as progress:
@@ -56,7 +58,7 @@ def run(args: argparse.Namespace) -> int:
     integrity = kept(path) if verifier is None else verifier.integrity(time.time())
     if verifier is not None and integrity is not None:
         _keep(path, integrity)
-    made, curves, track = gather.drawn(notes, integrity, args.camera, clips(args.dir, shoot_directory(shoot.id)))
+    made, curves, track = gather.drawn(notes, integrity, args.camera, clips(args.dir, shoot.id))
     if args.html is not None:
         from controller.results.report.page import page
 
@@ -81,14 +83,26 @@ def _keep(path: Path, integrity: Integrity) -> None:
         print(f"duskhand report: what was found is not kept for later: {error}", file=sys.stderr)
 
 
-def _write(path: Path, html: str) -> None:
+@contextmanager
+def _written(path: Path | None) -> Iterator[Callable[[str], None]]:
+    """Writes a file whole or not at all; asked for first, since the work before may take minutes. Raises BadInput."""
     from controller.words.errors import BadInput
 
+    if path is None:
+        yield lambda text: None
+        return
     temporary = path.with_name(f".{path.name}.part")
-    try:
-        temporary.write_text(html, "utf-8")
+
+    def write(text: str) -> None:
+        temporary.write_text(text, "utf-8")
         temporary.replace(path)
+
+    try:
+        temporary.touch()
+        yield write
     except OSError as error:
-        temporary.unlink(missing_ok=True)
         what = error.strerror or str(error)
         raise BadInput("not-writable", what, str(path), "Choose another file with --html") from error
+    finally:
+        with suppress(OSError):
+            temporary.unlink(missing_ok=True)

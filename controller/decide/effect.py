@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from controller.decide.advice.ahead import TOLD_S
 from controller.decide.exposure import Body
-from controller.decide.forecast import Forecast, Point, forecast
+from controller.decide.forecast import Forecast, Point, forecast, forecast_held
 from controller.decide.limits_met import limits_met
 from controller.decide.offered import of_dials, of_needs
 from controller.decide.plan import Plan
@@ -35,19 +35,25 @@ class Standing:
     done: int
     created_utc: float
     stopping: bool = False  # its last frames are on their way
+    hold_s: float = 0.0  # until a hold ends by itself
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """What is to be looked at: other settings in force, held for so many seconds from now, or stopped."""
+    """What is to be looked at: other settings in force, held for so many seconds from now, or stopped.
+
+    Without `hold_s` it is held for as long as it is.
+    """
 
     adjust: Adjust
-    hold_s: float = 0.0
+    hold_s: float | None = None
     stop: bool = False
 
 
 def effect(at: Standing, change: Change, needs: Needs | None = None) -> Effect:
-    """How the shoot stands, and what it would be once `change` is made; one that is held goes on after `hold_s`.
+    """How the shoot stands, and what it would be once `change` is made.
+
+    One that is held goes on when its hold ends; now, where that has no end.
 
     `needs` is what the body was seen to need between releases, None where that is not known.
     """
@@ -73,16 +79,9 @@ def _course(at: Standing, change: Change) -> tuple[Course, Sequence[Point]]:
 
 def _in_window(at: Standing, window: Window, change: Change) -> Forecast:
     """The rest of the window under way, or all of the next."""
-    later = Moment(at.now.utc + change.hold_s, at.now.mono + change.hold_s)
-    progress = at.progress
-    if progress is not None:
-        progress = replace(progress, due_mono=max(progress.due_mono, later.mono))
-    begin_utc = max(window.start_utc, later.utc)
-    if window.stop_utc is not None and begin_utc >= window.stop_utc:
-        return Forecast(0, max(window.stop_utc, at.now.utc), None, None, ())
-    grid = _grid(at, window, change.adjust, begin_utc)
-    moment = at.now if progress is not None else later
-    return forecast(at.plan, change.adjust, progress, window, at.body, moment, grid=grid)
+    hold_s = at.hold_s if change.hold_s is None else change.hold_s
+    grid = _grid(at, window, change.adjust, max(window.start_utc, at.now.utc + hold_s))
+    return forecast_held(at.plan, change.adjust, at.progress, window, at.body, at.now, hold_s, grid=grid)
 
 
 def _grid(at: Standing, window: Window, adjust: Adjust, begin_utc: float) -> int:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -85,6 +85,28 @@ def forecast(
     return Forecast(
         frames, end_utc, max(0.0, end_utc - now.utc), (done + frames) / plan.releases_per_clip_s, tuple(points)
     )
+
+
+def forecast_held(
+    plan: Plan,
+    adjust: Adjust,
+    progress: Progress | None,
+    window: Window,
+    body: Body | None,
+    now: Moment,
+    hold_s: float,
+    *,
+    grid: int = _GRID,
+) -> Forecast:
+    """The same where nothing is released for `hold_s` from now on."""
+    later = Moment(now.utc + hold_s, now.mono + hold_s)
+    if window.stop_utc is not None and max(window.start_utc, later.utc) >= window.stop_utc:
+        end_utc = max(window.stop_utc, now.utc)
+        return Forecast(0, end_utc, end_utc - now.utc, None, ())
+    if progress is None:
+        return forecast(plan, adjust, None, window, body, later, grid=grid)
+    progress = replace(progress, due_mono=max(progress.due_mono, later.mono))
+    return forecast(plan, adjust, progress, window, body, now, grid=grid)
 
 
 def at(

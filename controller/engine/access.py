@@ -81,7 +81,8 @@ class Access:
         """A session with a fresh secret. Raises Conflict (too-many-sessions)."""
         if len(self._sessions) >= MOST_SESSIONS:
             what = f"{MOST_SESSIONS} devices have access"
-            raise Conflict("too-many-sessions", what, remedy="Take it from one: duskhand pair --list, then --revoke")
+            remedy = "Take it from one: on a phone that may change all, or by duskhand pair --revoke on the rig"
+            raise Conflict("too-many-sessions", what, remedy=remedy)
         secret = secrets.token_urlsafe(32)
         session = await self._store.add_session(name.strip() or "unnamed", rights, _hash(secret), self._now_utc())
         self._sessions[_hash(secret)] = session
@@ -117,4 +118,4 @@ def _hash(secret: str) -> bytes:
 
 
 def _bad_code(what: str) -> Refused:
-    return Refused("bad-code", what, "code", "Ask the rig for a new one: duskhand pair")
+    return Refused("bad-code", what, "code", "Have a phone that has access show a new one, or duskhand pair on the rig")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -35,15 +36,24 @@ class Beside:
         self._camera, self._clock, self._directory = camera, clock, directory
         self._reports: asyncio.Queue[Report] = asyncio.Queue()
         self._open: set[int] = set()
+        self._through = asyncio.Event()  # nothing is in hand
+        self._through.set()
         self.looking = False  # whether somebody is at it, who will note the files
         self.taken = 0
         self.files: list[str] = []
         self.trouble: str | None = None  # why the last one gave no picture
 
+    async def through(self, seconds: float) -> None:
+        """Wait until the camera has told of the files of those in hand, for so many wall seconds at most."""
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(seconds):
+                await self._through.wait()
+
     def given_up(self) -> bool:
         """Nothing more will be told of those in hand: whether there were any, which may have left files on the card."""
         lost = bool(self._open)
         self._open.clear()
+        self._through.set()
         return lost
 
     def heard(self, report: Report) -> bool:
@@ -57,6 +67,8 @@ class Beside:
             self.files.extend(path for path in report.camera_files if path not in self.files)
         if isinstance(report, Missed | Written):
             self._open.discard(seq)
+            if not self._open:
+                self._through.set()
         return True
 
     async def take(
@@ -73,6 +85,8 @@ class Beside:
         Raises CameraError where the camera is gone.
         """
         clock = self._clock
+        while not self._reports.empty():  # of those before, and of a camera that was lost since
+            self._reports.get_nowait()
         self.taken += 1
         self.trouble = None
         seq, due_wall = -self.taken, clock.to_wall(clock.mono()) + LEAD_S
@@ -90,6 +104,7 @@ class Beside:
         )
         await self._camera.release(order)
         self._open.add(seq)
+        self._through.clear()
         try:
             async with asyncio.timeout(LEAD_S + late_s + order.exposure_s + answer_s):
                 return await self._picture(seq, exposure)

@@ -20,8 +20,8 @@ from controller.words.layout import FIRST_CAMERA
 
 log = logging.getLogger(__name__)
 
-BESIDE = ("test-frame", "tone-curve")
-"""Kinds of notes that name files on the card which belong to no slot."""
+BESIDE, BETWEEN = ("test-frame", "tone-curve"), ("test-frame-between",)
+"""Kinds of notes that name files on the card which belong to no slot: before those of slots, and among them."""
 
 OF_WIRING = ("wiring-trouble", "wiring-again", "heater-off", "no-pulse", "pulses-again")
 

@@ -71,7 +71,7 @@ async def on_card(run: ShootRun, rows: Sequence[Frame]) -> list[Shot]:
     """What is on the card since the shoot began, and of none of these rows."""
     known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
     since = run.shoot.created_utc - ZONE_S
-    return [shot for shot in shots(await run.camera.files(), known, None) if (shot.mtime_utc or since) >= since]
+    return [shot for shot in shots(await run.recovery.files(), known, None) if (shot.mtime_utc or since) >= since]
 
 
 async def name_again(run: ShootRun) -> None:

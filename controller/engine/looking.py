@@ -91,22 +91,36 @@ class Looking:
     async def test_frame(
         self, camera: str, shutter_s: float | None = None, aperture: float | None = None, iso: float | None = None
     ) -> TestFrame:
-        """Take one with the body's settings, or those given (true values). Raises NotFound, Conflict, CameraError."""
+        """Take one with the body's settings, or those given (true values).
+
+        While a shoot is held its next slot's stand in the place of the body's. Raises NotFound, Conflict, CameraError.
+        """
         link = self._link(camera)
         opened = link.opened
         if opened is None:
             raise CameraError("no-camera", link.trouble or "the camera is not there", where=camera, retryable=True)
-        known = aperture or opened.aperture_now
-        exposure = triple(
-            shutter_s or opened.shutter_now_s or 1 / 64, known or _ANY_APERTURE, iso or opened.iso_now or 100
-        )
-        async with self._turns[camera].borrowed(camera):
-            beside = Beside(link, self._clock, self._directory)
-            self._beside[camera] = beside
-            try:
-                picture = await beside.take(exposure, set_aperture=aperture is not None)
-            finally:
-                del self._beside[camera]
+        owner = self._turns[camera].owner
+        next_one = None if owner is None else owner.slots.next_exposure()
+        stands = (opened.shutter_now_s, opened.aperture_now, opened.iso_now)
+        if next_one is not None:
+            stands = (next_one.shutter_s, next_one.aperture, next_one.iso)
+        known = aperture or stands[1]
+        exposure = triple(shutter_s or stands[0] or 1 / 64, known or _ANY_APERTURE, iso or stands[2] or 100)
+        if owner is None:
+            beside, files = Beside(link, self._clock, self._directory), 0
+            async with self._turns[camera].borrowed(camera):
+                self._beside[camera] = beside
+                try:
+                    picture = await beside.take(exposure, set_aperture=aperture is not None)
+                finally:
+                    del self._beside[camera]
+        else:
+            beside, files = owner.reports.beside, len(owner.reports.beside.files)
+            with owner.holding.lend(exposure.shutter_s) as loan:
+                try:
+                    picture = await beside.take(exposure, set_aperture=True, late_s=loan.late_s, answer_s=loan.answer_s)
+                finally:
+                    await beside.through(loan.left_s())
         if picture is None:
             what = f"no picture came: {beside.trouble or 'the camera sent none'}"
             raise CameraError("no-test-frame", what, where=camera, remedy="Look at the camera, and try again")
@@ -121,7 +135,7 @@ class Looking:
             exposure_ev=ev,
             scene_ev=None if ev is None else _scene(jpeg, ev),
             seen=seen,
-            camera_files=beside.files,
+            camera_files=beside.files[files:],
             picture=f"/api/v1/cameras/{camera}/test-frame.jpg",
         )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from controller.decide.checks.card_room import COUNTS_TO
 from controller.decide.exposure import ANY_BODY, allocate
-from controller.decide.forecast import Forecast, forecast
+from controller.decide.forecast import Forecast, forecast_held
 from controller.decide.heading import Towards, heading
 from controller.decide.health.missed_slots import usual_cause
 from controller.decide.moon import moon_altitude
@@ -86,10 +86,11 @@ class Forecasts:
             return None
         now, progress = run.moment(), run.slots.progress
         fresh = now.mono // AHEAD_EVERY_S
-        key = (run.shoot.id, run.adjust, run.window, run.shoot.state, progress is None, fresh)
+        standing = (run.shoot.state, run.shoot.held_until_utc)
+        key = (run.shoot.id, run.adjust, run.window, standing, progress is None, fresh)
         gone = 0 if progress is None else progress.seq if run.window.frames is None else progress.frames_done
         if key != self._key:
-            coming = forecast(run.plan, run.adjust, progress, run.window, run.body(), now)
+            coming = forecast_held(run.plan, run.adjust, progress, run.window, run.body(), now, run.holding.left_s)
             self._forecast, self.heading, self._key, self._gone = coming, None, key, gone
             if progress is not None and run.shoot.state in (ShootState.SHOOTING, ShootState.RECOVERING):
                 self.heading = _heading(

@@ -98,7 +98,7 @@ async def claim_passed(run: ShootRun, upto: int, after: str | None) -> list[str]
     passed = [row for row in rows if row.seq > upto and row.state is FrameState.MISSED and row.cause == NOT_RUNNING]
     before = [row.camera_file for row in rows if row.camera_file and row.seq <= upto]
     since = [row.camera_file for row in rows if row.camera_file and row.seq > upto]
-    files = await run.camera.files()
+    files = await run.recovery.files()
     known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
     found = [
         shot

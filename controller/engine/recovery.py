@@ -5,16 +5,17 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Iterable
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from controller.camera.messages import TOOK_NONE, CardFile
-from controller.engine.book import BESIDE
+from controller.engine.book import BESIDE, BETWEEN, OPEN
 from controller.engine.card_again import name_again
 from controller.engine.only_on_card import claim_lost
 from controller.engine.passed import claim_passed
 from controller.engine.reconcile import halves, match_between, shots
 from controller.words.clock import sleep_until
-from controller.words.documents import Frame, FrameState
+from controller.words.documents import ENDED, Frame, FrameState
 from controller.words.errors import CameraError
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ LOST_AFTER_S = 120.0
 """Plan seconds from the end of an exposure, and twice as long as it lasted, after which its file comes no more: some
 bodies take a dark frame of the same length, and a slow card takes its time."""
 
+BESIDE_AGAIN_S = 3.0
+"""The same for the file of a frame that belongs to no slot, until a slot's file tells that it must have come before."""
 
 MISSED_AFTER_S = 15.0
 """The same for a slot of which it is not known whether it was released: mostly it was not."""
@@ -48,7 +51,8 @@ class Recovery:
         self._halves: set[int] = set()  # found with one file, where others have two
         self._left: set[int] = set()  # those in hand when an earlier start of the rig ended
         self._baseline: str | None = None  # last file on the card before the shoot
-        self._beside = ""  # last file on the card that belongs to no slot
+        self._beside = ""  # last file on the card that belongs to no slot, before those of slots
+        self._nobodys: set[str] | None = None  # stems of all files that belong to no slot; None: not asked yet
         self._lock = asyncio.Lock()
         self._unknown: set[str] = set()  # files that no slot can claim, as far as they are noted
         self._upto = 0  # the last slot that an earlier start of the rig logged
@@ -89,29 +93,62 @@ class Recovery:
         return [file.path for file in files if file.path not in mine]
 
     async def beside(self, files: list[str], *, noted: bool) -> None:
-        """Files on the card that belong to no slot; those of slots come after them. Noted here unless elsewhere."""
-        self._beside = max([self._beside, *files])
+        """Files on the card that belong to no slot. Noted here unless elsewhere.
+
+        Those of slots come after them, unless the shoot has slots already.
+        """
+        run = self._run
+        between = run.book.last is not None
+        if self._nobodys is not None:
+            self._nobodys.update(map(_stem, files))
+        if not between:
+            self._beside = max([self._beside, *files])
         if self._baseline is not None:
             self._baseline = max(self._baseline, self._beside)
         if files and not noted:
             text = "a frame that belongs to no slot came late, or was found after a loss"
-            await self._run.book.note("test-frame", text, self._run.clock.utc(), files=files)
+            if run.holding.lent:
+                text = "a test frame was taken while held; it stays on the card"
+            await run.book.note(BETWEEN[0] if between else BESIDE[0], text, run.clock.utc(), files=files)
+
+    async def files(self, fresh: bool = False) -> list[CardFile]:
+        """What is on the card and may be of slots. Raises CameraError."""
+        if self._nobodys is None:
+            self._nobodys = set(map(_stem, await self._run.book.noted(*BESIDE, *BETWEEN)))
+        nobodys = self._nobodys
+        return [file for file in await self._run.camera.files(fresh) if _stem(file.path) not in nobodys]
 
     async def look_beside(self) -> None:
         """A camera that was lost with a frame of no slot is there again: its file is looked for.
 
-        It comes before that of the first slot, which is waited for. Where frames of slots are adrift too, their times
+        It comes before that of the next slot, which is waited for. Where frames of slots are adrift too, their times
         tell them apart: see `reconcile.match`.
         """
         run = self._run
-        while run.camera.opened is not None and not self._adrift:
-            first = min((f.camera_file for f in run.book.frames.values() if f.camera_file), default=None)
-            if first is not None or not run.book.open_frames():
-                files = self._not_mine(await run.camera.files())
-                news = [p for p in files if p > (self._baseline or "") and (first is None or p < first)]
-                await self.beside(news, noted=False)
-                return
-            await sleep_until(run.clock, run.clock.mono() + run.clock.rate)
+        upto, begun = 0 if run.book.last is None else run.book.last.seq, run.clock.mono()
+        while run.camera.opened is not None and not self._adrift and run.shoot.state not in ENDED:
+            if not run.book.open_frames() or any(f.camera_file for seq, f in run.book.frames.items() if seq > upto):
+                found = await self._found_beside(upto, fresh=run.clock.mono() > begun)
+                if found or run.clock.mono() > begun + LOST_AFTER_S:
+                    return
+                await sleep_until(run.clock, run.clock.mono() + BESIDE_AGAIN_S)
+            else:
+                await sleep_until(run.clock, run.clock.mono() + run.clock.rate)
+
+    async def _found_beside(self, upto: int, *, fresh: bool) -> bool:
+        """Look for a file between those of slot `upto` and the next; whether it is found, or is known not to come."""
+        run = self._run
+        paths = {file.path for file in await self.files(fresh)}
+        rows = [*await run.book.rows_since(upto), *run.book.frames.values()]  # after the files: slots go on
+        later = [row for row in rows if row.seq > upto]
+        first = min((row.camera_file for row in later if row.camera_file), default=None)
+        if run.book.trouble is not None or (first is None and any(row.state in OPEN for row in later)):
+            return False
+        before = max([self._baseline or "", *_files_of(row for row in rows if row.seq <= upto)])
+        paths -= _files_of(rows)
+        news = sorted(path for path in paths if path > before and (first is None or path < first))
+        await self.beside(news, noted=False)
+        return bool(news) or first is not None
 
     async def watch(self) -> None:
         """Look at the card, again and again, until every frame adrift is found or is lost."""
@@ -173,7 +210,7 @@ class Recovery:
             if final:
                 await self._without_camera(frames)
             return
-        files = await run.camera.files(fresh)
+        files = await self.files(fresh)
         self._halves = set()
         first = min([*again, *(frame.seq for frame in frames)])
         rows = await run.book.rows_since(first)
@@ -211,7 +248,7 @@ class Recovery:
         files = await run.camera.files()
         new = shots(files, (), self._baseline)
         unnamed = await run.book.unnamed([path for shot in new for path in shot.paths])
-        unnamed.difference_update(await run.book.noted("unknown-files", *BESIDE))
+        unnamed.difference_update(await run.book.noted("unknown-files", *BESIDE, *BETWEEN))
         found = [shot for shot in new if unnamed.issuperset(shot.paths)]
         if found and (vain := [frame for frame in run.book.lately_missed if frame.cause == TOOK_NONE]):
             rows = await run.book.rows_since(vain[0].seq)
@@ -256,6 +293,11 @@ class Recovery:
             await self._run.book.change(frame.seq, state=FrameState.MISSED, cause=cause)
         self._adrift.discard(frame.seq)
         self._run.book.forget(frame.seq)
+
+
+def _stem(path: str) -> str:
+    """What the files of one frame share."""
+    return str(PurePosixPath(path).with_suffix(""))
 
 
 def _files_of(rows: Iterable[Frame]) -> set[str]:

@@ -135,7 +135,7 @@ class Reports:
         """`beside`: a frame that belongs to no slot was in hand when the camera was lost."""
         await self._run.recovery.learn_baseline()
         if beside:
-            await self._run.recovery.look_beside()
+            self._spawn(self._run.recovery.look_beside())
         await self.fetching.opened()
         await self._run.recovery.watch()
 

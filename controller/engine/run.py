@@ -28,13 +28,14 @@ from controller.decide.turnover import (
 from controller.engine.bodies import body_of
 from controller.engine.book import Book
 from controller.engine.company import Company
+from controller.engine.holding import LOOK_AGAIN_S, Holding
 from controller.engine.metering import Meter, Metering
 from controller.engine.moving import Moving
 from controller.engine.pulsed import Pulsed
 from controller.engine.recovery import Recovery
 from controller.engine.reports import Reports
 from controller.engine.rig_time import RigTime
-from controller.engine.slots import LOOK_AGAIN_S, Slots
+from controller.engine.slots import Slots
 from controller.engine.transitions import require
 from controller.engine.turn import Turn
 from controller.engine.waker import Waker
@@ -99,35 +100,29 @@ class ShootRun:
         self._passed_utc: set[float] = set()
         self._stepped_s, self.stepped_mono = 0.0, -math.inf  # no slot was due before a step by the clock after it
         self.up_mono = clock.mono()
-        self.held = shoot.state is ShootState.HELD
+        self.holding = Holding(self)
         self.moving: Moving | None = None  # as these two are wired to the rig
         self.pulsed: Pulsed | None = None
-        self._before_hold = ShootState.WAITING
         self.stop_cause: str | None = None
         self.stop_event = asyncio.Event()
 
     # ---- controls
 
-    async def hold(self) -> None:
-        """No more releases until `resume`; nothing where it is held already. Conflict where the shoot has ended."""
-        require(self.shoot.id, self.shoot.state, ShootState.HELD)
-        if self.held:
-            return
-        self._before_hold, self.held = self.shoot.state, True
-        if self.pulsed is not None:
-            self.pulsed.forget()
-        await self.set_state(ShootState.HELD, "held by hand")
-        await self.book.note("held", "held by hand", self.clock.utc())
-        await self.slots.withdraw_order()
+    @property
+    def held(self) -> bool:
+        """Nothing is released for now."""
+        return self.holding.on
+
+    async def hold(self, for_s: float | None = None) -> None:
+        """No more releases until `resume`, or for so many plan seconds from now on; what was asked for last counts.
+
+        Conflict where the shoot has ended.
+        """
+        await self.holding.hold(for_s)
 
     async def resume(self) -> None:
         """Go on after a hold. Conflict where the shoot has ended."""
-        require(self.shoot.id, self.shoot.state, ShootState.SHOOTING)
-        if self.held:
-            self.held = False
-            await self.book.note("resumed", "goes on after a hold", self.clock.utc())
-            await self.set_state(ShootState.SHOOTING if self.slots.progress else self._before_hold, None)
-        self.waker.wake()
+        await self.holding.resume()
 
     async def stop(self, cause: str = "stopped by hand") -> None:
         """End the shoot; frames that are on their way are still taken care of. Conflict where it has ended."""
@@ -158,6 +153,7 @@ class ShootRun:
                     "rig-started", "the rig was started again and takes the shoot up", self.clock.utc()
                 )
             await self.book.load()
+            await self.holding.take_up()
             self.recovery.adopt()
             cause = await self._windows()
             if self.company.first is self:
@@ -201,7 +197,7 @@ class ShootRun:
                     break
             window = self.window = coming.popleft()
             resumed = resumed and (window is in_hand or bool(coming))
-            await self._save(start_utc=window.start_utc, stop_utc=window.stop_utc)
+            await self.save(start_utc=window.start_utc, stop_utc=window.stop_utc)
             if window is not in_hand and not await self._wait_for(window):
                 coming.clear()  # the clock was put forward or back
                 continue
@@ -235,10 +231,10 @@ class ShootRun:
         """Return when it is time to look at the camera; False where the window must be chosen anew before that."""
         try:
             while self.stop_cause is None and (left := window.start_utc - CHECK_LEAD_S - self.clock.utc()) > 0:
-                if not self.held:
+                if not self.held or await self.holding.over():
                     await self.set_state(ShootState.WAITING, None)
                 self._alarm(self.shoot.id, left / self.clock.rate, self.waker.wake)
-                await self.waker.until(self.clock.mono() + min(left, LOOK_AGAIN_S * self.clock.rate))
+                await self.waker.until(self.holding.look_again(left))
                 if await self.clock_stepped():
                     return False
             return True
@@ -252,6 +248,8 @@ class ShootRun:
             self._stepped_s += step_s
             self._begun_utc = rebased(self._begun_utc, step_s)
             self.stepped_mono = self.clock.mono()
+            if self.held and self.shoot.held_until_utc is not None:
+                await self.save(held_until_utc=self.shoot.held_until_utc + step_s)
             way = "forward" if step_s > 0 else "back"
             last = 0 if self.book.last is None else self.book.last.seq
             before = f"; the times of rows up to slot {last} are by the clock as it was" if last else ""
@@ -262,7 +260,7 @@ class ShootRun:
     async def shift(self, window: Window) -> None:
         """The window under way stands elsewhere on the wall's clock."""
         self.window = window
-        await self._save(start_utc=window.start_utc, stop_utc=window.stop_utc)
+        await self.save(start_utc=window.start_utc, stop_utc=window.stop_utc)
 
     async def _clock_may_be_wrong(self) -> bool:
         """Where the plan is over only by a clock that was put far forward meanwhile: wait until it is put again."""
@@ -355,19 +353,20 @@ class ShootRun:
 
     # ---- state
 
-    async def set_state(self, state: ShootState, cause: str | None) -> None:
-        if state is self.shoot.state and cause == self.shoot.cause:
+    async def set_state(self, state: ShootState, cause: str | None, **more: object) -> None:
+        """`more` are other fields of the shoot that change with it."""
+        if state is self.shoot.state and cause == self.shoot.cause and not more:
             return
         require(self.shoot.id, self.shoot.state, state)
-        fields: dict[str, object] = {"state": state, "cause": cause}
+        fields: dict[str, object] = {"state": state, "cause": cause, **more}
         if state is ShootState.SHOOTING and self.shoot.started_utc is None:
             fields["started_utc"] = self.clock.utc()
         if state in ENDED:
-            fields["ended_utc"] = self.clock.utc()
+            fields |= {"ended_utc": self.clock.utc(), "hold_s": None, "held_until_utc": None}
         log.info("shoot %s: %s%s", self.shoot.id, state, f" ({cause})" if cause else "")
-        await self._save(**fields)
+        await self.save(**fields)
 
-    async def _save(self, **fields: object) -> None:
+    async def save(self, **fields: object) -> None:
         self.shoot = self.shoot.model_copy(update=fields)
         await self.book.save_shoot(**fields)
         self.changed()

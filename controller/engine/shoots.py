@@ -211,11 +211,11 @@ class Shoots:
             raise Conflict("shoot-ended", what, where=f"shoot {shoot}", remedy=remedy)
         return run
 
-    async def hold(self, shoot: str) -> Shoot:
-        """No more releases until `resume`. Raises NotFound, Conflict."""
+    async def hold(self, shoot: str, for_s: float | None = None) -> Shoot:
+        """No more releases until `resume`, or for so many seconds. Raises NotFound, Conflict."""
         run = await self._open(shoot)
-        await run.hold()
-        await self._others(run, ShootRun.hold)
+        await run.hold(for_s)
+        await self._others(run, lambda other: other.hold(for_s))
         run.company.forget()
         return run.document()
 

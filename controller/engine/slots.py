@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from controller.camera.messages import Release
 from controller.decide.beat import Beat
-from controller.decide.exposure import Body
+from controller.decide.exposure import Body, Triple
 from controller.decide.follow import shifted
 from controller.decide.schedule import Window
 from controller.decide.step import (
@@ -45,9 +45,6 @@ ORDER_EARLIEST_S = 3.0
 
 LATE_SHARE = 0.5
 """Share of the interval by which a release may be late before its slot is given up."""
-
-LOOK_AGAIN_S = 30.0
-"""Wall seconds after which a held shoot looks at the time again, since the wall's clock may have stepped."""
 
 _CLOCKS_SLACK_S = 1e-3
 
@@ -96,6 +93,17 @@ class Slots:
             return slot if isinstance(slot, Slot) else None
         return self._slot
 
+    def next_exposure(self) -> Triple | None:
+        """What the next slot would be exposed with as things stand; None where that is not known."""
+        if self.progress is None:
+            return None
+        try:
+            slot = self._next(self.progress, self._run.moment())
+        except Exception:  # said when its time has come
+            log.debug("shoot %s: the next slot is not known yet", self._run.shoot.id, exc_info=True)
+            return self.progress.exposure
+        return slot.base if isinstance(slot, Slot) else self.progress.exposure
+
     def put_down(self) -> None:
         """No slot is in hand for now."""
         self._slot = None
@@ -130,12 +138,9 @@ class Slots:
         """One decision; the cause of the end where there is one."""
         run = self._run
         assert self.progress is not None
-        if step_s := await run.clock_stepped():
-            window, light = stepped(self.progress.window, step_s), shifted(self.progress.light, step_s)
-            self.progress = replace(self.progress, window=window, light=light)
-            await run.shift(self.progress.window)
+        await self.look_at_clock()
         if run.held:
-            return await self._stay_held()
+            return await run.holding.stay()
         if run.pulsed is not None and not run.pulsed.has(self.progress):
             return await run.pulsed.wait()
         moment = run.moment()
@@ -161,6 +166,15 @@ class Slots:
             if decided is None or decided.slot is not slot or decided.beat == self._beat(slot.seq):
                 await self._order(slot)  # otherwise another camera has fixed its moment meanwhile
         return None
+
+    async def look_at_clock(self) -> None:
+        """Where the wall's clock was put forward or back the window under way goes with it."""
+        run = self._run
+        assert self.progress is not None
+        if step_s := await run.clock_stepped():
+            window, light = stepped(self.progress.window, step_s), shifted(self.progress.light, step_s)
+            self.progress = replace(self.progress, window=window, light=light)
+            await run.shift(self.progress.window)
 
     def _picture_until(self, progress: Progress) -> float:
         """Until when the last frame's picture is waited for before the next slot is decided."""
@@ -309,7 +323,7 @@ class Slots:
         assert self.progress is not None
         if too_many(slot, moment):
             await tell_passed(run, slot, moment, why_passed(run, slot))
-            return await self._from_now_on()
+            return await self.from_now_on(run.clock.mono())
         passed: list[Frame] = []
         until = moment.mono
         step: Slot | Finished = slot
@@ -344,25 +358,11 @@ class Slots:
             log.error("shoot %s: nor could that be logged: %s", run.shoot.id, further)
         await sleep_until(run.clock, run.clock.mono() + 0.5 * run.clock.rate)
 
-    async def _stay_held(self) -> str | None:
-        run = self._run
-        assert self.progress is not None
-        assert run.window is not None
-        await run.set_state(ShootState.HELD, run.shoot.cause)
-        self.put_down()
-        while run.held and run.stop_cause is None:
-            stop = run.window.stop_utc
-            left = LOOK_AGAIN_S * run.clock.rate if stop is None else stop - run.clock.utc()
-            if left <= 0:
-                return "the window ended while the shoot was held"
-            await run.waker.until(run.clock.mono() + min(left, LOOK_AGAIN_S * run.clock.rate))
-        await self._from_now_on()
-        return None
-
-    async def _from_now_on(self) -> None:
+    async def from_now_on(self, from_mono: float) -> None:
+        """After a hold, or an outage that is told: the next slot comes a moment after `from_mono`, if not later."""
         await self._catch_up()
         assert self.progress is not None
-        soon = self._run.clock.mono() + ORDER_LATEST_S * 2 * self._run.clock.rate
+        soon = from_mono + ORDER_LATEST_S * 2 * self._run.clock.rate
         self.progress = after_hold(self.progress, self._run.moment(), soon)
 
     async def _catch_up(self) -> None:

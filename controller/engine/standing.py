@@ -18,4 +18,5 @@ def standing(run: ShootRun) -> Standing:
         done=run.book.counts.done,
         created_utc=run.shoot.created_utc,
         stopping=run.stopping,
+        hold_s=run.holding.left_s,
     )

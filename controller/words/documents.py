@@ -139,6 +139,10 @@ class Shoot(Document):
     stop_utc: Utc | None = Field(
         None, description="end of the present or next window; none: until stopped or counted out"
     )
+    hold_s: float | None = Field(None, description="length of a hold that ends by itself, seconds")
+    held_until_utc: Utc | None = Field(
+        None, description="when it goes on by itself; null where it is not held, or until somebody resumes it"
+    )
     adjust: dict[str, Any] = Field(
         default_factory=dict, description="changes made while shooting: pace and light in force"
     )

@@ -71,6 +71,30 @@ async def test_the_same_is_refused_as_where_the_change_is_made(
     assert (looked.status_code, looked.json()) == (422, made.json())
 
 
+async def test_held_for_a_time_it_stands_as_it_will_go_on(client: httpx.AsyncClient) -> None:
+    """An hour of the two: 360 slots 10 s apart."""
+    at = await begun(client)
+    before = (await look(client, at, hold_s=3600))["then"]
+    held = (await client.post(f"{at}/hold", json={"for_s": 3600})).json()
+    assert held["state"] == "held"
+    assert from_iso(held["held_until_utc"]) == pytest.approx(from_iso(held["created_utc"]) + 3600, abs=60)
+    stands = await look(client, at)
+    assert stands["stands"] == stands["then"]
+    assert stands["stands"]["frames"] == pytest.approx(before["frames"], abs=2) == pytest.approx(360, abs=30)
+    now = (await client.get("/api/v1/now")).json()
+    assert now["frames_left"] == pytest.approx(stands["stands"]["frames_to_come"], abs=2)
+    assert now["shoot"]["held_until_utc"] == held["held_until_utc"]
+    more = (await look(client, at, hold_s=5400))["then"]
+    assert more["frames"] == pytest.approx(180, abs=30)
+    at_once = (await look(client, at, hold_s=0))["then"]
+    assert at_once["frames"] == pytest.approx(720, abs=30)
+    plain = (await client.post(f"{at}/hold")).json()
+    assert (plain["state"], plain["held_until_utc"]) == ("held", None)
+    assert (await look(client, at))["stands"]["frames"] == pytest.approx(720, abs=30)
+    for bad in (0, -1, 1e9, "soon"):
+        assert (await client.post(f"{at}/hold", json={"for_s": bad})).json()["where"] == "body.for_s"
+
+
 @pytest.mark.parametrize(
     ("call", "body"),
     [

@@ -97,7 +97,7 @@ async def test_a_change_of_the_light_that_names_nothing(client: httpx.AsyncClien
 @pytest.mark.parametrize(
     ("call", "body", "where"),
     [
-        ("pace", {}, "body.to_s"),
+        ("pace", {}, "body"),
         ("pace", {"to_s": 0}, "body.to_s"),
         ("pace", {"to_s": -1}, "body.to_s"),
         ("pace", {"to_s": "soon"}, "body.to_s"),

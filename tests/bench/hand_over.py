@@ -25,9 +25,10 @@ from tests.results.dusk import SHOOT
 from tests.results.handover_rig import SIZE, fetched, fill
 
 TOLD = """
-import re, sys
+import re, sys, time
 from controller.commands import main
 code = main(sys.argv[1:])
+print(time.process_time())
 print(re.search(r"VmHWM:\\s+(\\d+)", open("/proc/self/status").read())[1])
 raise SystemExit(code)
 """
@@ -41,8 +42,9 @@ def main(rows: int, pictures: int, megabytes: float) -> None:
             rig.mkdir()
             filled(database_path(rig), count, 1000).close()
             for name, command in commands(rig, Path(scratch)).items():
-                seconds, held_mb = run(*command)
-                print(f"{count:9,} rows  {name:10s} {held_mb:5.0f} MB at most, {seconds:6.1f} s")
+                seconds, cpu_s, held_mb = run(*command)
+                told = f"{held_mb:5.0f} MB at most, {cpu_s:6.1f} s of a processor, {seconds:6.1f} s by the wall"
+                print(f"{count:9,} rows  {name:10s} {told}", flush=True)
             assert pq.ParquetFile(Path(scratch) / "log.parquet").metadata.num_rows == count
             sizes = {path.name: path.stat().st_size / count for path in Path(scratch).glob("log.*")}
             print(
@@ -61,14 +63,14 @@ def commands(rig: Path, scratch: Path) -> dict[str, list[str]]:
     }
 
 
-def run(*words: str) -> tuple[float, float]:
-    """Wall seconds, and MB that the command's own process held at most."""
+def run(*words: str) -> tuple[float, float, float]:
+    """Wall and processor seconds, and MB that the command's own process held at most."""
     began = time.perf_counter()
     done = subprocess.run([sys.executable, "-c", TOLD, *words], capture_output=True, text=True, check=False)
     seconds = time.perf_counter() - began
-    *said, held_kb = done.stdout.splitlines()
+    *said, cpu_s, held_kb = done.stdout.splitlines()
     assert done.returncode == 0, (words, said, done.stderr)
-    return seconds, int(held_kb) / 1024
+    return seconds, float(cpu_s), int(held_kb) / 1024
 
 
 def copies(pictures: int, megabytes: float) -> None:
@@ -91,7 +93,7 @@ def copies(pictures: int, megabytes: float) -> None:
         floor_s = time.perf_counter() - began
         print(f"floor: cp and sha256sum of both, {pictures} × {megabytes:g} MB: {total_mb / floor_s:.0f} MB/s")
         for what in ("copied", "again"):
-            seconds, _ = run("hand-over", SHOOT, "--dir", str(rig), "--to", str(out))
+            seconds, *_ = run("hand-over", SHOOT, "--dir", str(rig), "--to", str(out))
             print(f"{what}: {total_mb / seconds:.0f} MB/s, {pictures / seconds:.1f} pictures a second, {seconds:.1f} s")
 
 

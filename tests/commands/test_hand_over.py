@@ -193,6 +193,20 @@ def test_what_is_wrong_on_the_rig_is_named_and_all_else_is_there(
     assert sums_hold(to)
 
 
+def test_what_was_deleted_once_it_was_copied_is_no_failure(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rig, to = tmp_path / "rig", tmp_path / "out"
+    frames = [fetched(rig, 1), fetched(rig, 2, rig_freed_utc=START + 1e6)]
+    fill(rig, frames)
+    assert hand_over(rig, to) == 0  # whose file is still there
+    (rig / str(frames[1].local_file)).unlink()
+    capsys.readouterr()
+    assert hand_over(rig, to, "--json") == 0
+    assert told(capsys)["there"] == 2
+    (to / f"pictures/{NAME.format(2)}.JPG").unlink()
+    assert hand_over(rig, to) == 0
+    assert "1 not there: deleted from the rig after it was copied" in capsys.readouterr().out
+
+
 def test_a_full_disk_gets_what_fits_and_the_lists(tmp_path: Path) -> None:
     """A disk of its own, looked at from within before it goes."""
     rig, disk, kept = tmp_path / "rig", tmp_path / "disk", tmp_path / "kept"

@@ -109,7 +109,25 @@ def test_report_verifies_files(rig: Path, capsys: pytest.CaptureFixture[str]) ->
     assert "2 of 2 read and found whole" in capsys.readouterr().out
     (rig / f"shoots/{SHOOT}/2026-12-01/000002.jpg").write_bytes(b"x" * 1000)
     assert main(["report", "last", "--dir", str(rig), "--verify", "--json"]) == 1
-    assert json.loads(capsys.readouterr().out)["integrity"]["damaged"][0]["seq"] == 2
+    verified = json.loads(capsys.readouterr().out)["integrity"]
+    assert verified["damaged"][0]["seq"] == 2
+    assert main(["report", "last", "--dir", str(rig), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["integrity"] == verified  # as last read
+
+
+def test_what_cannot_be_kept_is_told_all_the_same(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (rig / f"shoots/{SHOOT}/verified.json.part").mkdir()  # no file can be written there
+    assert main(["report", "last", "--dir", str(rig), "--verify"]) == 0
+    said = capsys.readouterr()
+    assert "2 of 2 read and found whole" in said.out
+    (line,) = [line for line in said.err.splitlines() if not line.startswith("reading files")]
+    assert line.startswith("duskhand report: what was found is not kept for later: ")
+
+
+def test_a_page_into_a_place_that_is_not_there(rig: Path, tmp_path: Path) -> None:
+    done = duskhand("report", "last", "--dir", rig, "--html", tmp_path / "no" / "report.html")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "No such file or directory. Choose another file with --html" in done.stderr
 
 
 @pytest.mark.parametrize("command", ["shoots", "frames last", "report last"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import itertools
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -36,6 +37,8 @@ class Changed(_Stage):
 
     wanted: Wanted
     told: Effect | None = None
+    held: Effect | None = None  # how it stands once it is held, and what going on at once would come to
+    by_itself = False
 
     def _take(self, frame: Frame) -> None:
         super()._take(frame)
@@ -56,20 +59,34 @@ class Changed(_Stage):
         assert run is not None
         if change.adjust != run.adjust:
             await run.change(change.adjust, "by hand")
-        if change.hold_s:
+        if change.hold_s and self.by_itself:
+            await run.hold(change.hold_s)
+            at = standing(run)
+            self.held = effect(at, Change(at.adjust, hold_s=0.0))
+            shown = Forecasts().of(run)
+            assert shown is not None
+            assert self.held.stands.window_frames_to_come == pytest.approx(shown.frames_left, abs=1)
+        elif change.hold_s:
             await run.hold()
             await asyncio.sleep(change.hold_s)
             await run.resume()
 
 
-def shoot(plan: Plan, wanted: Wanted, over_ev: float = 0.0, before: Adjust | None = None) -> tuple[Effect, list[Frame]]:
-    """What was foretold, and the frames of the whole shoot. `before` was changed before all that."""
+def shoot(
+    plan: Plan, wanted: Wanted, over_ev: float = 0.0, before: Adjust | None = None, *, by_itself: bool = False
+) -> tuple[Effect, list[Frame]]:
+    """What was foretold, and the frames of the whole shoot. `before` was changed before all that; a hold ends
+    `by_itself`, or is ended."""
     frames: list[Frame] = []
     adjust = before or Adjust()
     stage = Changed(plan, NOON, clear(), CameraModel(), 0, None, adjust, 1, NOON + 1e6, flat(over_ev), frames.append)
-    stage.wanted = wanted
+    stage.wanted, stage.by_itself = wanted, by_itself
     VirtualLoop(stage.clock).run_until_complete(stage.play())  # type: ignore[abstract]
     assert stage.told is not None
+    if by_itself:
+        assert stage.held is not None
+        assert stage.held.stands.frames == pytest.approx(stage.told.then.frames, abs=1)
+        assert stage.held.then.frames == pytest.approx(stage.told.stands.frames, abs=1)
     return stage.told, [frame for frame in frames if frame.state is not FrameState.MISSED]
 
 
@@ -150,10 +167,22 @@ def test_the_way_back_to_the_plans_light() -> None:
     assert told.stands.limits != told.then.limits
 
 
-def test_a_hold() -> None:
-    told, frames = shoot(example("quay_at_dusk"), lambda at: Change(at.adjust, hold_s=900.0))
+@pytest.mark.parametrize("by_itself", [False, True])
+def test_a_hold(by_itself: bool) -> None:
+    told, frames = shoot(example("quay_at_dusk"), lambda at: Change(at.adjust, hold_s=900.0), by_itself=by_itself)
     assert told.then.frames == pytest.approx(len(frames), abs=3)
     assert told.stands.frames - told.then.frames > 60
+    pauses = [(after.due_utc - before.due_utc, before.interval_s) for before, after in itertools.pairwise(frames)]
+    pause_s, interval_s = max(pauses)
+    assert 900.0 <= pause_s <= 900.0 + interval_s + 1.0
+    assert all(pause_s >= interval_s - 1e-6 for pause_s, interval_s in pauses)
+
+
+def test_a_hold_shorter_than_the_interval_costs_no_frame() -> None:
+    plan = example("quay_at_dusk")
+    _, frames = shoot(plan, lambda at: Change(at.adjust, hold_s=1.0), by_itself=True)
+    _, unheld = shoot(plan, lambda at: Change(at.adjust))
+    assert len(frames) == len(unheld)
 
 
 def test_a_count_of_frames_ends_when_it_was_foretold() -> None:

@@ -129,14 +129,14 @@ def test_ten_bits_carry_more_than_eight(tmp_path: Path) -> None:
 
 
 def test_a_film_is_as_good_as_ffmpegs_own(tmp_path: Path) -> None:
-    """PSNR of the decoded pictures against the JPEGs, at the same encoder, preset, rate factor and distance of keys."""
+    """PSNR of the decoded luminance against the JPEGs, at the same encoder, preset, rate factor and key distance."""
     size = (320, 216)
     night = dusk(24)
     slots = night.save(tmp_path, size)
     clip(tmp_path, slots)
     names = str(tmp_path / f"shoots/{SHOOT}/2026-12-01/%06d.jpg")
     tags = "-colorspace bt709 -color_primaries bt709 -color_trc bt709 -color_range tv".split()
-    matrix = "scale=out_color_matrix=bt709:out_range=tv:flags=bicubic"
+    matrix = "scale=out_color_matrix=bt709:out_range=tv:flags=bicubic+accurate_rnd+full_chroma_inp"
     coded = "-c:v libx264 -preset veryfast -crf 20 -g 50 -pix_fmt yuv420p".split()
     reference = tmp_path / "reference.mp4"
     command = ["ffmpeg", "-v", "error", "-framerate", "25", "-i", names, "-vf", matrix, *tags, *coded, str(reference)]
@@ -144,8 +144,11 @@ def test_a_film_is_as_good_as_ffmpegs_own(tmp_path: Path) -> None:
     truth = np.stack([np.asarray(Image.open(file_of(tmp_path, slot)), float) / 255 for slot in slots])
 
     def psnr(path: Path) -> float:
-        return float(10 * np.log10(1 / np.mean((decoded(path, *size) - truth) ** 2)))
+        luma = (decoded(path, *size) - truth) @ np.array([0.2126, 0.7152, 0.0722])
+        return float(10 * np.log10(1 / np.mean(luma**2)))
 
     ours, theirs = psnr(tmp_path / "clip.mp4"), psnr(reference)
     assert ours > theirs - 1, (ours, theirs)
-    assert (tmp_path / "clip.mp4").stat().st_size < 1.1 * reference.stat().st_size  # nor bought with more bytes
+    assert ours < theirs + 3  # and it is a fair comparison
+    sizes = [path.stat().st_size for path in (tmp_path / "clip.mp4", reference)]
+    assert max(sizes) < 1.15 * min(sizes)  # nor is it bought with more bytes

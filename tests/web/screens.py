@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import tempfile
 from collections.abc import Awaitable, Callable
+from pathlib import Path
 
+from playwright.async_api import Route
+
+from controller.daemon import Rig
+from controller.words.clock import WallClock
 from tests.web.conftest import Phone
 
 ROOMS = ("frames", "camera", "plans", "black", "lamp", "phone")
@@ -26,7 +32,9 @@ async def keep_plans(phone: Phone) -> None:
 async def _shooting(phone: Phone) -> None:
     """A shoot runs and has some frames; one that runs already serves."""
     shoot = (await phone.rig.call("GET", "now"))["shoot"]
-    if shoot is None or shoot["state"] != "shooting":
+    if shoot is not None and shoot["state"] == "held":
+        await phone.rig.call("POST", f"shoots/{shoot['id']}/resume")
+    elif shoot is None or shoot["state"] != "shooting":
         await phone.rig.shoot()
     await phone.rig.until_frames(6)
 
@@ -81,16 +89,79 @@ async def enter_room(phone: Phone, name: str) -> None:
     await asyncio.sleep(1)  # what it fetches comes a moment later
 
 
+async def _held(phone: Phone) -> None:
+    """Another screen resumes it, or ends it: `_shooting`."""
+    await _shooting(phone)
+    shoot = (await phone.rig.call("GET", "now"))["shoot"]["id"]
+    await phone.rig.call("POST", f"shoots/{shoot}/hold")
+    await phone.open()
+    await phone.page.locator("#resume").wait_for()
+    await phone.shows("#while-held", "Resumed now")
+
+
+async def _stopping(phone: Phone) -> None:
+    """The seconds in which Stop can be taken back, stretched: what is looked at would be over before it was seen."""
+    await _shooting(phone)
+    await phone.open()
+    await phone.page.evaluate(
+        "() => { const every = setInterval; window.setInterval = (act, ms) => every(act, ms === 1000 ? 3.6e6 : ms); }"
+    )
+    await phone.page.tap("#stop")
+    await phone.shows("#said-button", "Do not stop")
+
+
+async def _lost(phone: Phone) -> None:
+    await _shooting(phone)
+    await phone.told(await phone.rig.call("GET", "now"))
+
+    async def nothing(_: Route) -> None:
+        """A link that is gone says nothing, not even that."""
+
+    await phone.page.route("**/api/v1/events**", nothing)
+    await phone.shows("#link", "No link")
+
+
+async def _door(phone: Phone) -> None:
+    await phone.page.set_extra_http_headers({"X-Forwarded-For": "192.0.2.9"})
+    await phone.page.goto(phone.rig.url)
+    await phone.page.locator("#door-code").wait_for()
+
+
+async def _ended(phone: Phone) -> None:
+    await _shooting(phone)
+    await phone.rig.end()
+    await phone.open()
+    await phone.page.locator("#start").wait_for()
+
+
+async def _empty(phone: Phone) -> None:
+    """A rig as it is unpacked: no plan, no shoot, no camera."""
+    await phone.rig.end()
+    with tempfile.TemporaryDirectory() as directory:
+        rig = Rig(Path(directory), WallClock(), [])
+        await rig.open()
+        now = (await rig.now()).model_dump(mode="json")
+        await rig.close()
+    await phone.told(now)
+
+
 SCREENS: dict[str, Callable[[Phone], Awaitable[None]]] = {
     "rig": _rig,
     "go-to": _rooms,
     "change": _change,
     "limits": _limits,
     "start": _start,
+    "held": _held,
+    "stopping": _stopping,
+    "lost": _lost,
+    "door": _door,
+    "ended": _ended,
+    "empty": _empty,
     **{name: _room(name) for name in ROOMS},
 }
 
 
 async def dress(phone: Phone, theme: str) -> None:
-    """Choose a theme, as the room for this phone does."""
+    """Choose a theme, as the room for this phone does: for what is opened next, and for what is shown."""
     await phone.page.context.add_cookies([{"name": "theme", "value": theme, "url": phone.rig.url}])
+    await phone.page.evaluate("(theme) => { document.documentElement.dataset.theme = theme; }", theme)

@@ -1,6 +1,7 @@
 """What is typed into a plan's form, and what the form says to it, against the real rig."""
 
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from playwright.async_api import expect
@@ -259,7 +260,19 @@ async def test_the_list_says_in_words_when_a_plan_begins_and_ends(phone: Phone) 
         await phone.rig.call("PUT", f"plans/{name}", json=EVENING | {"name": name, "when": when})
     await phone.open()
     await go(phone, "plans")
-    await phone.shows("#plans-list", "now → 30 min after sunrise")
-    for words in ("1 h 30 min before sunset → 3 h", "civil dusk → 600 frames", "18:20 → 22:00"):
+    at = await todays(phone, ("sunrise+30min", "sunset-1h30min", "civil_dusk"))
+    await phone.shows("#plans-list", f"now → 30 min after sunrise ({at[0]})")
+    for words in (f"1 h 30 min before sunset ({at[1]}) → 3 h", f"civil dusk ({at[2]}) → 600 frames", "18:20 → 22:00"):
         assert words in await phone.reads("#plans-list")
     await phone.picture("plans-list-words")
+    await go(phone, "")
+    await phone.page.tap("#start")
+    await phone.shows("#start-plans", f"1 h 30 min before sunset ({at[1]}) → 3 h")
+
+
+async def todays(phone: Phone, words: tuple[str, ...]) -> list[str]:
+    """What the rig itself says that they are today at the plan's place, as hours and minutes there."""
+    query = EVENING["site"] | {"words": words}
+    sky = await phone.rig.call("GET", "sky", params=query)
+    zone = ZoneInfo(EVENING["site"]["timezone"])
+    return [f"{datetime.fromisoformat(one['utc']).astimezone(zone):%H:%M}" for one in sky["words"]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from controller.camera.messages import BUSY_WRITING, STILL_EXPOSING, TOO_SLOW
-from controller.engine.book import BESIDE
+from controller.engine.book import BESIDE, BETWEEN
 from controller.words.documents import Frame, FrameState, Note
 from tests.support.simcam import SimulatedCamera
 
@@ -39,7 +39,8 @@ def compare(log: list[Frame], camera: SimulatedCamera, notes: Sequence[Note] = (
     on_card = {path.name for path in camera.card.rglob("*.JPG")}  # of a pair the log tells the JPEG
     claimed = [frame.camera_file.rpartition("/")[2] for frame in log if frame.camera_file and frame.state in HAVE]
     assert len(claimed) == len(set(claimed)), "a file stands in the log twice"
-    beside = {file.rpartition("/")[2] for note in notes if note.kind in BESIDE for file in note.facts.get("files", ())}
+    nobodys = [note for note in notes if note.kind in (*BESIDE, *BETWEEN)]
+    beside = {file.rpartition("/")[2] for note in nobodys for file in note.facts.get("files", ())}
     beside = {name for name in beside if name.endswith(".JPG")}
     assert not beside & set(claimed), "a frame of no slot was given to one"
     assert beside | set(claimed) == on_card

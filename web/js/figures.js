@@ -3,7 +3,7 @@
 import { zone } from "./rig.js";
 
 const spoken = document.documentElement.lang || "en";
-/** The page's language as this phone writes it: English of Britain has other clock times than that of America. */
+/** The page's language as this phone writes it: English of Britain has other dates than that of America. */
 const language = navigator.languages.find((one) => one.toLowerCase().split("-")[0] === spoken) ?? spoken;
 const made = new Map();
 
@@ -63,17 +63,24 @@ function parts(utc, options, timeZone = zone()) {
 }
 const DAY = { weekday: "short", day: "numeric", month: "short" };
 
+const TIME = { hour: "2-digit", minute: "2-digit", hourCycle: "h23" }; // as the rig's own texts and plans write it
+
 /** Clock time at the rig's place, or in a zone; with the day where it is another than that of `now`, the rig's time. */
 export function clock(utc, now = utc, there = zone()) {
-  const time = parts(utc, { hour: "numeric", minute: "2-digit" }, there);
+  const time = parts(utc, TIME, there);
   return parts(utc, DAY, there) === parts(now, DAY, there) ? time : `${parts(utc, DAY, there)} ${time}`;
 }
 /** The same to the second. */
-export const clockSeconds = (utc) => parts(utc, { hour: "numeric", minute: "2-digit", second: "2-digit" });
-export const day = (utc) => parts(utc, DAY);
+export const clockSeconds = (utc, there = zone()) => parts(utc, { ...TIME, second: "2-digit" }, there);
+export const day = (utc, there = zone()) => parts(utc, DAY, there);
+
+/** A time of day that was typed, with a colon or without, as `18:20`; null where it is none. */
+export function timeOfDay(text) {
+  const [, hour, minute] = /^(\d{1,2})[:. ]?(\d\d)$/.exec(text.trim()) ?? [];
+  return hour < 24 && minute < 60 ? `${hour.padStart(2, "0")}:${minute}` : null;
+}
+
+export const phonesZone = () => Intl.DateTimeFormat().resolvedOptions().timeZone;
 
 /** The zone of the times that are shown, where it is not this phone's own; else nothing. */
-export function otherZone() {
-  const there = zone(), here = Intl.DateTimeFormat().resolvedOptions().timeZone;
-  return there && there !== here ? there : null;
-}
+export const otherZone = (there = zone()) => (there && there !== phonesZone() ? there : null);

@@ -11,6 +11,9 @@ const NEXT = { hold: "resume", resume: "hold" };
 
 let saidTimer = null, stopping = null, ending = null, told = null, lost = false, passing = false, holding = false;
 
+/** Whether a stop runs that can still be taken back. */
+export const stops = () => stopping !== null;
+
 /** Say nothing any more. What says it is kept in the tree: only there does a screen reader hear of what comes into it. */
 function hush() {
   set("said-text", "");
@@ -129,6 +132,16 @@ export async function openNamed(name, ...given) {
   }
 }
 
+/** Have the rig look at its second places anew, where one of them is in trouble. */
+async function copyAgain() {
+  try {
+    await order("copy-again", "copies/again");
+    tell(say.DONE.copies);
+  } catch (refusal) {
+    tell(whyNot("copy-again", refusal), { trouble: true });
+  }
+}
+
 /** While it is held: what going on comes to, and what each further minute costs. */
 function tellHeld(name, may) {
   set("while-held", say.WHILE_HELD);
@@ -158,6 +171,7 @@ function offer() {
   $("start").hidden = !may || runs;
   show("try", may && (!runs || name === "waiting") && // a shoot keeps the camera while it is held
     document_()?.camera != null);
+  show("copy-again", may && (document_()?.places_trouble || document_()?.places.some(({ trouble }) => trouble)));
   if (told !== name) tellHeld(name, may);
   told = name;
   for (const id of ["hold", "resume", "change", "stop"]) $(id).disabled = stopping !== null || $(id).getAttribute("aria-busy") === "true";
@@ -171,6 +185,7 @@ export function begin() {
   $("stop").addEventListener("click", stop);
   $("change").addEventListener("click", () => openNamed("change"));
   $("start").addEventListener("click", () => openNamed("start"));
+  $("copy-again").addEventListener("click", copyAgain);
   $("test").addEventListener("click", () => { location.hash = "camera/frame"; });
   for (const kind of ["now", "shoot"]) on(kind, offer);
   on("link", ({ ok }) => {

@@ -10,7 +10,7 @@ import { $, make, set, show } from "./dom.js";
 import { ask, follow } from "./link.js";
 import * as rig from "./rig.js";
 import * as face from "./face.js";
-import { begin as takeOrders } from "./orders.js";
+import { begin as takeOrders, stops } from "./orders.js";
 import { waitAtDoor } from "./door.js";
 import { offerTime } from "./time.js";
 
@@ -22,7 +22,11 @@ let close = null, turn = 0;
 const wanted = () => { const name = location.hash.slice(1).split("/")[0]; return ROOMS.includes(name) ? name : null; };
 
 async function enter() {
-  if ($("rooms-sheet").open) $("rooms-sheet").close(); // the phone's own way back leads out of it too
+  if (stops() && wanted() !== null) { // the phone's own way back would hide what takes it back
+    history.replaceState(null, "", location.pathname + location.search);
+    return;
+  }
+  for (const sheet of document.querySelectorAll("dialog[open]")) sheet.close(); // the phone's own way back leads out of it too
   const name = wanted(), mine = ++turn, from = document.body.dataset.room;
   close?.();
   close = null;

@@ -52,7 +52,18 @@ export function openSheet({ name, title, body, doing, act, look }) {
   return dialog;
 }
 
-/** A number, with a comma or a point (`typed` reads it), with a button for less and one for more. One tap goes on to the next multiple of `step(value)`. */
+/** A button that turns the sign of the number in a field: the keypads of some phones have no minus. */
+export const sign = (input) => make("button", {
+  type: "button", class: "sign", "aria-label": say.TURN_SIGN,
+  onclick() {
+    const is = typed(input.value);
+    if (!is) return;
+    input.value = entry(-is);
+    input.dispatchEvent(new Event("input", { bubbles: true }));
+  },
+}, "±");
+
+/** A number, with a comma or a point (`typed` reads it), with a button for less and one for more, and its sign where it may be below zero. One tap goes on to the next multiple of `step(value)`. */
 export function stepper({ id, label, value, min, max, step }) {
   const input = make("input", { id, type: "text", inputmode: "decimal", autocomplete: "off", value: entry(value), required: true });
   const by = (direction) => make("button", {
@@ -64,5 +75,5 @@ export function stepper({ id, label, value, min, max, step }) {
       input.dispatchEvent(new Event("input", { bubbles: true }));
     },
   }, direction < 0 ? "−" : "+");
-  return make("div", { class: "field" }, make("label", { for: id }, label), make("div", { class: "stepper" }, by(-1), input, by(1)));
+  return make("div", { class: "field" }, make("label", { for: id }, label), make("div", { class: "stepper" }, by(-1), input, by(1), min < 0 ? sign(input) : null));
 }

@@ -3,7 +3,7 @@
 import { clock, count, days, degrees, ev, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
 
 export const NAMES = {
-  "door-why": "Dieses Telefon ist dem Rig nicht bekannt. Am Rig zeigt der Befehl „duskhand pair“ einen Code.",
+  "door-why": "Dieses Telefon ist dem Rig nicht bekannt. Ein Telefon mit Zugang zeigt einen Code unter „Dieses Telefon“, am Rig selbst der Befehl „duskhand pair“.",
   "door-code-name": "Code", "door-phone-name": "Name dieses Telefons (beliebig)", "door-do": "Koppeln",
   "time-do": "Zeit dieses Telefons nehmen",
   "view-only": "Nur ansehen: zum Ändern braucht es andere Rechte.",
@@ -11,7 +11,7 @@ export const NAMES = {
   "interval-name": "Intervall", "exposure-name": "Belichtung", "gap-name": "Lücke",
   "scene-name": "Licht jetzt", "sun-name": "Sonne",
   "card-name": "Karte", "rig-disk-name": "Platte am Rig", "battery-name": "Akku",
-  "hold": "Halt", "resume": "Weiter", "change": "Ändern…", "stop": "Beenden", "start": "Starten…", "test": "Probebild…",
+  "hold": "Halt", "resume": "Weiter", "change": "Ändern…", "stop": "Beenden", "start": "Starten…", "test": "Probebild…", "copy-again": "Kopieren noch einmal versuchen",
   "rooms": "Wohin…", "rooms-title": "Wohin?", "room-back": "Rig",
 };
 
@@ -32,6 +32,10 @@ export const CLOSE = "Schließen";
 export const LEAVE = "So lassen";
 export const LESS = "weniger";
 export const MORE = "mehr";
+export const TURN_SIGN = "Vorzeichen wechseln, + oder −";
+
+/** Ein Text mitten im Satz: nur der erste Buchstabe wird klein, Hauptwörter bleiben groß. */
+const within = (text) => text[0].toLowerCase() + text.slice(1);
 
 export const STATES = {
   none: "Es läuft nichts",
@@ -137,7 +141,7 @@ export const NO_PICTURE = "Das Bild kam nicht an.";
 
 export const DOING = { hold: "Hält an…", resume: "Geht weiter…", stop: "Beendet…" };
 export const DONE = {
-  hold: "Angehalten.", resume: "Die Aufnahme geht weiter.", stop: "Beendet.", stopping: "Endet, sobald die Bilder unterwegs da sind.", kept: "Nicht beendet.",
+  hold: "Angehalten.", resume: "Die Aufnahme geht weiter.", copies: "Das Kopieren wird noch einmal versucht.", stop: "Beendet.", stopping: "Endet, sobald die Bilder unterwegs da sind.", kept: "Nicht beendet.",
 };
 /** Mit dem, was daraus wird, wenn es jetzt endet: `frames_done`, `clip_s` und `clip_end_s` wie in `now`. */
 export const stopsIn = (s, { frames_done, clip_s, clip_end_s }) =>
@@ -173,7 +177,7 @@ export const change = {
   limited: "Neue Grenzen von den nächsten Bildern an.",
   fixed: "Dieser Plan gibt die Belichtung fest vor. Er hat weder Korrektur noch Grenzen.",
   nothing: "Noch ist nichts geändert.",
-  ended: (state) => `Diese Aufnahme ist inzwischen zu Ende: ${STATES[state].toLowerCase()}. Es gibt nichts mehr zu ändern.`,
+  ended: (state) => `Diese Aufnahme ist inzwischen zu Ende: ${within(STATES[state])}. Es gibt nichts mehr zu ändern.`,
   byOthers: "Eben wurde etwas geändert. Was hier steht, geht davon aus.",
 };
 
@@ -215,8 +219,6 @@ export const held = {
 export const start = {
   title: "Welcher Plan?",
   none: "Auf diesem Rig liegt noch kein Plan. Einen schreiben: unter Pläne.",
-  when: (when) => (when.windows ?? [when]).map((one) =>
-    `${one.start ?? "jetzt"} → ${one.stop ?? one.duration ?? (one.frames ? `${one.frames} Bilder` : "bis zum Beenden")}`).join(", "),
   begin: "Beginn", begins: { planned: "Wie geplant", now: "Jetzt", at: "Um…" }, at: "Uhrzeit am Ort des Plans, etwa 18:20",
   looking: "Rechnet aus, was daraus wird…",
   notTold: "Was daraus wird, ist nicht bekannt: das Rig sagt es nicht. Starten geht trotzdem.",
@@ -224,7 +226,7 @@ export const start = {
   until: (at) => (at === null ? "läuft bis zum Beenden" : `endet ${at}`),
   comes: (frames, clip) => (frames == null ? "" : `${count(frames)} Bilder, Film ${runs(clip)}`),
   windows: (n) => (n > 1 ? `${n} Mal; dies ist das erste` : ""),
-  more: (n) => (n > 0 ? `${n === 1 ? "Eine Warnung" : `${count(n)} Warnungen`} mehr unter Pläne` : ""),
+  more: (n, told) => (n > 0 ? `${n === 1 ? `${told ? "Noch eine" : "Eine"} Warnung` : `${told ? "Noch " : ""}${count(n)} Warnungen`} unter Pläne` : ""),
   act: (at, wait) => (at === null ? "Starten" : wait <= 1 ? "Jetzt starten" : `Starten: ${at}`),
   ready: "Ist das Rig bereit?", checking: "Sieht nach…",
   isReady: (warnings) => (warnings ? `Bereit; zu wissen ${warnings === 1 ? "ist eines" : `sind ${warnings} Dinge`}:` : "Bereit."),
@@ -353,6 +355,8 @@ export const lamp = {
 };
 
 export const phone = {
+  clock: "Uhr des Rigs", clockSays: (time, zone) => `${time}${zone ? `, ${zone.replaceAll("_", " ")}` : ""}`,
+  clockOf: "Die Zeiten der Seite sind die des Ortes, an dem aufgenommen wird, von 0:00 bis 24:00.",
   theme: "Farben", byLight: "Nach dem Licht", night: "Nacht", day: "Tag",
   themeSays: "Nach dem Licht: Rot auf Schwarz, sobald die Sonne am Ort des Rigs 6° unter dem Horizont steht, sonst dunkel auf hell.",
   language: "Sprache", byPhone: "Wie das Telefon",
@@ -375,7 +379,7 @@ export const phone = {
 export const frames = {
   whichShoot: "Welche Aufnahme", whichCamera: "Welche Kamera", viewsName: "Gezeigt als",
   views: { look: "Ansehen", list: "Liste", curves: "Kurven" }, report: "Bericht",
-  aShoot: (name, when, state) => `${name}, ${when}: ${state.toLowerCase()}`,
+  aShoot: (name, when, state) => `${name}, ${when}: ${within(state)}`,
   looking: "Liest das Protokoll…", noShoots: "Auf diesem Rig wurde noch nichts aufgenommen.", noFrames: "Noch keine Auslösung war fällig.",
 
   show: "Bilder zeigen", hide: "Bilder verbergen",
@@ -430,7 +434,7 @@ export const frames = {
 
   curves: "Über der Höhe der Sonne", curvesEarly: "Kurven gibt es ab dem zweiten Bild.",
   sceneKey: "Motiv", exposureKey: "Belicht.", missedKey: "× kein Bild",
-  evAxis: "EV bei ISO 100", intervalAxis: "Intervall, s", sunAxis: "Höhe der Sonne",
+  evAxis: "EV bei ISO 100", intervalAxis: "Intervall, s", sunAxis: "Höhe der Sonne", sunSinks: "Sonne sinkt", sunRises: "Sonne steigt",
   curvesSay: (first, last) =>
     `${span((Date.parse(last.due_utc) - Date.parse(first.due_utc)) / 1000)} Aufnahme: Sonne von ` +
     `${degrees(first.sun_altitude_deg, 1)} bis ${degrees(last.sun_altitude_deg, 1)}, Motiv von ` +
@@ -513,7 +517,7 @@ export const plans = {
   everyNth: "Von wie vielen Bildern eines ganz kommt", fps: "Bilder je Sekunde im Film",
 
   forecast: "Was daraus wird", starts: "Beginn", ends: "Ende", openEnd: "bis zum Beenden", frames: "Bilder", clip: "Film", card: "Auf der Karte", rig: "Auf dem Rig", power: "Strom",
-  inWindows: (frames, windows) => `${count(frames)} in ${count(windows)} Fenstern`, of: (needed, free) => `${needed} von ${free} frei`,
+  inWindows: (frames, windows) => `${count(frames)} in ${count(windows)} Fenstern`, of: (needed, free, fits) => (fits ? `${needed}, ${free} frei` : `▲ ${needed}, nur ${free} frei`),
   lasts: (time) => `reicht ${time}`, watts: (needed, usable) => `${number(needed, 0)} von ${number(usable, 0)} Wh`,
   framesIn: (n) => `${count(n)} Bilder`, clipOf: (s) => `Film ${runs(s)}`, warned: (n) => (n === 1 ? "1 Warnung" : `${n} Warnungen`),
   assumed: (basis) => `Größe eines Bildes: ${basis}.`, noWarning: "Keine Warnung.", careful: "Vorsicht",

@@ -4,7 +4,7 @@
 import { clock, count, days, degrees, ev, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
 
 export const NAMES = {
-  "door-why": "This phone is not known to the rig. On the rig, the command “duskhand pair” shows a code.",
+  "door-why": "This phone is not known to the rig. A phone that has access shows a code under “This phone”; on the rig itself the command “duskhand pair” does.",
   "door-code-name": "Code", "door-phone-name": "Name of this phone (as you like)", "door-do": "Pair",
   "time-do": "Take this phone's time",
   "view-only": "You may look. Changing needs other rights.",
@@ -12,7 +12,7 @@ export const NAMES = {
   "interval-name": "Interval", "exposure-name": "Exposure", "gap-name": "Gap",
   "scene-name": "Light now", "sun-name": "Sun",
   "card-name": "Card", "rig-disk-name": "Rig's disk", "battery-name": "Battery",
-  "hold": "Hold", "resume": "Resume", "change": "Change…", "stop": "Stop", "start": "Start…", "test": "Test frame…",
+  "hold": "Hold", "resume": "Resume", "change": "Change…", "stop": "Stop", "start": "Start…", "test": "Test frame…", "copy-again": "Try the copies again",
   "rooms": "Go to…", "rooms-title": "Go to", "room-back": "Rig",
 };
 
@@ -33,6 +33,10 @@ export const CLOSE = "Close";
 export const LEAVE = "Leave it";
 export const LESS = "less";
 export const MORE = "more";
+export const TURN_SIGN = "Turn the sign, + or −";
+
+/** A text within a sentence. */
+const within = (text) => text[0].toLowerCase() + text.slice(1);
 
 export const STATES = {
   none: "Nothing is running",
@@ -138,7 +142,7 @@ export const NO_PICTURE = "The picture did not come through.";
 
 export const DOING = { hold: "Holding…", resume: "Resuming…", stop: "Stopping…" };
 export const DONE = {
-  hold: "Held.", resume: "Shooting goes on.", stop: "Stopped.", stopping: "Stopping, once the frames on their way are in.", kept: "Not stopped.",
+  hold: "Held.", resume: "Shooting goes on.", copies: "The copies are tried again.", stop: "Stopped.", stopping: "Stopping, once the frames on their way are in.", kept: "Not stopped.",
 };
 /** With what it comes to when it is stopped now: `frames_done`, `clip_s` and `clip_end_s` as in `now`. */
 export const stopsIn = (s, { frames_done, clip_s, clip_end_s }) =>
@@ -174,7 +178,7 @@ export const change = {
   limited: "New limits from the next frames on.",
   fixed: "This plan fixes the exposure. It has neither bias nor limits.",
   nothing: "Nothing is changed yet.",
-  ended: (state) => `This shoot has ended meanwhile: ${STATES[state].toLowerCase()}. Nothing is left to change.`,
+  ended: (state) => `This shoot has ended meanwhile: ${within(STATES[state])}. Nothing is left to change.`,
   byOthers: "This shoot has just been changed. What is below goes by that.",
 };
 
@@ -216,8 +220,6 @@ export const held = {
 export const start = {
   title: "Which plan?",
   none: "No plan is kept on this rig yet. Write one under Plans.",
-  when: (when) => (when.windows ?? [when]).map((one) =>
-    `${one.start ?? "now"} → ${one.stop ?? one.duration ?? (one.frames ? `${one.frames} frames` : "until stopped")}`).join(", "),
   begin: "Begin", begins: { planned: "As planned", now: "Now", at: "At a time" }, at: "Time of day at the plan's place, such as 18:20",
   looking: "Working out what it comes to…",
   notTold: "What it comes to is not known: the rig did not tell. It can still be started.",
@@ -225,7 +227,7 @@ export const start = {
   until: (at) => (at === null ? "runs until it is stopped" : `ends ${at}`),
   comes: (frames, clip) => (frames == null ? "" : `${count(frames)} frames, clip ${runs(clip)}`),
   windows: (n) => (n > 1 ? `${n} times; this is the first` : ""),
-  more: (n) => (n > 0 ? `${n === 1 ? "One warning" : `${count(n)} warnings`} more under Plans` : ""),
+  more: (n, told) => (n > 0 ? `${n === 1 ? "One warning" : `${count(n)} warnings`}${told ? " more" : ""} under Plans` : ""),
   act: (at, wait) => (at === null ? "Start it" : wait <= 1 ? "Start now" : `Start at ${at}`),
   ready: "Is the rig ready?", checking: "Looking…",
   isReady: (warnings) => (warnings ? `Ready, with ${warnings === 1 ? "one thing" : `${warnings} things`} to know:` : "Ready."),
@@ -354,6 +356,8 @@ export const lamp = {
 };
 
 export const phone = {
+  clock: "The rig's clock", clockSays: (time, zone) => `${time}${zone ? `, ${zone.replaceAll("_", " ")}` : ""}`,
+  clockOf: "Times of the page are those of the place that is shot from, told from 0:00 to 24:00.",
   theme: "Colours", byLight: "By the light", night: "Night", day: "Day",
   themeSays: "By the light: red on black once the sun is 6° below the horizon at the rig's place, else dark on light.",
   language: "Language", byPhone: "As the phone",
@@ -376,7 +380,7 @@ export const phone = {
 export const frames = {
   whichShoot: "Which shoot", whichCamera: "Which camera", viewsName: "Shown as",
   views: { look: "Look", list: "List", curves: "Curves" }, report: "Report",
-  aShoot: (name, when, state) => `${name}, ${when}: ${state.toLowerCase()}`,
+  aShoot: (name, when, state) => `${name}, ${when}: ${within(state)}`,
   looking: "Looking into its log…", noShoots: "Nothing was shot on this rig yet.", noFrames: "No slot of it has come yet.",
 
   show: "Show pictures", hide: "Hide pictures",
@@ -431,7 +435,7 @@ export const frames = {
 
   curves: "Over the sun's height", curvesEarly: "Curves begin with the second frame.",
   sceneKey: "scene", exposureKey: "exposure", missedKey: "× no frame",
-  evAxis: "EV at ISO 100", intervalAxis: "Interval, s", sunAxis: "sun's altitude",
+  evAxis: "EV at ISO 100", intervalAxis: "Interval, s", sunAxis: "sun's altitude", sunSinks: "sun going down", sunRises: "sun coming up",
   curvesSay: (first, last) =>
     `${span((Date.parse(last.due_utc) - Date.parse(first.due_utc)) / 1000)} of shooting: sun from ` +
     `${degrees(first.sun_altitude_deg, 1)} to ${degrees(last.sun_altitude_deg, 1)}, scene from ` +
@@ -513,7 +517,7 @@ export const plans = {
   everyNth: "Of how many frames one comes whole", fps: "Frames a second of the clip",
 
   forecast: "What it comes to", starts: "Starts", ends: "Ends", openEnd: "until stopped", frames: "Frames", clip: "Clip", card: "On the card", rig: "On the rig", power: "Power",
-  inWindows: (frames, windows) => `${count(frames)} in ${count(windows)} windows`, of: (needed, free) => `${needed} of ${free} free`,
+  inWindows: (frames, windows) => `${count(frames)} in ${count(windows)} windows`, of: (needed, free, fits) => (fits ? `${needed}, ${free} free` : `▲ ${needed}, only ${free} free`),
   lasts: (time) => `lasts ${time}`, watts: (needed, usable) => `${number(needed, 0)} of ${number(usable, 0)} Wh`,
   framesIn: (n) => `${count(n)} frames`, clipOf: (s) => `clip ${runs(s)}`, warned: (n) => (n === 1 ? "1 warning" : `${n} warnings`),
   assumed: (basis) => `Size of a frame is ${basis}.`, noWarning: "No warning.", careful: "Take care",

@@ -42,7 +42,7 @@ class Beside:
 
     async def close(self, lists: list[str], add: Callable[[str, str], None]) -> None:
         """All other files; `lists` are those that stand there, `add` takes each one's checksum and name."""
-        films = clips(self._rig, shoot_directory(self._shoot.id))
+        films = clips(self._rig, self._shoot.id)
         names = [*lists, REPORT, PLAN, MARKER, sums.NAME]
         await self._text(REPORT, await self._report(films), add)
         await self._text(PLAN, plan_toml(self._shoot.plan), add)

@@ -12,5 +12,5 @@ def no_camera(rig: RigFacts, _: PlanFacts | None) -> Finding | None:
     """Nothing is attached at all; left out where something is."""
     if rig.cameras:
         return None
-    remedy = "Switch a camera on and plug it in, or name its address with --camera"
+    remedy = "Switch a camera on and plug it in; one that is not on USB is named when the service is started (--camera)"
     return wrong(NAME, "No camera is attached", remedy)

@@ -7,13 +7,14 @@ from controller.words.phrases import count
 from controller.words.settings import Finding
 
 NAME = "second places"
+_REMEDY = "Put places.toml right on the rig, then try the copies again: on the page, or by duskhand copies --again"
 
 
 def second_places(rig: RigFacts, plan: PlanFacts | None) -> Finding | None:
     """Left out where none is named and the plan lets nothing go. A plan that waits for copies loses nothing by it."""
     if rig.places_trouble is not None:
         what = f"Nothing is copied: {rig.places_trouble.rstrip('.')}"
-        return doubt(NAME, what, "Put places.toml right, then: duskhand copies --again")
+        return doubt(NAME, what, _REMEDY)
     if plan is not None and plan.frees and not rig.places:
         what = "The plan lets files go once they are copied, and the rig has no second place: nothing will go"
         return doubt(NAME, what, "Name one in places.toml, or leave keep and free_card out")

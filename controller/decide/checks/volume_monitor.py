@@ -15,7 +15,7 @@ def volume_monitor(rig: RigFacts, _: PlanFacts | None) -> Finding | None:
     if not rig.holders:
         return fine(NAME, "No desktop program takes the camera")
     what = f"{' and '.join(rig.holders)} of the desktop may hold the camera"
-    remedy = "systemctl --user mask --now gvfs-gphoto2-volume-monitor, then unplug the camera and plug it in again"
+    remedy = "systemctl --user mask --now gvfs-gphoto2-volume-monitor on the rig, then plug the camera in again"
     if any(camera.address.startswith("usb:") and not camera.there for camera in rig.cameras):
         return wrong(NAME, what, remedy)
     return doubt(NAME, what, remedy)

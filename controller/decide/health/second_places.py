@@ -12,13 +12,14 @@ PATIENCE_S = 3600.0
 """A line that is down for less mends itself (common practice, no source); what waits for a person is told at once."""
 
 _BACK = 1.5
+_REMEDY = "Put that right on the rig, then try the copies again: on the page, or by duskhand copies --again"
 
 
 def second_places(now: Readings) -> list[Sign]:
     """Each place under its own name; copies wait meanwhile, and none is lost."""
     trouble = now.places_trouble
     told = "places.toml can be used" if trouble is None else f"Nothing is copied: {trouble.rstrip('.')}"
-    document = Sign(NAME, says(trouble is not None, trouble is None), told, "Then: duskhand copies --again")
+    document = Sign(NAME, says(trouble is not None, trouble is None), told, _REMEDY)
     return [document, *(sign for place in now.places for sign in (_reached(place), _room(place)))]
 
 

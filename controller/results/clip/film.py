@@ -35,6 +35,7 @@ _BT709 = 1  # ITU-T H.273: primaries, transfer and matrix of BT.709
 _LIMITED = 1  # codes 16…235, what players expect
 _EXACT = Interpolation.BICUBIC | Interpolation.ACCURATE_RND | Interpolation.FULL_CHR_H_INP
 WHITE16 = 255 * 256  # swscale's, in 16 bits; with 65535 white would come out as 943 of 10 bits instead of 940
+_REORDERED = 2  # frames that a decoder holds back: both encoders' B frames lean on each other in two layers
 _SEEK_S = 2  # between points to seek to
 
 _reformatters = threading.local()  # each keeps tables that take as long to make as a frame
@@ -78,7 +79,7 @@ class Film:
     def __init__(self, out: Path, size: tuple[int, int], options: ClipOptions, title: str = "") -> None:
         """`size` is even. Raises DuskhandError('clip-failed')."""
         self._out = out
-        self._number = 0
+        self._number = self._written = 0
         self._part = out.with_name(f".{out.name}.part")
         name, settings = ENCODERS[options.codec]
         with _told(out, self._part):
@@ -100,7 +101,7 @@ class Film:
             frame.pts = self._number
             frame.time_base = 1 / Fraction(self._stream.codec_context.framerate)
             self._number += 1
-            self._container.mux(self._stream.encode(frame))
+            self._write(self._stream.encode(frame))
 
     def __enter__(self) -> Film:
         return self
@@ -114,9 +115,15 @@ class Film:
             _discard(self._part)
             return
         with _told(self._out, self._part):
-            self._container.mux(self._stream.encode(None))
+            self._write(self._stream.encode(None))
             self._container.close()
             _keep(self._part, self._out)
+
+    def _write(self, packets: Sequence[av.Packet]) -> None:
+        for packet in packets:
+            packet.dts = self._written - _REORDERED  # x265 tells chance numbers where a film has but two frames
+            self._written += 1
+            self._container.mux(packet)
 
 
 def join(parts: Sequence[tuple[Path, int]], out: Path, fps: float, title: str) -> None:

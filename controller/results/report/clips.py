@@ -5,20 +5,23 @@ from __future__ import annotations
 import json
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from pydantic import ValidationError
 
 from controller.results.report.documents import ClipMade
+from controller.words.layout import clips_directory, shoot_directory
 
 LISTED = 400
 """Clips that are listed: the newest ones."""
 
-_TOLD = ("frames", "duration_s", "fps", "width", "height", "steadied", "before", "after", "url")
+_TOLD = ("frames", "duration_s", "fps", "width", "height", "steadied", "before", "after")
+_BESIDE = (".clip.json", ".json")  # the rig's own record, and what was told when the film was made
 
 
-def clips(directory: Path, shoot_directory: Path) -> list[ClipMade]:
-    """Films in `shoot_directory`, relative to the rig's `directory`, by name; those still being made are left out."""
-    root = directory / shoot_directory
+def clips(directory: Path, shoot: str) -> list[ClipMade]:
+    """Films of a shoot in the rig's `directory`, by name; those still being made are left out."""
+    root, served = directory / shoot_directory(shoot), directory / clips_directory(shoot)
     paths = [path for pattern in ("*.mp4", "clips/*.mp4", "*/*.mp4") for path in root.glob(pattern)]
     found = {}
     for path in paths:
@@ -30,12 +33,17 @@ def clips(directory: Path, shoot_directory: Path) -> list[ClipMade]:
             continue
         found[path] = stat.st_mtime, stat.st_size
     newest = sorted(found, key=lambda path: found[path])[-LISTED:]
-    return [_clip(directory, path, *found[path]) for path in sorted(newest)]
+    at = f"/api/v1/shoots/{quote(shoot)}/clips/"
+    return [
+        _clip(directory, path, *found[path], at + quote(path.name) if path.parent == served else None)
+        for path in sorted(newest)
+    ]
 
 
-def _clip(directory: Path, path: Path, made_utc: float, size: int) -> ClipMade:
-    bare = {"path": str(path.relative_to(directory)), "name": path.name, "bytes": size, "made_utc": made_utc}
-    told = _told(path.with_suffix(".json"))
+def _clip(directory: Path, path: Path, made_utc: float, size: int, url: str | None) -> ClipMade:
+    name = str(path.relative_to(directory))
+    bare = {"path": name, "name": path.name, "bytes": size, "made_utc": made_utc, "url": url}
+    told = {key: value for ending in _BESIDE for key, value in _told(path.with_suffix(ending)).items()}
     try:
         return ClipMade.model_validate(bare | told)
     except ValidationError:
@@ -49,6 +57,4 @@ def _told(path: Path) -> dict[str, Any]:
         return {}
     if not isinstance(document, dict):
         return {}
-    result = document.get("result")
-    told = document | (result if isinstance(result, dict) else {})
-    return {name: told[name] for name in _TOLD if told.get(name) is not None}
+    return {name: document[name] for name in _TOLD if document.get(name) is not None}

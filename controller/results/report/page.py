@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from functools import cache
 from html import escape
 from importlib import resources
+from urllib.parse import quote
 
 from controller.results.flicker import Flicker
 from controller.results.report import drawings, markup
@@ -41,13 +42,14 @@ def sheet() -> str:
 def page(report: Report, curves: Curves, track: Track, theme: str | None = None, home: str | None = None) -> str:
     """HTML of a report and its drawings.
 
-    `theme`: `night` or `day`, as the page that it is opened from; left out, as whoever looks prefers. `home`: a link
-    back to that page.
+    `theme`: `night` or `day`, as the page that it is opened from; left out, as whoever looks prefers. `home`: where the
+    rig serves it, a link back to that page; clips are linked then too.
     """
     themed = "" if theme is None else f' data-theme="{theme}"'
     back = f'<nav aria-label="Rig"><a href="{escape(home)}">‹ Back to the rig</a></nav>' if home else ""
     title = f"{report.plan_name}: report"
     parts = (_planned, _windows, _missing, _lateness, _sun, _brightness, _clips, _stored, _files, _cameras, _notes)
+    report = report if home else report.model_copy(update={"clips": [_unlinked(clip) for clip in report.clips]})
     inner = "".join(part(report, curves, track) for part in parts)
     return (
         f'<!DOCTYPE html>\n<html lang="en"{themed}><head><meta charset="utf-8">'
@@ -216,12 +218,14 @@ def _clips(report: Report, *_: object) -> str:
     )
 
 
+def _unlinked(clip: ClipMade) -> ClipMade:
+    return clip.model_copy(update={"url": None})
+
+
 def _clip(clip: ClipMade) -> str:
-    name = (
-        f'<a href="{escape(clip.url)}" download>{escape(clip.name)}</a>'
-        if clip.url
-        else markup.tag("strong", clip.name)
-    )
+    name = markup.tag("strong", clip.name)
+    if clip.url:  # from where the report is served, so that it is right behind a proxy, too
+        name = f'<a href="clips/{quote(clip.name)}" download>{escape(clip.name)}</a>'
     told = (
         duration(clip.duration_s) if clip.duration_s is not None else "",
         f"{clip.width}×{clip.height}" if clip.width and clip.height else "",

@@ -4,6 +4,7 @@ import { camera as say } from "../words.js";
 import { draw, make, set } from "../dom.js";
 
 const SPAN_S = 60, BACK_S = 4, TELL = 0.04; // differences that are told; less is the picture's own unrest
+const ENOUGH = 5; // of fewer figures each is the best by chance
 
 const middle = (values) => [...values].sort((a, b) => a - b)[Math.floor((values.length - 1) / 2)];
 
@@ -20,7 +21,7 @@ export class Trend {
     this.best = Math.max(this.best ?? 0, this.points.at(-1).value);
   }
 
-  get share() { return this.best ? this.points.at(-1).value / this.best : null; }
+  get share() { return this.best && this.points.length >= ENOUGH ? this.points.at(-1).value / this.best : null; }
 
   /** A key of the words: how the last one stands to the best, and to some seconds ago. */
   get word() {
@@ -54,7 +55,7 @@ export function trendDrawing() {
     best.setAttribute("d", `M0 ${TOP}H${WIDTH}`);
     const last = seen.at(-1);
     if (last) { dot.setAttribute("cx", x(last.at)); dot.setAttribute("cy", y(last.value)); }
-    svg.setAttribute("aria-label", `${say.sharpness}: ${say.ofBest(trend.share)}`);
+    svg.setAttribute("aria-label", trend.share === null ? say.sharpness : `${say.sharpness}: ${say.ofBest(trend.share)}`);
   }
   return { svg, show };
 }

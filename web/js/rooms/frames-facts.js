@@ -7,13 +7,13 @@ import { clockSeconds, day, ev, number, percent, seconds as inSeconds, size } fr
 import { rigTime, seconds } from "../rig.js";
 import { apertureLabel, isoLabel, shutterLabel } from "./frames-labels.js";
 
-/** A moment to the second, with the day where it is not today. */
-export function moment(utc) {
-  const now = rigTime();
-  return now !== null && day(utc) === day(now) ? clockSeconds(utc) : `${day(utc)} ${clockSeconds(utc)}`;
+/** A moment to the second in a zone, with the day where it is not today. */
+export function moment(utc, zone) {
+  const now = rigTime(), time = clockSeconds(utc, zone);
+  return now !== null && day(utc, zone) === day(now, zone) ? time : `${day(utc, zone)} ${time}`;
 }
 
-export const due = (frame) => moment(seconds(frame.due_utc));
+export const due = (frame, zone) => moment(seconds(frame.due_utc), zone);
 
 /** The three settings, as they stand on the dials. */
 export const exposureOf = (frame) => (frame.shutter_s == null ? null
@@ -25,13 +25,13 @@ const share = (value) => (value > 0 && value < 0.005 ? say.underOne : percent(10
 /** How much brighter than wanted the settings made it, EV; 0 where that is not known. */
 const off = (frame) => (frame.exposure_ev == null ? 0 : frame.target_ev - frame.exposure_ev);
 
-function facts(frame) {
-  const f = say.facts;
+function facts(frame, zone) {
+  const f = say.facts, at = (utc) => moment(seconds(utc), zone);
   return [
     [f.state, say.states[frame.state] ?? frame.state],
     [f.cause, frame.cause && cause(frame.cause)],
-    [f.due, due(frame)],
-    [f.released, with_(frame.released_utc, (utc) => moment(seconds(utc)))],
+    [f.due, due(frame, zone)],
+    [f.released, with_(frame.released_utc, at)],
     [f.late, with_(frame.late_ms, (ms) => say.ms(ms))],
     [f.skew, with_(frame.skew_ms, (ms) => say.ms(ms))],
     [f.interval, inSeconds(frame.interval_s)],
@@ -46,10 +46,10 @@ function facts(frame) {
     [f.moon, with_(frame.moon_altitude_deg, (value) => say.where(value, null))],
     [f.camera, frame.camera],
     [f.onCard, [frame.camera_file, frame.companion_file].filter(Boolean).join("\n") || null],
-    [f.cardFreed, with_(frame.card_freed_utc, (utc) => moment(seconds(utc)))],
+    [f.cardFreed, with_(frame.card_freed_utc, at)],
     [f.onRig, frame.local_file],
     [f.size, with_(frame.bytes, (bytes) => (bytes < 1e6 ? say.kilobytes(number(bytes / 1e3, 0)) : size(bytes)))],
-    [f.rigFreed, with_(frame.rig_freed_utc, (utc) => moment(seconds(utc)))],
+    [f.rigFreed, with_(frame.rig_freed_utc, at)],
     [f.copies, frame.copies?.split(" ").join(", ")],
     [f.sha256, [frame.sha256, frame.companion_sha256].filter(Boolean).join("\n") || null],
     [f.id, with_(frame.id, (id) => `${id}`)],
@@ -57,7 +57,7 @@ function facts(frame) {
 }
 
 /** The facts of a frame as a list of terms; or that the log has none of this slot. */
-export function factsOf(frame) {
+export function factsOf(frame, zone) {
   if (!frame) return make("p", {}, say.noRow);
-  return make("dl", { class: "facts" }, facts(frame).map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value))));
+  return make("dl", { class: "facts" }, facts(frame, zone).map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value))));
 }

@@ -39,7 +39,7 @@ export function openList(log, kept, open) {
   function fill(button, frame) {
     const [mark, text] = says(frame);
     set(button.children[0], mark);
-    set(button.children[1].firstChild, `${none(frame) ? say.theSlot(frame.seq) : say.theFrame(frame.seq)}, ${due(frame)}`);
+    set(button.children[1].firstChild, `${none(frame) ? say.theSlot(frame.seq) : say.theFrame(frame.seq)}, ${due(frame, log.zone)}`);
     set(button.children[1].lastChild, text);
   }
 

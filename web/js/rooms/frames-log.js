@@ -21,13 +21,13 @@ export const newest = (shoot, { camera, limit, before, only } = {}) =>
 export const troubles = (shoot, camera) =>
   ask("GET", `shoots/${encodeURIComponent(shoot)}/frames/troubles${camera ? `?camera=${encodeURIComponent(camera)}` : ""}`);
 
-/** `first`, the newest frame, tells how far the shoot has come. */
-export function openLog(shoot, camera, first) {
+/** `first`, the newest frame, tells how far the shoot has come; `zone` is that of its place. */
+export function openLog(shoot, camera, first, zone) {
   const rows = new Map([[first.seq, first]]);
   let last = first.seq, settled = 0, every = Math.ceil(last / WHOLE), whole = new Map(), missed = [];
 
   const log = {
-    shoot, camera,
+    shoot, camera, zone,
     last: () => last,
     /** The newest slot of which it is known what came of it. */
     newest: () => (last - settled < RECENT ? settled : last),

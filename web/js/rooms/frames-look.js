@@ -45,7 +45,7 @@ export function openLook(log, hall, kept, fps) {
   /** What is said of the slot, with what is known of it by now. */
   function tell() {
     const frame = log.row(at), run = playing && log.runs().find(([from, to]) => from <= at && at <= to);
-    const when = frame ? due(frame) : "";
+    const when = frame ? due(frame, log.zone) : "";
     set(says, !frame ? say.slot(at, log.last(), when)
       : !none(frame) ? say.frame(at, log.last(), when)
         : run && run[1] > run[0] ? say.missedRun(run[0], run[1], when) : say.missedSlot(at, log.last(), when, frame.state));
@@ -55,7 +55,7 @@ export function openLook(log, hall, kept, fps) {
     strip.here(at);
     if (frame !== undefined && frame !== detailed) {
       detailed = frame;
-      facts.replaceChildren(factsOf(frame));
+      facts.replaceChildren(factsOf(frame, log.zone));
     }
   }
 

@@ -1,8 +1,8 @@
-// The whole shoot in one strip: bars as high as the scene was bright, pictures once they are asked for, and a cross where
-// a slot has no frame. A finger on it goes there.
+// The whole shoot in one strip: bars as high as the scene was bright, pictures once they are asked for, and below them a
+// cross where a slot has no frame, a line between the first and the last of such a run. A finger on it goes there.
 
 import { draw, make } from "../dom.js";
-import { pictureOf } from "./frames-log.js";
+import { none, pictureOf } from "./frames-log.js";
 
 const EDGE = 14; // half the slider's knob, so that strip and slider agree
 const HEIGHT = 60, BARS = 46, CROSS = 54, SLICE = 27;
@@ -27,17 +27,18 @@ export function openStrip(log, go) {
     waiting = null;
     const width = element.clientWidth;
     if (!width) return;
-    const frames = log.whole(), bright = (frame) => frame.scene_ev ?? frame.exposure_ev;
+    const frames = log.whole(), bright = (frame) => none(frame) ? null : frame.scene_ev ?? frame.exposure_ev;
     const levels = frames.map(bright).filter((level) => level != null);
     const low = Math.min(...levels) - 1, high = Math.max(...levels, low + 3);
     const bars = frames.filter((frame) => bright(frame) != null).map((frame) =>
       `M${x(frame.seq, width).toFixed(1)} ${BARS}V${(BARS - ((bright(frame) - low) / (high - low)) * BARS).toFixed(1)}`);
-    const crosses = new Set(log.runs().flatMap(([from, to]) => [from, to]).map((seq) => Math.round(x(seq, width))));
+    const runs = log.runs(), crosses = new Set(runs.flat().map((seq) => Math.round(x(seq, width))));
+    const gaps = runs.map(([from, to]) => `M${x(from, width).toFixed(1)} ${CROSS}H${x(to, width).toFixed(1)}`);
     const thick = Math.max(1, Math.min(12, (width - 2 * EDGE) / Math.max(1, bars.length) - 1));
     for (const svg of [behind, marks]) svg.setAttribute("viewBox", `0 0 ${width} ${HEIGHT}`);
     behind.replaceChildren(draw("path", { class: "bars", d: bars.join(""), "stroke-width": thick.toFixed(1) }));
     marks.replaceChildren(
-      draw("path", { class: "line", d: [...crosses].map((place) => `M${place - 4} ${CROSS - 4}l8 8m0 -8l-8 8`).join("") }),
+      draw("path", { class: "line", d: [...gaps, ...[...crosses].map((place) => `M${place - 4} ${CROSS - 4}l8 8m0 -8l-8 8`)].join("") }),
       draw("path", { class: "here", d: `M${x(at, width).toFixed(1)} 0V${HEIGHT}` }));
     slices.hidden = !pictured;
     if (pictured) cut(frames.filter((frame) => frame.preview), width);

@@ -22,9 +22,9 @@ export function open(place, hall) {
   const views = VIEWS.map((each) => make("button", {
     type: "button", data: { view: each }, "aria-pressed": String(each === name), onclick: () => enter(each),
   }, say.views[each]));
-  const inside = make("div", { id: "frames-inside" });
+  const zone = make("p", { class: "quiet", id: "frames-zone" }), inside = make("div", { id: "frames-inside" });
   place.append(which, camera, make("div", { class: "side", role: "group", "aria-label": say.viewsName }, views),
-    make("p", { class: "quiet" }, zoneOfTimes(otherZone())), told, inside);
+    zone, told, inside);
 
   function leave() {
     view?.close();
@@ -45,6 +45,9 @@ export function open(place, hall) {
     inside.append(view.element, make("a", { id: "report", class: "button wide", href: path + query }, say.report));
   }
 
+  /** The zone of the place of a shoot, in which all its times are told. */
+  const zoneOf = (id) => shoots.find((each) => each.id === id)?.plan.site?.timezone ?? undefined;
+
   /** Look into a shoot; of several cameras into one of them. */
   async function choose(id, of = null) {
     const mine = ++turn;
@@ -53,6 +56,7 @@ export function open(place, hall) {
     kept.at = null;
     empty = false;
     set(told, say.looking);
+    set(zone, zoneOfTimes(otherZone(zoneOf(id))));
     try {
       let found = await newest(id, { camera: of, limit: RECENT });
       if (mine !== turn || gone) return;
@@ -63,7 +67,7 @@ export function open(place, hall) {
       set(told, found.length ? "" : say.noFrames);
       empty = !found.length;
       if (empty) return;
-      log = openLog(id, cameras.length > 1 ? of ?? cameras[0] : found[0].camera, found[0]);
+      log = openLog(id, cameras.length > 1 ? of ?? cameras[0] : found[0].camera, found[0], zoneOf(id));
       found.forEach(log.add);
       enter(name);
       await log.look();
@@ -89,7 +93,7 @@ export function open(place, hall) {
     await choose(present);
   }
 
-  const label = (each) => say.aShoot(each.plan_name, clock(seconds(each.started_utc ?? each.created_utc), rigTime() ?? 0), STATES[each.state]);
+  const label = (each) => say.aShoot(each.plan_name, clock(seconds(each.started_utc ?? each.created_utc), rigTime() ?? 0, zoneOf(each.id)), STATES[each.state]);
 
   const ends = [
     on("frame", (frame) => {

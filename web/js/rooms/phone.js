@@ -2,10 +2,10 @@
 
 import { phone as say } from "../words.js";
 import { ask } from "../link.js";
-import { make } from "../dom.js";
-import { day } from "../figures.js";
+import { make, set } from "../dom.js";
+import { clockSeconds, day, phonesZone } from "../figures.js";
 import { tell } from "../orders.js";
-import { mayChange, seconds } from "../rig.js";
+import { mayChange, rigTime, seconds, zone } from "../rig.js";
 import { cookie, dress, keep } from "../face.js";
 
 /** Buttons of which one is pressed; `options` are pairs of a value and its text. */
@@ -31,8 +31,12 @@ export function open(place) {
       location.reload();
     }),
     make("p", { class: "quiet" }, say.languageSays));
+  const time = make("p", { id: "rig-time", class: "figure" });
+  const tick = () => { if (rigTime() !== null) set(time, say.clockSays(`${day(rigTime())} ${clockSeconds(rigTime())}`, zone() ?? phonesZone())); };
+  const ticking = setInterval(tick, 1000);
+  tick();
   const access = make("section", { id: "access" }, make("h3", {}, say.access));
-  place.append(access, make("section", {}, make("h3", {}, say.home), make("p", {}, say.homeSays)),
+  place.append(access, make("section", {}, make("h3", {}, say.clock), time, make("p", { class: "quiet" }, say.clockOf)), make("section", {}, make("h3", {}, say.home), make("p", {}, say.homeSays)),
     make("section", {}, make("h3", {}, say.dark), make("p", {}, say.darkSays)));
   fillAccess();
 
@@ -94,5 +98,5 @@ export function open(place) {
     return make("li", {}, make("span", {}, session.name || say.unnamed, make("small", {}, say.since(day(seconds(session.created_utc)), session.rights, mine))), take);
   }
 
-  return () => { gone = true; };
+  return () => { gone = true; clearInterval(ticking); };
 }

@@ -1,6 +1,8 @@
 // What is being written of a plan, kept in this tab until it is saved: a link that breaks, a room left by mistake and a
 // page loaded anew take nothing away.
 
+import { phonesZone } from "../figures.js";
+
 const KEY = "plan-draft:";
 
 /** `{plan, was, base}`: the document as it stands, its text when it was last the rig's, and that version's tag; or null. */
@@ -31,8 +33,6 @@ export function keep(name, draft) {
     return false;
   }
 }
-
-export const phonesZone = () => Intl.DateTimeFormat().resolvedOptions().timeZone;
 
 /** A plan to begin with: a dusk, in the tables that the rig has no defaults for. */
 export function fresh(name, defaults) {

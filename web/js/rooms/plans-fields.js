@@ -4,6 +4,7 @@
 import { plans as say } from "../words.js";
 import { make, set } from "../dom.js";
 import { entry, typed } from "../figures.js";
+import { sign } from "../sheet.js";
 
 const told = (name) => `plan-${name.replace(/\W+/g, "-").replace(/^-|-$/g, "")}`;
 
@@ -30,10 +31,12 @@ export function given({ value }) {
 /** An input for a number; not of that type, since browsers drop the mark that is not their own: 57,7 would be 577. */
 export const numeric = (value, members) => make("input", { type: "text", inputmode: "decimal", autocomplete: "off", value: entry(value), ...members });
 
-/** A number of `holder[key]`; an empty field takes the key away, or where it is required is refused by the rig. */
-export function figure(form, where, label, holder, key, members = {}) {
+/** A number of `holder[key]`; an empty field takes the key away, or where it is required is refused by the rig. `signed`: it may be below zero. */
+export function figure(form, where, label, holder, key, members = {}, signed = false) {
   const control = numeric(holder[key], { ...members, oninput() { write(holder, key, given(control) ?? (members.required ? 0 : undefined)); form.changed(); } });
-  return field(form, where, label, control);
+  const made = field(form, where, label, control, signed ? sign(control) : null);
+  made.classList.toggle("signed", signed);
+  return made;
 }
 
 /** A text of `holder[key]`. */

@@ -14,7 +14,7 @@ const CALM_MS = 400;
 export function figures(told) {
   const { storage, power, windows, timezone } = told, first = windows[0];
   const at = (text, base) => clock(seconds(text), base && seconds(base), timezone);
-  const room = (needed, free) => (needed == null ? null : free == null ? size(needed) : say.of(size(needed), size(free)));
+  const room = (needed, free) => (needed == null ? null : free == null ? size(needed) : say.of(size(needed), size(free), needed <= free));
   return [
     [say.starts, first && clock(seconds(first.start_utc), Date.now() / 1000, timezone)],
     [say.ends, first && (first.end_utc ? at(first.end_utc, first.start_utc) : say.openEnd)],

@@ -49,7 +49,7 @@ export function lightPart(form) {
     rest.replaceChildren(
       make("div", { class: "two" }, ["shutter_s", "aperture", "iso"].flatMap((key) => [end(key, 0), end(key, 1)])),
       choice(form, "[light] order", say.order, orders.map((one) => [one, order(one)]), is, (value) => { light.order = value.split(","); }),
-      folded(say.biasTitle, figure(form, "[light] bias_ev", say.bias, light, "bias_ev")));
+      folded(say.biasTitle, figure(form, "[light] bias_ev", say.bias, light, "bias_ev", {}, true)));
   }
 
   fill();

@@ -4,6 +4,7 @@ import { plans as say } from "../words.js";
 import { make } from "../dom.js";
 import { entry } from "../figures.js";
 import { curve } from "./plans-curve.js";
+import { sign } from "../sheet.js";
 import { choice, field, figure, folded, given, numeric, text } from "./plans-fields.js";
 
 const OWN = ["kind", "interval_s", "from_s", "to_s", "over", "points", "min_interval_s"];
@@ -45,10 +46,11 @@ export function pacePart(form) {
       data: { point: i }, "aria-label": say.pointField[kind][k](i + 1),
       oninput({ target }) { pace.points[i][k] = given(target) ?? null; drawing.paint(); form.changed(); },
     });
+    const signed = (input) => [input, sign(input)];
     const again = () => { list(); drawing.paint(); form.changed(); };
     function list() {
-      rows.replaceChildren(make("span", { "aria-hidden": "true", class: "quiet" }, say.axis[kind]), make("span", { "aria-hidden": "true", class: "quiet" }, say.axis.s), make("span", {}),
-        ...pace.points.flatMap((_, i) => [number(i, 0), number(i, 1), make("button", {
+      rows.replaceChildren(make("span", { "aria-hidden": "true", class: "quiet" }, say.axis[kind]), make("span", {}), make("span", { "aria-hidden": "true", class: "quiet" }, say.axis.s), make("span", {}),
+        ...pace.points.flatMap((_, i) => [...signed(number(i, 0)), number(i, 1), make("button", {
           type: "button", "aria-label": say.dropPoint(i + 1), disabled: pace.points.length < 2,
           onclick() { pace.points.splice(i, 1); again(); rows.querySelector("input").focus(); },
         }, "✕")]));

@@ -2,14 +2,13 @@
 
 import { plans as say } from "../words.js";
 import { make, set } from "../dom.js";
-import { entry } from "../figures.js";
-import { phonesZone } from "./plans-draft.js";
+import { entry, phonesZone } from "../figures.js";
 import { field, figure, text } from "./plans-fields.js";
 import { readPlace } from "./plans-place.js";
 
 export function sitePart(form) {
   const { site } = form.plan;
-  const degrees = (key) => figure(form, `[site] ${key}`, say[key], site, key);
+  const degrees = (key) => figure(form, `[site] ${key}`, say[key], site, key, {}, true);
   const latitude = degrees("latitude"), longitude = degrees("longitude");
   const read = make("p", { class: "quiet", role: "status", id: "plan-read" });
   const paste = make("input", {
@@ -33,7 +32,7 @@ export function sitePart(form) {
     type: "button", class: "wide", id: "plan-own-zone",
     onclick() { const input = zone.querySelector("input"); input.value = phonesZone(); input.dispatchEvent(new Event("input", { bubbles: true })); },
   }, say.ownZone(phonesZone()));
-  const inside = [field(form, "site", say.paste, paste, read), make("div", { class: "two" }, latitude, longitude), zone, own];
+  const inside = [field(form, "site", say.paste, paste, read), latitude, longitude, zone, own];
   const details = make("details", { open: site.latitude === undefined }, make("summary", { id: "plan-where" }, say.where(site)), inside);
   form.onChange.push(() => set(details.firstChild, say.where(site)));
   return make("section", { id: "plan-site" }, make("h3", {}, say.site), details);

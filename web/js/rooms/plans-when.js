@@ -2,42 +2,15 @@
 
 import { plans as say } from "../words.js";
 import { make, set, show } from "../dom.js";
-import { clock, entry, span, typed } from "../figures.js";
+import { clock, entry, timeOfDay, typed } from "../figures.js";
 import { rigTime, seconds } from "../rig.js";
+import { sign } from "../sheet.js";
+import { EVENTS, word, written } from "../sheets/when.js";
 import { choice, field, figure, folded, given, numeric, text, write } from "./plans-fields.js";
 
-export const EVENTS = ["astronomical_dawn", "nautical_dawn", "civil_dawn", "sunrise", "noon", "sunset", "civil_dusk", "nautical_dusk", "astronomical_dusk"];
 const DAYS = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
-const UNITS_S = { d: 86400, h: 3600, min: 60, m: 60, s: 1 };
-
-/** Seconds of a length such as `1h30min`, or null. */
-export function lengthOf(text) {
-  const parts = [...(text ?? "").matchAll(/([\d.]+)\s*(d|h|min|m|s)/g)];
-  if (!parts.length || parts.map(([part]) => part).join("").replace(/\s/g, "") !== text.replace(/\s/g, "")) return null;
-  return parts.reduce((sum, [, value, unit]) => sum + Number(value) * UNITS_S[unit], 0);
-}
-/** The other way. */
-export const written = (s) => (s % 3600 === 0 ? `${s / 3600}h` : s % 60 === 0 ? `${s / 60}min` : `${Math.round(s)}s`);
-
-/** A plan's word taken apart: `{kind: now | sun | time | text, event, minutes}`. */
-export function word(given) {
-  if (given === undefined || given === "now") return { kind: "now" };
-  const sun = /^\s*([a-z_]+)\s*(?:([+-])\s*(\S.*))?$/.exec(given), offset = sun?.[3] ? lengthOf(sun[3]) : 0;
-  if (sun && EVENTS.includes(sun[1]) && offset !== null) return { kind: "sun", event: sun[1], minutes: ((sun[2] === "-" ? -1 : 1) * offset) / 60 };
-  return { kind: /^([01]\d|2[0-3]):[0-5]\d$/.test(given) ? "time" : "text" };
-}
 /** Minutes that are no number stay as they were typed, for the rig to read or to refuse. */
 const sunWord = (event, minutes) => (typeof minutes === "string" ? `${event}+${minutes}` : minutes ? `${event}${minutes < 0 ? "-" : "+"}${written(Math.abs(minutes) * 60)}` : event);
-
-/** A `[when]` as one says it. */
-export const inWords = (when) => (when.windows ?? [when]).map(({ start, stop, duration, frames }) => {
-  const s = duration == null ? null : lengthOf(duration);
-  return `${said(start)} → ${stop != null ? said(stop) : duration != null ? (s === null ? duration : span(s)) : frames ? say.framesIn(frames) : say.openEnd}`;
-}).join(", ");
-function said(text) {
-  const { kind, event, minutes } = word(text ?? undefined);
-  return kind === "sun" ? say.moment(say.events[event], minutes) : kind === "now" ? say.now : text;
-}
 
 /** Start or stop. `key` is both the key of `[when]` and the name here. */
 function moment(form, key, extra) {
@@ -57,9 +30,15 @@ function moment(form, key, extra) {
         EVENTS.map((name) => make("option", { value: name, selected: name === stands.event }, say.events[name])));
       const minutes = numeric(Math.round(stands.minutes * 100) / 100, { id: `plan-${key}-minutes`, oninput: put });
       const by = (step) => make("button", { type: "button", "aria-label": say.shift(step), onclick: () => { minutes.value = entry((typed(minutes.value) || 0) + step); put(); } }, step < 0 ? "−" : "+");
-      rest.append(event, make("label", { for: minutes.id }, say.minutes), make("div", { class: "stepper" }, by(-5), minutes, by(5)));
-    } else if (kind === "time" || kind === "text") {
-      rest.append(text({ ...form, places: new Map() }, `${where} text`, kind === "time" ? say.clockTime : say.asWritten, when, key, { type: kind, required: true }));
+      rest.append(event, make("label", { for: minutes.id }, say.minutes), make("div", { class: "stepper" }, by(-5), minutes, by(5), sign(minutes)));
+    } else if (kind === "time") { // typed: a picker of the phone's own would be bright, and may count to twelve
+      const typed_ = make("input", {
+        inputmode: "numeric", autocomplete: "off", maxlength: 5, value: when[key] ?? "",
+        oninput() { when[key] = timeOfDay(typed_.value) ?? typed_.value.trim(); form.changed(); },
+      });
+      rest.append(field({ ...form, places: new Map() }, `${where} text`, say.clockTime, typed_));
+    } else if (kind === "text") {
+      rest.append(text({ ...form, places: new Map() }, `${where} text`, say.asWritten, when, key, { required: true }));
     } else if (kind === "duration") {
       rest.append(text(form, "[when] duration", say.duration, when, "duration", { placeholder: "1h30min", required: true }));
     } else if (kind === "frames") {

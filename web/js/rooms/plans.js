@@ -3,12 +3,12 @@
 import { plans as say } from "../words.js";
 import * as words from "../words.js";
 import { ask } from "../link.js";
-import { make } from "../dom.js";
+import { make, set } from "../dom.js";
 import { mayChange } from "../rig.js";
+import { inWords, todays } from "../sheets/when.js";
 import { draftNames } from "./plans-draft.js";
 import { openEditor } from "./plans-editor.js";
 import { newSheet } from "./plans-sheets.js";
-import { inWords } from "./plans-when.js";
 
 export function open(place, hall) {
   let over = false, end = null;
@@ -36,12 +36,16 @@ export function open(place, hall) {
     const kept = await ask("GET", "plans");
     if (over) return;
     const names = kept.map((plan) => plan.name), drafts = draftNames();
-    const row = (plan, more) => make("li", {}, make("a", { class: "button", href: `#plans/${encodeURIComponent(plan)}` }, make("span", {}, plan, make("small", {}, more))));
+    const row = (plan, more) => make("li", {}, make("a", { class: "button", href: `#plans/${encodeURIComponent(plan)}` }, make("span", {}, plan, more)));
+    const says = (plan, time) => [inWords(plan.when ?? {}, time), say.paces[plan.pace?.kind], drafts.includes(plan.name) && say.unsaved].filter(Boolean).join(" · ");
+    const smalls = new Map(kept.map((plan) => [plan, make("small", {}, says(plan))]));
     place.replaceChildren(
       kept.length || drafts.length ? make("p", { class: "quiet" }, say.listSays) : make("p", {}, say.none),
       make("ul", { id: "plans-list" },
-        kept.map((plan) => row(plan.name, [inWords(plan.when ?? {}), say.paces[plan.pace?.kind], drafts.includes(plan.name) && say.unsaved].filter(Boolean).join(" · "))),
-        drafts.filter((draft) => !names.includes(draft)).map((draft) => row(draft, say.neverSaved))));
+        kept.map((plan) => row(plan.name, smalls.get(plan))),
+        drafts.filter((draft) => !names.includes(draft)).map((draft) => row(draft, make("small", {}, say.neverSaved)))));
     if (mayChange()) hall.tools(make("button", { type: "button", id: "plan-new", onclick: () => newSheet([...names, ...drafts]) }, say.new));
+    const timed = await todays(kept);
+    for (const [plan, small] of smalls) set(small, says(plan, timed(plan)));
   }
 }

@@ -1,15 +1,16 @@
 // Start one of the plans that are kept on the rig, now or when it says, or at a time: what it comes to stands below it,
 // whether another shoot has the camera then, and whether the rig is ready, which is asked only by a tap.
 
-import { start as say } from "../words.js";
+import { start as say, plans as words } from "../words.js";
 import { ask } from "../link.js";
 import { make, set, show } from "../dom.js";
-import { clock } from "../figures.js";
+import { clock, timeOfDay } from "../figures.js";
 import { document_, heard, on, rigTime, running, seconds, shoot, state } from "../rig.js";
 import { Order } from "../once.js";
 import { openSheet } from "../sheet.js";
+import { inWords, todays } from "./when.js";
 
-const FORECAST_MS = 30000, CHECK_MS = 70000; // cameras are slow to tell
+const MOST_WARNINGS = 3, FORECAST_MS = 30000, CHECK_MS = 70000; // cameras are slow to tell
 
 /** When the shoot that runs has the camera, as far as the page knows: POSIX seconds; null where only the rig can tell. */
 function had(plan) {
@@ -33,9 +34,9 @@ function inTheWay(plan, { start_utc, end_utc }) {
  * the way: it can be given again.
  */
 export function coming({ order, changed, drawn = () => {} }) {
-  const comes = make("p", { id: "start-comes", class: "lines", role: "status" }), warns = make("p", { id: "start-warns", class: "lines" });
-  const others = make("p", { id: "start-others", role: "status" });
-  const part = make("div", {}, comes, warns, others), known = new Map(), before = running() ? shoot().id : null;
+  const comes = make("p", { id: "start-comes", class: "lines", role: "status" }), warns = make("ul", { id: "start-warns", class: "told" });
+  const more = make("p", { class: "quiet" }), others = make("p", { id: "start-others", role: "status" });
+  const part = make("div", {}, comes, others, warns, more), known = new Map(), before = running() ? shoot().id : null;
   let turn = 0, asked = null, plan = null, told = null, settled = false;
 
   /** What was told belongs to another choice; `text` stands there meanwhile. */
@@ -44,7 +45,7 @@ export function coming({ order, changed, drawn = () => {} }) {
     asked?.abort();
     [told, settled] = [null, false];
     set(comes, text);
-    set(warns, "");
+    warn([]);
     seen();
   };
 
@@ -71,9 +72,15 @@ export function coming({ order, changed, drawn = () => {} }) {
     const now = rigTime() ?? Date.now() / 1000, [first] = windows, wait = seconds(first.start_utc) - now;
     const at = (utc) => (utc === null ? null : clock(seconds(utc), now, timezone)), from = at(first.start_utc);
     set(comes, [[say.from(from, wait), say.until(at(first.end_utc))].join(", "), say.comes(frames, clip_s), say.windows(windows.length)].filter(Boolean).join("\n"));
-    const worst = warnings.find(({ costs }) => costs !== "comfort");
-    set(warns, worst ? [`▲ ${worst.what}. ${worst.remedy}`, say.more(warnings.length - 1)].filter(Boolean).join("\n") : say.more(warnings.length));
+    warn(warnings);
     drawn(told);
+  }
+
+  /** The worst, each with its remedy, and how many more there are. */
+  function warn(warnings) {
+    const worst = warnings.filter(({ costs }) => costs !== "comfort").slice(0, MOST_WARNINGS);
+    warns.replaceChildren(...worst.map((one) => make("li", {}, make("strong", {}, `▲ ${words.costs[one.costs]}: `), one.what, make("small", {}, one.remedy))));
+    set(more, say.more(warnings.length - worst.length, worst.length));
   }
 
   /** Another shoot may have begun or ended meanwhile; what is not known here, the rig refuses. */
@@ -142,7 +149,7 @@ export async function open(wanted) {
   const choice = (group, value, text, small, checked) => make("label", { class: "choice" },
     make("input", { type: "radio", name: group, value, checked }), make("span", {}, text, small && make("small", {}, small)));
   const list = make("div", { id: "start-plans", role: "radiogroup", "aria-labelledby": "start-title" },
-    plans.map((plan) => choice("plan", plan.name, plan.name, say.when(plan.when ?? {}), plan === chosen)));
+    plans.map((plan) => choice("plan", plan.name, plan.name, inWords(plan.when ?? {}), plan === chosen)));
   const time = make("div", { class: "field" }, make("label", { for: "start-at" }, say.at), // a picker of the phone's own would be bright
     make("input", { id: "start-at", inputmode: "numeric", autocomplete: "off", maxlength: 5 }));
   const begins = make("div", { id: "start-begins", class: "parts", role: "radiogroup", "aria-label": say.begin },
@@ -152,11 +159,7 @@ export async function open(wanted) {
 
   const plan = () => plans.find(({ name }) => name === body.querySelector("[name=plan]:checked")?.value);
   const begin = () => (movable(plan()) ? body.querySelector("[name=begin]:checked").value : "planned");
-  /** `18:20` of what was typed, with a colon or without; null where that is no time. */
-  function typed() {
-    const [, hour, minute] = /^(\d{1,2})[:. ]?(\d\d)$/.exec(time.lastChild.value.trim()) ?? [];
-    return hour < 24 && minute < 60 ? `${hour.padStart(2, "0")}:${minute}` : null;
-  }
+  const typed = () => timeOfDay(time.lastChild.value);
   /** What is to be started; null where a time is still to be given. */
   const wish = () => (begin() === "at" && typed() === null ? null : begun(plan(), begin(), typed()));
 
@@ -186,4 +189,6 @@ export async function open(wanted) {
   show(time, false);
   if (!plans.length) sheet.complain(say.none);
   sheet.addEventListener("close", () => { comes.end(); ready.clear(); });
+  const timed = await todays(plans);
+  plans.forEach((plan, i) => set(list.children[i].querySelector("small"), inWords(plan.when ?? {}, timed(plan))));
 }

@@ -1,0 +1,107 @@
+"""What a picture shows of weather and light, measured in linear light from its small version.
+
+- contrast: the root mean square of luminance against its mean (Peli, "Contrast in complex images", J. Opt. Soc. Am. A 7
+  (1990) 2032), and Michelson's (Studies in Optics, 1927) between the 1st and the 99th percentile, so that no single
+  pixel counts.
+- sharpness: the variance of the Laplacian (Pech-Pacheco et al., "Diatom autofocusing in brightfield microscopy", ICPR
+  2000), of luminance against its mean, so that it does not go by the exposure; of the whole and of tiles.
+
+Through air of extinction σ the contrast of a thing at distance d falls as exp(−σd) (Koschmieder, 1924): fog takes it
+from all that is far.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from controller.results.clip.tone import LINEAR, WEIGHTS
+
+EDGE = 320
+"""Pixels of the shorter side that are measured, at least where the picture has them."""
+
+TILES = (9, 12)  # down and across
+_STEP = 8.0  # parts of one in log2 to which the sharpness of a tile is kept, in one byte
+_LEAST = -24.0
+_DARKEST = 2.0**-14
+
+Light = NDArray[np.float32]
+_TABLES = np.stack([LINEAR * weight for weight in WEIGHTS]).astype(np.float32)
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """All as log2; `light` is the scene's brightness in EV where the exposure is known, else the picture's."""
+
+    light: float
+    rms: float
+    michelson: float
+    sharp: float
+    tiles: NDArray[np.uint8]  # see `tile_values`
+    clipped: float  # share of pixels next to white, 0…1
+    black: float
+
+
+def measure(path: Path, exposure_ev: float | None) -> Measures | None:
+    """Of a JPEG; None where it cannot be read."""
+    try:
+        with Image.open(path, formats=("JPEG",)) as image:
+            image.draft("RGB", (EDGE, EDGE))
+            codes = np.asarray(image.convert("RGB"))
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+        return None
+    if min(codes.shape[:2]) < 3 * max(TILES):
+        return None
+    return measured(luminance(codes), exposure_ev)
+
+
+def luminance(codes: NDArray[np.uint8]) -> Light:
+    """Linear, 0…1, (height, width), of sRGB codes (height, width, 3)."""
+    return np.asarray(sum(_TABLES[channel][codes[..., channel]] for channel in range(3)))
+
+
+def measured(light: Light, exposure_ev: float | None) -> Measures:
+    """Of linear luminance 0…1."""
+    mean = max(float(light.mean()), _DARKEST)
+    low, high = (float(value) for value in np.percentile(light, (1, 99)))
+    curved = laplacian(light / mean)
+    return Measures(
+        light=math.log2(mean) + (exposure_ev or 0.0),
+        rms=_log2(float(light.std()) / mean),
+        michelson=_log2((high - low) / max(high + low, _DARKEST)),
+        sharp=_log2(float(curved.var())),
+        tiles=_tiles(light, curved, mean),
+        clipped=float((light > 0.98).mean()),
+        black=float((light < 0.0015).mean()),
+    )
+
+
+def laplacian(light: Light) -> Light:
+    """Four neighbours minus four times the pixel; one pixel less on each side."""
+    middle = light[1:-1, 1:-1]
+    return np.asarray(light[:-2, 1:-1] + light[2:, 1:-1] + light[1:-1, :-2] + light[1:-1, 2:] - 4 * middle)
+
+
+def tile_values(kept: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """log2 of the sharpness of tiles, each against its own brightness, row after row."""
+    return np.asarray(kept / np.float32(_STEP) + np.float32(_LEAST))
+
+
+def _tiles(light: Light, curved: Light, mean: float) -> NDArray[np.uint8]:
+    found = []
+    inner = light[1:-1, 1:-1] / mean
+    for rows in np.array_split(np.arange(curved.shape[0]), TILES[0]):
+        for columns in np.array_split(np.arange(curved.shape[1]), TILES[1]):
+            part = (slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1))
+            own = max(float(inner[part].mean()), 0.01)
+            found.append(_log2(float(curved[part].var()) / own**2))
+    return np.clip(np.round((np.array(found) - _LEAST) * _STEP), 0, 255).astype(np.uint8)
+
+
+def _log2(value: float) -> float:
+    return math.log2(max(value, 2.0**_LEAST))

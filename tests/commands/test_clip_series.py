@@ -1,0 +1,130 @@
+"""`clip` of months: several shoots, one frame a day, the best of each hour, without fog and night; on real files."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import av
+import pytest
+
+from controller.commands import main
+from controller.decide.sun import position
+from controller.store import Store
+from controller.store.files import clip_path, database_path
+from controller.words.documents import Frame, FrameState, Shoot
+from controller.words.layout import preview_path
+from tests.results.dusk import shoot as shoot_of
+from tests.results.scenes import DAY_EV, save, scene
+
+SITE = {"latitude": 52.1, "longitude": 5.2, "timezone": "Europe/Amsterdam"}
+FIRST, SECOND = "2026-12-01-hall", "2026-12-08-hall"
+DAYS = {FIRST: range(1, 8), SECOND: range(8, 14)}
+HOURS = (8, 11, 12, 22)  # local time is an hour ahead of UTC's
+FOG_DAY = 5
+
+
+def put(directory: Path, name: str) -> tuple[Shoot, list[Frame]]:
+    """Three frames in each of some hours of each day, with previews; on one day fog, at night lamps."""
+    frames = []
+    for day in DAYS[name]:
+        for hour in HOURS:
+            for minute in (5, 20, 50):
+                seq = len(frames) + 1
+                utc = datetime(2026, 12, day, hour - 1, minute, tzinfo=UTC).timestamp()
+                altitude, azimuth = position(SITE["latitude"], SITE["longitude"], utc)  # type: ignore[arg-type]
+                frames.append(
+                    Frame(
+                        shoot=name,
+                        seq=seq,
+                        camera="camera-1",
+                        due_utc=utc,
+                        interval_s=900,
+                        preview=True,
+                        exposure_ev=1.0 if hour == 22 else DAY_EV,
+                        state=FrameState.WRITTEN,
+                        sun_altitude_deg=altitude,
+                        sun_azimuth_deg=azimuth,
+                    )
+                )
+                fog = 2.5 if day == FOG_DAY and hour >= 11 else 0.0
+                light = scene(1000 * day + seq, lamps=hour == 22, fog=fog, blur=int(minute != 20))
+                save(directory / preview_path(name, seq), light[::2, ::2] if hour == 22 else light)
+    made = shoot_of(frames, id=name, created_utc=frames[0].due_utc, plan={"name": "hall", "site": SITE})
+    return made, frames
+
+
+@pytest.fixture(scope="module")
+def rig(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    directory = tmp_path_factory.mktemp("site")
+
+    async def log() -> None:
+        async with await Store.open(database_path(directory)) as store:
+            for name in DAYS:
+                made, frames = put(directory, name)
+                await store.add_shoot(made)
+                await store.add_missed(frames)
+
+    asyncio.run(log())
+    return directory
+
+
+def clip(rig: Path, capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, Any]:
+    assert main(["clip", *words, "--dir", str(rig), "--no-steady", "--json", "--size", "162x108"]) == 0
+    return dict(json.loads(capsys.readouterr().out))
+
+
+def shown(path: str) -> int:
+    with av.open(path) as film:
+        return sum(1 for _ in film.decode(video=0))
+
+
+def test_one_frame_a_day_of_two_shoots(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    made = clip(rig, capsys, SECOND, FIRST, "--series", "sun-azimuth=175", "--within", "8", "--skip", "fog")
+    assert made["out"] == str(rig / clip_path(FIRST).with_name(f"{FIRST}-sun-azimuth-175.mp4"))
+    assert made["frames"] == shown(made["out"]) == 12  # of 13 days
+    assert made["remarks"][0] == "2026-12-05: fog"
+    assert made["gaps"] == []
+
+
+def test_the_best_of_each_hour_by_day(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    made = clip(rig, capsys, FIRST, SECOND, "--series", "hour-best", "--skip", "fog,night")
+    assert made["frames"] == shown(made["out"]) == 13 * 3 - 2  # without the nights, and the hours of the fog
+    assert made["remarks"][:3] == [
+        "39 of 156 frames left out: night",
+        "6 of 156 frames left out: fog",
+        "the best frame of 37 of 52 hours",
+    ]
+
+
+def test_some_days_alone(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    made = clip(rig, capsys, FIRST, "--days", "2026-12-02..2026-12-03")
+    assert made["frames"] == 2 * len(HOURS) * 3
+    made = clip(rig, capsys, FIRST, "last", "--days", "2026-12-07..", "--out", str(rig / "both.mp4"))
+    assert made["frames"] == 7 * len(HOURS) * 3
+    assert (rig / "both.mp4").is_file()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--series", "noon"], "--series: 'noon' is no series of frames. Write sun-azimuth=180"),
+        (["--skip", "rain"], "--skip: 'rain' cannot be told from a picture"),
+        (["--days", "2027-01-01.."], "no frame is left for the film. Ask for other days"),
+        (["--within", "2"], "--within: this is how far the sun may be off"),
+        (
+            ["--series", "sun-altitude=60,morning"],
+            "no frame is left for the film (2026-12-01 – 2026-12-07: the sun was",
+        ),
+    ],
+)
+def test_what_does_not_fit_ends_in_a_line(
+    rig: Path, capsys: pytest.CaptureFixture[str], words: list[str], said: str
+) -> None:
+    assert main(["clip", FIRST, *words, "--dir", str(rig)]) == 2
+    lines = [line for line in capsys.readouterr().err.splitlines() if not line.startswith("frames: ")]
+    assert len(lines) == 1
+    assert said in lines[0]
