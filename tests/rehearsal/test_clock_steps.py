@@ -20,8 +20,11 @@ HOUR_S, DAY_S, YEARS_S = 3600.0, 86_400.0, 10 * 365.25 * 86_400.0
 FRAMES = 180  # an hour at 20 s
 
 
-def shoot(steps: list[tuple[float, float]], windows: int = 3, **when: object) -> tuple[list[Frame], list[str]]:
-    """Rows and notes of a daily hour from 18:00; `steps` are hours after noon of the first day, and seconds."""
+def shoot(
+    steps: list[tuple[float, float]], windows: int = 3, held: tuple[float, float] | None = None, **when: object
+) -> tuple[list[Frame], list[str]]:
+    """Rows and notes of a daily hour from 18:00; `steps` are hours after noon of the first day, and seconds; `held`
+    is the same of a hold that ends by itself."""
     plan = plan_from(
         {
             "name": "daily",
@@ -42,6 +45,9 @@ def shoot(steps: list[tuple[float, float]], windows: int = 3, **when: object) ->
     for hours, seconds in steps:
         clock.call_at(NOON + hours * HOUR_S - begun, lambda seconds=seconds: step(seconds))
     loop = VirtualLoop(clock, lambda: False)  # type: ignore[abstract]
+    if held is not None:
+        hours, for_s = held
+        clock.call_at(NOON + hours * HOUR_S - begun, lambda: loop.create_task(stage._run.hold(for_s)))  # type: ignore[union-attr]
     came = loop.run_until_complete(stage.play())
     return rows, [note.text for note in came.notes if note.kind in ("clock-step", "windows-passed")]
 
@@ -62,6 +68,15 @@ def test_a_step_in_mid_window_leaves_the_cadence_as_it_is(seconds: float):
     assert jumps(rows) == [pytest.approx(seconds, abs=2e-3)]
     assert len(notes) == 1
     assert ("forward" if seconds > 0 else "back") in notes[0]
+
+
+@pytest.mark.parametrize("seconds", [-HOUR_S, HOUR_S, YEARS_S])
+@pytest.mark.parametrize("held_at", [6.4, 5.98])
+def test_a_step_while_it_is_held_neither_ends_the_window_nor_the_hold(held_at: float, seconds: float):
+    """Half an hour is held, all of it in the window or 72 s of it before: of 180 slots 90 are left, or 94."""
+    rows, _ = shoot([(6.5, seconds)], windows=1, held=(held_at, 1800.0))
+    assert len(rows) == pytest.approx(90 if held_at > 6 else 94, abs=1)
+    assert {row.state for row in rows} == {FrameState.WRITTEN}
 
 
 @pytest.mark.parametrize("seconds", [-1.0, 1.0, -HOUR_S, HOUR_S])
