@@ -8,7 +8,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from controller.commands.handing.gains import ShootGains
 from controller.commands.handing.place import MARKER, Folder, failed
+from controller.results.clip.sidecar import Gains, gains_csv, xmp
 from controller.results.handover import readme, sums
 from controller.results.handover.document import HandedOver
 from controller.results.handover.toml import plan_toml
@@ -30,7 +32,9 @@ class Beside:
     def __init__(self, store: Store, shoot: Shoot, rig: Path, folder: Folder, made: HandedOver) -> None:
         self._store, self._shoot, self._rig, self._folder, self._made = store, shoot, rig, folder, made
         self._gather = Gatherer(shoot)
-        self.gains = 0
+        self._gains = ShootGains(rig, shoot)
+        made.remarks += self._gains.remarks
+        self.gains = len(self._gains)
 
     def frame(self, frame: Frame) -> None:
         """Each slot of the log, before its sidecar is asked for."""
@@ -38,26 +42,52 @@ class Beside:
 
     async def sidecar(self, frame: Frame, stem: str) -> str | None:
         """Its SHA-256; None where the frame has no gain, or another program has changed the one that is there."""
-        return None
+        row = self._gains.of(frame)
+        if row is None:
+            return None
+        name = f"{stem}.xmp"
+        with self._told(name):
+            self._folder.part(name).write_bytes(xmp(self._shoot.id, row))
+        sha256 = await self._folder.put(name, keep_theirs=True)
+        self._made.sidecars += sha256 is not None
+        self._made.sidecars_kept += sha256 is None
+        return sha256
 
     async def close(self, lists: list[str], add: Callable[[str, str], None]) -> None:
         """All other files; `lists` are those that stand there, `add` takes each one's checksum and name."""
         films = clips(self._rig, self._shoot.id)
-        names = [*lists, REPORT, PLAN, MARKER, sums.NAME]
+        names = [*lists, *await self._tables(add), REPORT, PLAN, MARKER, sums.NAME]
         await self._text(REPORT, await self._report(films), add)
         await self._text(PLAN, plan_toml(self._shoot.plan), add)
         there = [await self._clip(film, add) for film in films]
         self._made.documents = sorted([*names, *filter(None, there), readme.NAME])
-        what = [name for name in readme.WHAT if name in names or self._stands(name)]
+        if self._made.sidecars_kept:
+            kept_ = f"{self._made.sidecars_kept} sidecars were changed by another program since, and are left so"
+            self._made.remarks.append(kept_)
+        what = [name for name in readme.WHAT if self._stands(name)]
         await self._text(readme.NAME, readme.readme(self._shoot, self._made, what), add)
 
     def _stands(self, name: str) -> bool:
-        """Of what is no single document."""
+        """Whether something of a line of `readme.WHAT` is there."""
         if name == "pictures/":
             return self._made.pictures > 0 and self._folder.renames
-        if name == "clips/":
-            return any(each.startswith(name) for each in self._made.documents)
-        return name == ".xmp" and self._made.sidecars + self._made.sidecars_kept > 0
+        if name == ".xmp":
+            return self._made.sidecars + self._made.sidecars_kept > 0
+        there = self._made.documents
+        if name.endswith("/"):
+            return any(each.startswith(name) for each in there)
+        of_cameras = name.startswith("gains.") and any(each.startswith("gains-") for each in there)
+        return name in there or of_cameras
+
+    async def _tables(self, add: Callable[[str, str], None]) -> list[str]:
+        """All gains of each camera, in two forms."""
+        names = []
+        for stem, rows in self._gains.tables():
+            await self._text(f"{stem}.csv", gains_csv(self._shoot.id, rows), add)
+            gains = Gains(shoot=self._shoot.id, frames=rows)
+            await self._text(f"{stem}.json", gains.model_dump_json(indent=1) + "\n", add)
+            names += [f"{stem}.csv", f"{stem}.json"]
+        return names
 
     async def _report(self, films: list[ClipMade]) -> str:
         notes = await self._store.notes(self._shoot.id)
