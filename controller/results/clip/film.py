@@ -7,6 +7,7 @@ whichever thread drew them.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import threading
 from collections.abc import Iterator, Sequence
@@ -35,6 +36,7 @@ _BT709 = 1  # ITU-T H.273: primaries, transfer and matrix of BT.709
 _LIMITED = 1  # codes 16…235, what players expect
 _EXACT = Interpolation.BICUBIC | Interpolation.ACCURATE_RND | Interpolation.FULL_CHR_H_INP
 WHITE16 = 255 * 256  # swscale's, in 16 bits; with 65535 white would come out as 943 of 10 bits instead of 940
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 _REORDERED = 2  # frames that a decoder holds back: both encoders' B frames lean on each other in two layers
 _SEEK_S = 2  # between points to seek to
 
@@ -50,6 +52,20 @@ def check_target(out: Path) -> None:
         raise BadInput("not-writable", what, str(out if out.is_dir() else out.parent), "Choose another file with --out")
     if not os.access(out.parent, os.W_OK):
         raise BadInput("not-writable", "this user may not write there", str(out.parent), "Choose another with --out")
+
+
+def failed(error: Exception, where: Path) -> DuskhandError:
+    """What is said of an error of the system or the encoder, which must be its cause."""
+    what = f"the clip could not be written: {getattr(error, 'strerror', None) or error}"
+    remedy = "Free some space there, or choose another file with --out"
+    if getattr(error, "errno", None) not in _FULL:
+        remedy = "Give the same command again: it goes on from there; or choose another file with --out"
+    return DuskhandError("clip-failed", what, str(where), remedy)
+
+
+def no_room(error: DuskhandError) -> bool:
+    """Whether a failure is that of a disk that takes no more."""
+    return getattr(error.__cause__, "errno", None) in _FULL
 
 
 def rate(fps: float) -> Fraction:
@@ -119,7 +135,7 @@ class Film:
             self._container.close()
             _keep(self._part, self._out)
 
-    def _write(self, packets: Sequence[av.Packet]) -> None:
+    def _write(self, packets: Sequence[av.Packet[av.VideoStream]]) -> None:
         for packet in packets:
             packet.dts = self._written - _REORDERED  # x265 tells chance numbers where a film has but two frames
             self._written += 1
@@ -191,7 +207,4 @@ def _told(out: Path, part: Path) -> Iterator[None]:
         yield
     except (av.FFmpegError, OSError) as error:
         _discard(part)
-        what = f"the clip could not be written: {getattr(error, 'strerror', None) or error}"
-        raise DuskhandError(
-            "clip-failed", what, str(out), "Free some space there, or choose another file with --out"
-        ) from error
+        raise failed(error, out) from error

@@ -7,6 +7,7 @@ kill, a power cut and a full disk: the next make of the same goes on where this 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
 from collections import Counter, deque
@@ -17,7 +18,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from controller.results.clip.draw import Drawn, Painter
-from controller.results.clip.film import Film, check_target, join, seek_frames
+from controller.results.clip.film import Film, check_target, failed, join, no_room, seek_frames
 from controller.results.clip.geometry import Canvas, Shape
 from controller.results.clip.looks import Look, Looks, Seen, look_at
 from controller.results.clip.options import ClipOptions
@@ -154,6 +155,8 @@ class _Make:
                     self._check_room([name for name, _ in made])
                     part = self._encode(name, some, painter, canvas)
                 except DuskhandError as error:
+                    if not no_room(error):
+                        raise
                     return made, error
             made.append((name, part))
         self._work.clear({name for name, _ in made})
@@ -187,7 +190,8 @@ class _Make:
         sizes = [path.stat().st_size for name in names if (path := self._work.film(name)).exists()]
         free, wanted = shutil.disk_usage(self._out.parent).free, sum(sizes) + 2 * max(sizes, default=0) + _SPARE
         if free < wanted:
-            raise DuskhandError("clip-failed", _NO_ROOM, str(self._out.parent), "Free some space there")
+            error = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+            raise failed(error, self._out) from error
 
     def _joined(
         self, parts: list[tuple[str, Part]], failure: DuskhandError | None
@@ -201,6 +205,8 @@ class _Make:
                 join(films, out, self._options.fps, self._shoot.plan_name)
                 return out, parts, failure
             except DuskhandError as error:
+                if not no_room(error):
+                    raise
                 failure = failure or error
                 half = len(parts) // 2
                 for name, _ in parts[half:]:  # room for the rest of them

@@ -12,7 +12,7 @@ import hashlib
 import json
 import os
 import shutil
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -20,8 +20,9 @@ from typing import Any
 import av
 from pydantic import Field, ValidationError
 
+from controller.results.clip.film import failed
 from controller.words.documents import Document
-from controller.words.errors import Conflict, DuskhandError
+from controller.words.errors import Conflict
 
 _FORMAT = 1  # raise it where the same recipe is to give another film
 LOOKS = "looks.sqlite3"
@@ -96,12 +97,11 @@ class Work:
         shutil.rmtree(self.directory, ignore_errors=True)
 
     @contextlib.contextmanager
-    def _told(self) -> Any:
+    def _told(self) -> Iterator[None]:
         try:
             yield
         except OSError as error:
-            what, remedy = (error.strerror or str(error)), "Free some space there, or choose another file with --out"
-            raise DuskhandError("clip-failed", what, str(self.directory), remedy) from error
+            raise failed(error, self.directory) from error
 
 
 def digest(recipe: Any) -> str:
