@@ -12,6 +12,8 @@ from controller.results.clip import colour
 from controller.results.clip.geometry import Canvas
 from controller.results.clip.pictures import choose
 from controller.results.clip.reader import Reader
+from controller.simulated import tiff
+from controller.simulated.tiff import ASCII, LONG, SHORT, UNDEFINED, Directory
 from controller.words.documents import Frame
 from tests.results.dusk import SHOOT
 from tests.results.nights import row, srgb, to_linear
@@ -27,23 +29,35 @@ def wanted(codes: np.ndarray, primaries: Primaries, gamma: float | None) -> np.n
     return np.asarray(srgb(light @ (np.linalg.inv(to_xyz(SRGB)) @ to_xyz(primaries)).T))
 
 
-def frames(directory: Path, image: Image.Image, icc: bytes | None, count: int = 1) -> list[Frame]:
+def dcf_adobe_rgb() -> bytes:
+    """Exif of a body that was set to Adobe RGB: no profile, and DCF's optional colour space by name."""
+    index = Directory({1: (ASCII, "R03"), 2: (UNDEFINED, b"0100")})
+    inner = Directory({0xA001: (SHORT, [65535]), 0xA005: (LONG, index)})
+    return b"Exif\0\0" + tiff.encode([Directory({0x8769: (LONG, inner)})])
+
+
+def frames(directory: Path, image: Image.Image, icc: bytes | None, count: int = 1, exif: bytes = b"") -> list[Frame]:
     slots = []
     for seq in range(1, count + 1):
         name = f"shoots/{SHOOT}/2026-12-01/{seq:06d}.jpg"
         (directory / name).parent.mkdir(parents=True, exist_ok=True)
-        image.save(directory / name, quality=100, subsampling=0, icc_profile=icc)
+        image.save(directory / name, quality=100, subsampling=0, icc_profile=icc, exif=exif)
         slots.append(row(seq, local_file=name))
     return slots
 
 
-@pytest.mark.parametrize(("icc", "primaries", "gamma"), [(ADOBE, ADOBE_RGB, 563 / 256), (P3, DISPLAY_P3, None)])
-def test_colours_of_a_wider_space(tmp_path: Path, icc: bytes, primaries: Primaries, gamma: float | None) -> None:
+@pytest.mark.parametrize(
+    ("icc", "primaries", "gamma"),
+    [(ADOBE, ADOBE_RGB, 563 / 256), (None, ADOBE_RGB, 563 / 256), (P3, DISPLAY_P3, None)],
+)
+def test_colours_of_a_wider_space(tmp_path: Path, icc: bytes | None, primaries: Primaries, gamma: float | None) -> None:
     """Within 2 codes; without the profile, greens would be off by 40 (Adobe RGB) and 20 (Display P3)."""
     codes = np.array([[60, 200, 60], [200, 60, 60], [70, 80, 190], [128, 128, 128], [250, 240, 230], [20, 24, 30]])
     shown, far = [], []
     for number, code in enumerate(codes):
-        slots = frames(tmp_path, Image.new("RGB", (48, 32), tuple(map(int, code))), icc)
+        slots = frames(
+            tmp_path, Image.new("RGB", (48, 32), tuple(map(int, code))), icc, exif=b"" if icc else dcf_adobe_rgb()
+        )
         reader = Reader(choose(slots, tmp_path).pictures)
         canvas = Canvas.of(reader.shape(reader.pictures[0]))
         picture = np.asarray(reader.decode(reader.pictures[0], canvas).image())

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from controller.results.clip.reader import _TO_LINEAR
+from controller.results.clip.colour import TO_LINEAR
 from controller.results.clip.retime import count, mix, scene_clock, shown, usual
 
 FPS = 25.0
@@ -121,4 +121,4 @@ def test_light_is_mixed_as_light() -> None:
     assert mix(black, white, 0.5)[0, 0, 0] == 32768
     assert mix(white, white, 0.37)[0, 0, 0] == 65535
     assert np.array_equal(mix(black, white, 1.0), white)
-    assert int(np.searchsorted(_TO_LINEAR, 32768)) == 188
+    assert int(np.searchsorted(TO_LINEAR, 32768)) == 188

@@ -8,18 +8,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from PIL import Image, ImageCms, ImageOps
+from PIL import Image, ImageOps
 
-from controller.results.clip import colour, raw
+from controller.results.clip import raw
+from controller.results.clip.colour import BROKEN, TO_CODES, TO_LINEAR, Transform, transform_of
 from controller.results.clip.geometry import TURNS, Canvas, Shape, Size
 from controller.results.clip.options import WHOLE, Window
 from controller.results.clip.pictures import Kind, Picture
 from controller.results.clip.raw import Linear
 from controller.results.clip.reading import Unreadable, decode, opened, shape
-from controller.results.clip.tone import LINEAR, encode
-
-_TO_LINEAR = np.round(65535 * LINEAR).astype(np.uint16)
-_TO_CODES = np.clip(np.round(encode(np.arange(65536) / 65535)), 0, 255).astype(np.uint8)
 
 
 @dataclass(frozen=True)
@@ -28,7 +25,7 @@ class Decoded:
 
     pixels: Image.Image | Linear  # codes as the file has them, or light
     canvas: Canvas
-    transform: ImageCms.ImageCmsTransform | None = None
+    transform: Transform | None = None
     cut: bool = False  # already in the canvas
 
     def settled(self) -> Decoded:
@@ -44,13 +41,13 @@ class Decoded:
         """8-bit RGB in sRGB, at the clip's size."""
         if isinstance(self.pixels, Image.Image):
             fitted = self.pixels if self.cut else _cut(self.pixels, self.canvas, window)
-            return colour.apply(fitted, self.transform)
-        return Image.fromarray(_TO_CODES[self.linear(window)])
+            return self.transform(fitted) if self.transform is not None else fitted
+        return Image.fromarray(TO_CODES[self.linear(window)])
 
     def linear(self, window: Window = WHOLE) -> Linear:
         """Linear light, at the clip's size: resampled in light where the picture is in light."""
         if isinstance(self.pixels, Image.Image):
-            return np.asarray(_TO_LINEAR[np.asarray(self.image(window))])
+            return np.asarray(TO_LINEAR[np.asarray(self.image(window))])
         if self.cut:
             return self.pixels
         planes = [Image.fromarray(np.ascontiguousarray(self.pixels[..., channel])) for channel in range(3)]
@@ -83,10 +80,11 @@ class Reader:
             step = max(1, min(light.shape[:2]) // edge)
             rows, columns = (side // step * step for side in light.shape[:2])
             small = light[:rows, :columns].reshape(rows // step, step, columns // step, step, 3).mean(axis=(1, 3))
-            return own, Image.fromarray(_TO_CODES[small.round().astype(np.uint16)])
+            return own, Image.fromarray(TO_CODES[small.round().astype(np.uint16)])
         with _opened(picture) as (image, own):
             transform = self._transform(image)
-            return own, colour.apply(decode(image, (edge, edge)), transform)
+            small = decode(image, (edge, edge))
+            return own, transform(small) if transform is not None else small
 
     def decode(self, picture: Picture, canvas: Canvas) -> Decoded:
         """As large as the canvas needs it, not larger than the file has it. Raises Unreadable."""
@@ -102,17 +100,13 @@ class Reader:
             raise Unreadable("no RAW file of the shoot can be read")
         return raw.develop(picture.path, at_least, self._how)
 
-    def _transform(self, image: Image.Image) -> ImageCms.ImageCmsTransform | None:
-        profile = image.info.get("icc_profile")
-        if not profile or image.mode != "RGB":
-            return None
+    def _transform(self, image: Image.Image) -> Transform | None:
         try:
-            return colour.to_srgb(profile)
+            return transform_of(image)
         except ValueError:
-            remark = colour.BROKEN
             with self._lock:
-                if remark not in self.remarks:
-                    self.remarks.append(remark)
+                if BROKEN not in self.remarks:
+                    self.remarks.append(BROKEN)
             return None
 
 
@@ -129,7 +123,7 @@ def stood(
     pixels: Image.Image | Linear,
     orientation: int,
     canvas: Canvas,
-    transform: ImageCms.ImageCmsTransform | None = None,
+    transform: Transform | None = None,
 ) -> Decoded:
     """Turned by Exif's orientation (1…8), with bars where the picture is of another shape than the canvas."""
     if isinstance(pixels, Image.Image):
