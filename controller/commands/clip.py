@@ -85,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
         def step(done: int, of: int) -> None:
             if stopped.is_set():
                 raise KeyboardInterrupt
-            progress.step(done, of)
+            progress.step(done // 2, of // 2)  # each picture is looked at first, and drawn later
 
         result = _gently(lambda: make_clip(shoot, frames, args.dir, out, options, step), stopped)
     result.remarks[:0] = left_out

@@ -72,6 +72,20 @@ def test_clip_elsewhere_as_json_without_steadying(rig: Path, tmp_path: Path) -> 
     assert all(line.startswith("clip: ") and line.endswith(" %") for line in done.stderr.splitlines())
 
 
+def test_clip_with_all_that_can_be_asked_of_it(rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Forty slots of 5 s, three of them missed, at 20 s of the scene a second: ten seconds, and the last moment."""
+    target = tmp_path / "film.mp4"
+    words = "--codec hevc --bits 10 --size 96x96 --crop 0,0,0.5,0.5 --pan-to 0.5,0.5,0.5,0.5 --burn time,sun"
+    more = "--retime blend --scene-s-per-s 20 --fps 4 --source fetched --camera camera-1 --tones --json"
+    assert main(["clip", "last", "--dir", str(rig), "--out", str(target), *words.split(), *more.split()]) == 0
+    made = json.loads(capsys.readouterr().out)
+    assert (made["frames"], made["width"], made["height"], made["steadied"]) == (40, 80, 54, True)
+    with av.open(str(target)) as film:
+        stream = film.streams.video[0]
+        assert (stream.codec_context.name, stream.codec_context.pix_fmt) == ("hevc", "yuv420p10le")
+        assert sum(1 for _ in film.decode(video=0)) == 40
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -79,6 +93,15 @@ def test_clip_elsewhere_as_json_without_steadying(rig: Path, tmp_path: Path) -> 
         (["last", "--fps", "200"], "give 1 to 120"),
         (["last", "--fps", "many"], "'many' is no usable frame rate: give 1 to 120 frames a second"),
         (["last", "--fsp", "3"], "duskhand clip: unknown: --fsp 3. See duskhand clip --help"),
+        (["last", "--codec", "av"], "codec: 'av' cannot be used. Give h264 or hevc"),
+        (["last", "--size", "big"], "'big' is no size: give width and height, such as 1920x1080"),
+        (["last", "--crop", "0,0,1"], "'0,0,1' is no window: give its left and upper edge"),
+        (["last", "--pan-to", "0.5,0.5,0.6,0.5"], "pan_to: the window reaches over the picture's edge. Give"),
+        (
+            ["last", "--no-steady", "--tones"],
+            "--tones: tones are steadied along with brightness. Leave out --no-steady",
+        ),
+        (["last", "--scene-s-per-s", "90"], "scene_s_per_s: this is the speed of a retimed film. Choose retime"),
         (["last", "--out", "/nowhere/at/all.mp4"], "there is no such directory. Choose another file with --out"),
         (["last", "--out", "film.avi"], "End its name with .mp4"),
         (["2020-01-01-other"], "no shoot of this id"),
@@ -134,7 +157,7 @@ def _read(terminal: int) -> bytes:
 
 
 def test_interrupted_by_hand(tmp_path: Path) -> None:
-    """Ctrl-C in mid-work: it ends at once, and leaves nothing half made."""
+    """Ctrl-C in mid-work: it ends at once, and leaves no half film, but what the next call goes on from."""
     (source,) = dusk(1).save(tmp_path, (1200, 800))
     fill(tmp_path, [row(seq, local_file=source.local_file) for seq in range(1, 401)])
     command = [sys.executable, "-m", "controller", "clip", "last", "--dir", str(tmp_path)]
@@ -146,5 +169,5 @@ def test_interrupted_by_hand(tmp_path: Path) -> None:
     assert process.returncode == 130
     assert "Traceback" not in rest
     assert "100 %" not in rest
-    assert list((tmp_path / "shoots" / SHOOT).glob("*mp4*")) == []
-    assert list((tmp_path / "shoots" / SHOOT).glob(".*")) == []
+    (left,) = (path for path in (tmp_path / "shoots" / SHOOT).iterdir() if "mp4" in path.name)
+    assert left.name == f".{SHOOT}.mp4.work"

@@ -126,4 +126,4 @@ def nothing(shoot: Shoot, chosen: Chosen) -> BadInput:
         what = f"of {counted(len(chosen.pictures), 'picture')} none can be read"
     else:
         what = f"of {counted(len(chosen.slots), 'frame')} none has a JPEG or a preview on the rig"
-    return BadInput("no-pictures", what, shoot.id, 'Have the plan fetch them: fetch = "preview" or "all" under [files]')
+    return BadInput("no-pictures", what, shoot.id, 'Have the plan fetch them: fetch = "preview" or "all" in [files]')
