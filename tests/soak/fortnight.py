@@ -90,8 +90,12 @@ class Fortnight:
                     each.stop()
         log, notes = asyncio.run(self._log())
         assert self._camera is not None
-        based, record = self._base.frames(log), self._base.record(self._camera.record())
-        compare(Schedule(outcome.seed, 0, RATE, 0.35, {}, "all", ()), outcome, based, record, notes, self._camera)
+        record = self._base.record(self._camera.record())
+        try:
+            based = self._base.frames(log, notes)
+            compare(Schedule(outcome.seed, 0, RATE, 0.35, {}, "all", ()), outcome, based, record, notes, self._camera)
+        except ValueError as error:
+            outcome.trouble.append(str(error))
         outcome.trouble += files_as_logged(self._rig, log)
         outcome.took_s = round(time.monotonic() - begun, 1)
         self._windows_shot(log)

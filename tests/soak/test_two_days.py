@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from controller.words.clock import ScaledClock
-from controller.words.documents import Frame, FrameState
+from controller.words.documents import Frame, FrameState, Note
 from tests.soak.base_time import BaseTime
 from tests.soak.days import KINDS, Day, Event, draw
 from tests.soak.fortnight import Fortnight
@@ -40,15 +40,22 @@ def test_every_kind_comes_before_any_comes_again():
 
 
 def test_rows_of_a_clock_that_was_put_come_back_to_one_that_never_steps():
-    clock = ScaledClock(1000.0, 0.0, 1.0)
-    base = BaseTime(clock, [(1000.0, 0.0), (1100.0, -90.0), (1300.0, 86_400.0)])
+    """Put twice while the rig ran, and once while it was off."""
+    offs = (0.0, -90.0, 150.0, 86_400.0)
+    base = BaseTime(ScaledClock(1000.0, 0.0, 1.0), list(zip((1000.0, 1100.0, 1300.0, 4000.0), offs, strict=True)))
+    truth = [*(1000.0 + 30 * i for i in range(20)), *(4000.0 + 30 * i for i in range(10))]
+    until = (1110.0, 1330.0, 3000.0)  # the first row after each goes by the clock before
+    put = [offs[sum(at >= end for end in until)] for at in truth]
     one = Frame(shoot="s", seq=1, camera="c", due_utc=0.0, interval_s=30.0, state=FrameState.WRITTEN)
-    truth = [1000.0 + 30 * i for i in range(20)]
-    put = [0.0 if at < 1110 else -90.0 if at < 1300 else 86_400.0 for at in truth]  # the first after it goes by the old
     log = [
         one.model_copy(update={"seq": i + 1, "due_utc": at + off})
         for i, (at, off) in enumerate(zip(truth, put, strict=True))
     ]
-    assert [frame.due_utc for frame in base.frames(log)] == truth
-    with pytest.raises(ValueError, match="slot 20"):
-        base.frames([*log[:19], log[19].model_copy(update={"due_utc": 0.0})])
+    notes = [
+        Note(shoot="s", utc=0.0, kind="clock-step", text="", facts={"step_s": step_s, "last_seq": last})
+        for step_s, last in ((-90.0, 4), (240.0, 11))
+    ]
+    assert [frame.due_utc for frame in base.frames(log, notes)] == truth
+    assert [frame.due_utc for frame in base.frames(log, notes[:1])] != truth
+    with pytest.raises(ValueError, match="slot 30"):
+        base.frames([*log[:29], log[29].model_copy(update={"due_utc": 0.0})], notes)
