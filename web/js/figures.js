@@ -24,6 +24,8 @@ export function typed(text) {
 }
 /** A value as it stands in a field, with the language's own mark. */
 export const entry = (value) => String(value ?? "").replace(".", number(0.5, 1).charAt(1));
+/** A label of the rig, such as `1.3 s  f/2.8  ISO 100`, with the language's own mark in its numbers. */
+export const marked = (label) => label.replace(/(\d)\.(?=\d)/g, `$1${number(0.5, 1).charAt(1)}`);
 export const count = (value) => number(value, 0);
 export const degrees = (value, digits = 0) => `${number(value, digits)}°`;
 export const ev = (value, digits = 1) => `${number(value, digits)} EV`;
