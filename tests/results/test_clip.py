@@ -396,7 +396,7 @@ def test_a_steadied_film_does_not_flicker_once_it_is_decoded(tmp_path: Path, cur
     for said, truth in ((made.before, before), (made.after, after)):
         assert said is not None
         assert said.first_rms_ev == pytest.approx(np.sqrt(np.mean(np.diff(truth) ** 2)), rel=0.15, abs=0.003)
-        assert said.largest_step_ev == pytest.approx(np.abs(np.diff(truth)).max(), abs=0.02)
+        assert said.largest_step_ev == pytest.approx(np.abs(np.diff(truth)).max(), abs=0.03)  # H.264 adds its own
 
 
 def test_without_steadying_pictures_are_as_they_were(tmp_path: Path) -> None:

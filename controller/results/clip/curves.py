@@ -9,6 +9,8 @@ import numpy as np
 
 from controller.results.clip.exif import exposures
 from controller.results.clip.looks import Look
+from controller.results.clip.midway import Midway
+from controller.results.clip.sidecar import FrameGain
 from controller.results.clip.steady import steady
 from controller.results.clip.tone import LINEAR, Floats, Shares, gain_for
 
@@ -22,13 +24,34 @@ class Curves:
         """`shares`: the histogram of a look; `mode` as in ClipOptions.steady."""
         self._looks, self._shares = looks, shares
         frames = [look.picture.frame for look in looks]
-        exposure_ev, self.remarks = exposures(frames, [look.told for look in looks])
-        self.track = steady(np.array([look.level for look in looks]), exposure_ev)
+        self._exposure_ev, self.remarks = exposures(frames, [look.told for look in looks])
+        self.track = steady(np.array([look.level for look in looks]), self._exposure_ev)
+        self._midway = Midway(self._level, self.track) if mode == "tones" else None
         self.largest_gain_ev = 0.0
 
     def curve(self, place: int) -> Floats:
-        """Linear light 0…1 by code, (256,)."""
-        change_ev = round(float(self.track.gain[place]), _DIGITS)
-        gain = gain_for(self._shares(self._looks[place]), change_ev)
+        """Linear light 0…1 by code, (256,) or (3, 256)."""
+        if self._midway is not None:
+            return self._midway.curve(place)
+        return np.minimum(self._level(place)[1] * LINEAR, 1)
+
+    def rows(self) -> list[FrameGain]:
+        """What is done to each picture, for other programs; of the level, not of single tones."""
+        track = self.track
+        return [
+            FrameGain(
+                seq=look.picture.frame.seq,
+                gain_ev=float(track.gain[place]),
+                measured_ev=look.level,
+                wanted_ev=float(track.wanted[place]),
+                exposure_ev=None if math.isnan(ev := float(self._exposure_ev[place])) else ev,
+            )
+            for place, look in enumerate(self._looks)
+        ]
+
+    def _level(self, place: int) -> tuple[Shares, float]:
+        """The histogram, and the gain in linear light that brings it to its wanted level."""
+        shares = self._shares(self._looks[place])
+        gain = gain_for(shares, round(float(self.track.gain[place]), _DIGITS))
         self.largest_gain_ev = max(self.largest_gain_ev, abs(math.log2(gain)))
-        return np.minimum(gain * LINEAR, 1)
+        return shares, gain

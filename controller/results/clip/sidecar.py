@@ -35,6 +35,7 @@ class Gains(Document):
     """Of a clip, in its order."""
 
     shoot: str
+    camera: str = Field("", description="whose pictures they are")
     frames: list[FrameGain]
 
 
@@ -53,9 +54,9 @@ def write_gains_csv(path: Path, shoot: str, rows: Sequence[FrameGain]) -> None:
     _write(path, gains_csv(shoot, rows))
 
 
-def write_gains_json(path: Path, shoot: str, rows: Sequence[FrameGain]) -> None:
+def write_gains_json(path: Path, shoot: str, rows: Sequence[FrameGain], camera: str = "") -> None:
     """Raises DuskhandError('gains-failed'); then the old file, if any, is as it was."""
-    _write(path, Gains(shoot=shoot, frames=list(rows)).model_dump_json(indent=1) + "\n")
+    _write(path, Gains(shoot=shoot, camera=camera, frames=list(rows)).model_dump_json(indent=1) + "\n")
 
 
 def read_gains_json(path: Path) -> list[FrameGain]:

@@ -42,22 +42,24 @@ _CAUTION = 2.0  # the variance of a few frames is no sure figure
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """Per frame, all in EV: `gain` to apply and `wanted` brightness, the measured one plus the gain."""
+    """Per frame: `gain` to apply and `wanted` brightness, the measured one plus the gain, both in EV; and how far, 0…1,
+    the frame `stays` outside as an event."""
 
     gain: Floats
     wanted: Floats
+    stays: Floats
 
 
 def steady(measured: Floats, exposure_ev: Floats) -> Track:
     """`measured` log2 luminance and `exposure_ev` (nan where unknown) per frame, in order."""
     if measured.size < 3:
-        return Track(np.zeros_like(measured), measured.copy())
+        return Track(np.zeros_like(measured), measured.copy(), np.zeros_like(measured))
     stairs = known_steps(measured, exposure_ev)
     scene = measured + stairs
     smooth, stays = follow(scene, closely=not np.isnan(exposure_ev).any())
     gain = (1 - stays) * (smooth - scene) + stairs - ramp(stairs)
     gain = np.clip(gain, -LIMIT_EV, LIMIT_EV)
-    return Track(gain, measured + gain)
+    return Track(gain, measured + gain, stays)
 
 
 def known_steps(measured: Floats, exposure_ev: Floats) -> Floats:
