@@ -2,75 +2,26 @@
 
 from __future__ import annotations
 
-import csv
-import json
 import signal
 import subprocess
 import sys
 import time
-import tomllib
 from pathlib import Path
-from typing import Any
 
 import pyarrow.parquet as pq
 import pytest
 
 from controller.commands import main
-from controller.words.documents import EXPORT_COLUMNS, FrameState
-from controller.words.layout import clip_path, clips_directory
-from tests.results.dusk import CAMERA, PLAN, SHOOT, START
+from controller.words.documents import EXPORT_COLUMNS
+from tests.results.dusk import CAMERA, SHOOT, START
 from tests.results.handover_rig import content, fetched, fill, frame, originals
+from tests.support.handed import LISTS, NAME, PICTURES, files, hand_over, process, rows, short_rig, sums_hold, told
 from tests.whole.test_disk_full import small_disk
-
-NAME = f"{SHOOT}-{{:06d}}"
-
-
-def hand_over(rig: Path, to: Path | str, *more: str) -> int:
-    return main(["hand-over", "last", "--dir", str(rig), "--to", str(to), *more])
-
-
-def process(rig: Path, to: Path, *more: str, under: list[str] | None = None) -> list[str]:
-    command = [sys.executable, "-m", "controller", "hand-over", "last", "--dir", str(rig), "--to", str(to), *more]
-    return [*(under or []), *command]
-
-
-def told(capsys: pytest.CaptureFixture[str]) -> dict[str, Any]:
-    made: dict[str, Any] = json.loads(capsys.readouterr().out)
-    return made
-
-
-def rows(path: Path) -> list[dict[str, str]]:
-    with path.open(newline="", encoding="utf-8") as file:
-        return list(csv.DictReader(file))
-
-
-def sums_hold(folder: Path) -> bool:
-    command = ["sha256sum", "--check", "--strict", "--quiet", "SHA256SUMS"]
-    return subprocess.run(command, cwd=folder, capture_output=True, check=False).returncode == 0
-
-
-def files(folder: Path) -> set[str]:
-    return {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()}
 
 
 @pytest.fixture
 def rig(tmp_path: Path) -> Path:
-    """Six frames on the rig, two of them pairs; one on the card, one missed."""
-    rig = tmp_path / "rig"
-    frames = [fetched(rig, seq) for seq in range(1, 5)]
-    frames += [fetched(rig, seq, ".JPG", ".NEF") for seq in (5, 6)]
-    frames += [
-        frame(7),
-        frame(8, state=FrameState.MISSED, released_utc=None, camera_file=None, cause='held, "by hand"'),
-    ]
-    fill(rig, frames)
-    return rig
-
-
-PICTURES = {f"pictures/{NAME.format(seq)}.JPG" for seq in range(1, 7)}
-PICTURES |= {f"pictures/{NAME.format(seq)}.NEF" for seq in (5, 6)}
-LISTS = {"README.txt", "SHA256SUMS", "frames.csv", "frames.parquet", "hand-over.json", "missing.csv", "plan.toml"}
-LISTS |= {"report.html"}
+    return short_rig(tmp_path)
 
 
 def test_everything_is_in_one_folder_and_nothing_of_the_rig_changes(
@@ -262,47 +213,6 @@ def test_killed_in_the_middle_it_goes_on(tmp_path: Path, capsys: pytest.CaptureF
     assert made["copied"] + made["there"] == 60
     assert not [name for name in files(to) if name.endswith(".part")]
     assert sums_hold(to)
-
-
-def test_without_the_library_for_parquet_the_rest_is_done(
-    rig: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    monkeypatch.setitem(sys.modules, "pyarrow", None)
-    assert hand_over(rig, tmp_path / "out") == 0
-    assert "pip install '.[parquet]'" in capsys.readouterr().out
-    assert files(tmp_path / "out") == PICTURES | LISTS - {"frames.parquet"}
-
-
-def test_lists_alone(rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert hand_over(rig, tmp_path / "out", "--no-files", "--name", "{camera_file}", "--json") == 0
-    assert told(capsys)["pictures"] == 0
-    assert files(tmp_path / "out") == LISTS
-    assert [row["folder_file"] for row in rows(tmp_path / "out/frames.csv")][:2] == [
-        "pictures/DSC_0001.JPG",
-        "pictures/DSC_0002.JPG",
-    ]
-
-
-def test_films_that_are_there_come_along(rig: Path, tmp_path: Path) -> None:
-    film, daily = rig / clip_path(SHOOT), rig / clips_directory(SHOOT) / "day-2026-12-01.mp4"
-    daily.parent.mkdir()
-    for path in (film, daily):
-        path.write_bytes(b"a film, invented")
-    assert hand_over(rig, tmp_path / "out") == 0
-    assert (tmp_path / f"out/clips/{SHOOT}.mp4").read_bytes() == film.read_bytes()
-    film.write_bytes(b"another film")
-    assert hand_over(rig, tmp_path / "out") == 0
-    assert files(tmp_path / "out/clips") == {f"{SHOOT}.mp4", "day-2026-12-01.mp4"}
-    assert "\r\nclips/\r\n" in (tmp_path / "out/README.txt").read_bytes().decode()
-    assert sums_hold(tmp_path / "out")
-
-
-def test_the_report_and_the_plan_are_those_of_the_shoot(rig: Path, tmp_path: Path) -> None:
-    assert hand_over(rig, tmp_path / "out") == 0
-    assert tomllib.loads((tmp_path / "out/plan.toml").read_text()) == PLAN
-    page = (tmp_path / "out/report.html").read_text("utf-8")
-    assert page.startswith("<!DOCTYPE html>")
-    assert "held, &quot;by hand&quot;" in page
 
 
 def two_cameras(rig: Path) -> None:

@@ -90,14 +90,18 @@ class OnDisk:
     async def put(self, name: str, *, keep_theirs: bool = False) -> str | None:
         part, target = self.part(name), self._root / name
         try:
-            with part.open("rb+") as file:
-                os.fsync(file.fileno())
-                sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-            if not self._ours(name, target, sha256):
+            sha256 = _digest(part)
+            old = _digest(target) if target.exists() else None
+            if old == sha256:
+                part.unlink()
+                return sha256
+            if old is not None and name != sums.NAME and not sums.was(self._known, old, name):
                 if keep_theirs:
                     part.unlink()
                     return None
-                target.rename(_unused(target))
+                target.rename(_unused(target, old))
+            with part.open("rb+") as file:
+                os.fsync(file.fileno())
             part.replace(target)
         except OSError as error:
             raise self._failed(error, target) from error
@@ -140,13 +144,6 @@ class OnDisk:
             raise NotSent("another file of this name is in the folder; move it away, then run the same command again")
         return Sent(found, False)
 
-    def _ours(self, name: str, target: Path, sha256: str) -> bool:
-        """Whether what lies there, if anything, was written by a hand-over, or is the same anyway."""
-        if name == sums.NAME or not target.exists():
-            return True
-        old = _digest(target)
-        return old == sha256 or sums.was(self._known, old, name)
-
     def _hold(self, room: int) -> None:
         path = self._root / _HELD
         try:
@@ -182,9 +179,9 @@ def _size(path: Path) -> int | None:
         return None
 
 
-def _unused(target: Path) -> Path:
+def _unused(target: Path, sha256: str) -> Path:
     """The name under which what another wrote is kept, as in second places."""
-    first = tried = target.with_name(f"{target.name}.was-{_digest(target)[:12]}")
+    first = tried = target.with_name(f"{target.name}.was-{sha256[:12]}")
     number = 1
     while tried.exists():
         number += 1

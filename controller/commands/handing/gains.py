@@ -1,0 +1,57 @@
+"""The gains of a shoot's films, as they lie beside these: whose sidecars a hand-over writes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from controller.results.clip.sidecar import FrameGain, Gains
+from controller.words.documents import Frame, Shoot
+from controller.words.layout import FIRST_CAMERA, clips_directory, shoot_directory
+
+_PATTERN = "*.gains.json"
+
+
+class ShootGains:
+    """By camera and slot. The film of the shoot goes before those of its windows, where both have a slot."""
+
+    def __init__(self, rig: Path, shoot: Shoot) -> None:
+        self.remarks: list[str] = []
+        self._rows: dict[str, dict[int, FrameGain]] = {}
+        for path, camera in _files(rig, shoot):
+            try:
+                found = Gains.model_validate_json(path.read_bytes())
+            except (OSError, ValidationError):
+                self.remarks.append(f"{path}: its gains cannot be read. Make that clip again, then hand over again")
+                continue
+            if found.shoot == shoot.id:
+                rows = self._rows.setdefault(getattr(found, "camera", "") or camera, {})
+                for row in found.frames:
+                    rows.setdefault(row.seq, row)
+        if not self._rows and not self.remarks:
+            self.remarks.append(
+                f"No gains and no sidecars: make the clip first, `duskhand clip {shoot.id}`, then hand over again"
+            )
+
+    def __len__(self) -> int:
+        return sum(map(len, self._rows.values()))
+
+    def of(self, frame: Frame) -> FrameGain | None:
+        return self._rows.get(frame.camera, {}).get(frame.seq)
+
+    def tables(self) -> Iterator[tuple[str, list[FrameGain]]]:
+        """For each camera the stem of its tables' names, and its rows by slot."""
+        for camera, rows in sorted(self._rows.items()):
+            yield "gains" if len(self._rows) == 1 else f"gains-{camera}", [rows[seq] for seq in sorted(rows)]
+
+
+def _files(rig: Path, shoot: Shoot) -> Iterator[tuple[Path, str]]:
+    """Files of gains, and the camera that one is of which does not say."""
+    root = rig / shoot_directory(shoot.id)
+    for folder in (root, rig / clips_directory(shoot.id)):
+        for path in sorted(folder.glob(_PATTERN)):
+            yield path, FIRST_CAMERA
+    for path in sorted(root.glob(f"camera-*/{_PATTERN}")):
+        yield path, path.parent.name
