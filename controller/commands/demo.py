@@ -177,10 +177,10 @@ def _aftermath(directory: Path, shoot: str) -> int:
     from controller.commands import main
 
     print(flush=True)
-    text = directory / f"{shoot}-report.txt"
+    text, page = directory / f"{shoot}-report.txt", directory / f"{shoot}-report.html"
     written = io.StringIO()
     with contextlib.redirect_stdout(written):
-        code = main(["report", shoot, "--dir", str(directory)])
+        code = main(["report", shoot, "--dir", str(directory), "--html", str(page)])
     print(written.getvalue(), flush=True)
     text.write_text(written.getvalue(), "utf-8")
     clip = directory / f"{shoot}.mp4"

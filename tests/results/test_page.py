@@ -6,6 +6,7 @@ import math
 import re
 from collections import Counter
 from collections.abc import Sequence
+from functools import cache
 from html.parser import HTMLParser
 from typing import Any
 from urllib.parse import quote
@@ -126,9 +127,14 @@ PAGES = {
 }
 
 
+@cache
+def html_of(name: str) -> str:
+    return PAGES[name]()
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_the_page_is_whole_and_stands_alone(name: str) -> None:
-    html = PAGES[name]()
+    html = html_of(name)
     found = Checked(html)
     assert html.startswith("<!DOCTYPE html>")
     assert {"html", "head", "body", "main", "title", "h1", "style"} <= set(found.tags)
@@ -143,7 +149,7 @@ def test_the_page_is_whole_and_stands_alone(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["a dusk", "several evenings", "two cameras", "all missed"])
 def test_drawings_are_whole_xml(name: str) -> None:
-    drawings = re.findall(r"<svg.*?</svg>", PAGES[name](), re.S)
+    drawings = re.findall(r"<svg.*?</svg>", html_of(name), re.S)
     assert len(drawings) == (1 if name == "all missed" else 3)
     for drawing in drawings:
         root = ElementTree.fromstring(drawing)
@@ -155,7 +161,7 @@ def test_drawings_are_whole_xml(name: str) -> None:
 
 
 def test_what_comes_from_outside_is_text() -> None:
-    found = Checked(PAGES["evil names"]())
+    found = Checked(html_of("evil names"))
     assert (
         found.text.count("<script>alert(1)</script>") >= 7
     )  # name, its title, cause, window, cause of slots, note, file
@@ -163,7 +169,7 @@ def test_what_comes_from_outside_is_text() -> None:
 
 
 def test_it_says_what_the_report_says() -> None:
-    said = Checked(PAGES["a dusk"]()).text
+    said = Checked(html_of("a dusk")).text
     for words in (
         "235 frames: 97.9 % of 240 slots", "sunset-45min to nautical_dusk+30min", "61–62, 15:05:30Z – 15:05:36Z",
         "the latest, frame 99 8.2 ms", "changed 40 times, by 0.33 EV at most (frame 12)", "1/100 s f/2.8 ISO 100",
@@ -172,10 +178,10 @@ def test_it_says_what_the_report_says() -> None:
     ):  # fmt: skip
         assert words in said, words
     assert "Window by window" not in said
-    assert "301–302, 2026-12-02 15:05:30Z" in Checked(PAGES["several evenings"]()).text
-    assert "No slot has come due" in Checked(PAGES["nothing yet"]()).text
-    assert "7 of 9 read on 2026-12-01 15:00:00Z and found whole" in Checked(PAGES["evil names"]()).text
-    assert "And 1 more" in Checked(PAGES["evil names"]()).text
+    assert "301–302, 2026-12-02 15:05:30Z" in Checked(html_of("several evenings")).text
+    assert "No slot has come due" in Checked(html_of("nothing yet")).text
+    assert "7 of 9 read on 2026-12-01 15:00:00Z and found whole" in Checked(html_of("evil names")).text
+    assert "And 1 more" in Checked(html_of("evil names")).text
 
 
 def test_windows_are_told_apart() -> None:
