@@ -18,6 +18,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from controller.results.clip import raw
 from controller.results.clip.geometry import Canvas, Shape
 from controller.results.clip.options import ClipOptions, Window
 from controller.results.clip.pictures import Kind, Picture
@@ -63,13 +64,14 @@ def one(name: str, path: Path) -> None:
     asked = ClipOptions(fps=25, size=(3840, 2160) if "4K" in name else None)
     if name == "pan":
         asked = ClipOptions(fps=25, crop=Window(x=0, y=0, w=0.9, h=0.9), pan_to=Window(x=0.1, y=0.1, w=0.9, h=0.9))
-    picture = Picture(row(1), path, kind or Kind.FETCHED)
+    how = raw.development([path]) if kind is Kind.DEVELOPED else None
+    picture = Picture(row(1), path, kind or Kind.FETCHED, how)
     canvas = Canvas.of(Shape(*SIZE, 1), asked)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     if name == "floor":
         spent = seconds(lambda: floor(path, canvas.size))
     else:
-        reader = Reader([picture])
+        reader = Reader()
         spent = seconds(lambda: reader.decode(picture, canvas).image(canvas.window(3, 10)))
     more = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
     print(f"{name:15} {canvas.size[0]}×{canvas.size[1]} {spent:6.2f} s of one core  {more:5.0f} MB", flush=True)

@@ -58,10 +58,10 @@ def test_colours_of_a_wider_space(tmp_path: Path, icc: bytes | None, primaries: 
         slots = frames(
             tmp_path, Image.new("RGB", (48, 32), tuple(map(int, code))), icc, exif=b"" if icc else dcf_adobe_rgb()
         )
-        reader = Reader(choose(slots, tmp_path).pictures)
-        canvas = Canvas.of(reader.shape(reader.pictures[0]))
-        picture = np.asarray(reader.decode(reader.pictures[0], canvas).image())
-        small = np.asarray(reader.look(reader.pictures[0], 16)[1])
+        reader, pictures = Reader(), choose(slots, tmp_path).pictures
+        canvas = Canvas.of(reader.shape(pictures[0]))
+        picture = np.asarray(reader.decode(pictures[0], canvas).image())
+        small = np.asarray(reader.look(pictures[0], 16)[1])
         assert picture[0, 0] == pytest.approx(small[0, 0], abs=1)
         expected = wanted(code.astype(float), primaries, gamma)
         assert picture.mean(axis=(0, 1)) == pytest.approx(expected, abs=2), number
@@ -74,19 +74,19 @@ def test_colours_of_a_wider_space(tmp_path: Path, icc: bytes | None, primaries: 
 def test_srgb_by_its_profile_stays_as_it_is(tmp_path: Path) -> None:
     assert colour.to_srgb(OWN) is None
     ramp = Image.linear_gradient("L").convert("RGB")
-    reader = Reader(choose(frames(tmp_path, ramp, OWN), tmp_path).pictures)
-    canvas = Canvas.of(reader.shape(reader.pictures[0]))
-    shown = reader.decode(reader.pictures[0], canvas).image()
-    with Image.open(reader.pictures[0].path) as image:
+    reader, pictures = Reader(), choose(frames(tmp_path, ramp, OWN), tmp_path).pictures
+    canvas = Canvas.of(reader.shape(pictures[0]))
+    shown = reader.decode(pictures[0], canvas).image()
+    with Image.open(pictures[0].path) as image:
         assert np.array_equal(np.asarray(shown), np.asarray(image.convert("RGB")))
 
 
 @pytest.mark.parametrize("icc", [b"no profile at all", ADOBE[:300], profile(SRGB, 2.2, b"CMYK")])
 def test_a_profile_that_is_broken_is_told_once(tmp_path: Path, icc: bytes) -> None:
     slots = frames(tmp_path, Image.new("RGB", (48, 32), (60, 200, 60)), icc, count=3)
-    reader = Reader(choose(slots, tmp_path).pictures)
-    canvas = Canvas.of(reader.shape(reader.pictures[0]))
-    for picture in reader.pictures:
+    reader, pictures = Reader(), choose(slots, tmp_path).pictures
+    canvas = Canvas.of(reader.shape(pictures[0]))
+    for picture in pictures:
         shown = np.asarray(reader.decode(picture, canvas).image())
         assert shown.mean(axis=(0, 1)) == pytest.approx([60, 200, 60], abs=1)
     assert reader.remarks == ["a colour profile inside the pictures cannot be used; they are taken as sRGB"]

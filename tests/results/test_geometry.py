@@ -135,7 +135,7 @@ def test_sharpness_stays_the_same_on_the_way(tmp_path: Path) -> None:
     Image.fromarray(np.clip(128 + 300 * texture(1200, 800), 0, 255).astype(np.uint8)).convert("RGB").save(path)
     asked = options(pan_to=window(0.25, 0.25, 0.4, 0.4), size=(240, 160))
     canvas = Canvas.of(Shape(1200, 800, 1), asked)
-    decoded = Reader([]).decode(Picture(row(1), path, Kind.FETCHED), canvas)
+    decoded = Reader().decode(Picture(row(1), path, Kind.FETCHED), canvas)
     assert isinstance(decoded.pixels, Image.Image)
     assert decoded.pixels.size == (600, 400)  # 240 / 0.4, in JPEG's own halves
     sharpness = []

@@ -72,9 +72,9 @@ def test_one_white_balance_and_one_scale_for_the_shoot(tmp_path: Path) -> None:
     grey = np.full((64, 96, 3), 0.4)
     path(tmp_path, slots[3]).write_bytes(dng(grey, as_shot=np.array([0.8, 1.0, 0.4])))
     path(tmp_path, slots[4]).write_bytes(dng(grey * (15_300 - BLACK) / (13_000 - BLACK), white=13_000))
-    reader = Reader(choose(slots, tmp_path, None, "developed").pictures)
+    reader, pictures = Reader(), choose(slots, tmp_path, None, "developed").pictures
     canvas = Canvas.of(Shape(*SIZE, 1))
-    shown = [reader.decode(picture, canvas).linear()[8:-8, 8:-8].mean(axis=(0, 1)) for picture in reader.pictures]
+    shown = [reader.decode(picture, canvas).linear()[8:-8, 8:-8].mean(axis=(0, 1)) for picture in pictures]
     assert np.array(shown) == pytest.approx(np.tile(shown[0], (9, 1)), rel=0.002)
     assert shown[0] / shown[0][1] == pytest.approx([1, 1, 1], abs=0.002)  # the median is that of most
 
@@ -82,8 +82,8 @@ def test_one_white_balance_and_one_scale_for_the_shoot(tmp_path: Path) -> None:
 @pytest.mark.parametrize("bitmap", [False, True])
 def test_the_picture_inside(tmp_path: Path, bitmap: bool) -> None:
     slots = raws(tmp_path, preview=INSIDE, bitmap=bitmap)
-    reader = Reader(choose(slots, tmp_path, None, "embedded").pictures)
-    shape, small = reader.look(reader.pictures[0], 32)
+    reader, pictures = Reader(), choose(slots, tmp_path, None, "embedded").pictures
+    shape, small = reader.look(pictures[0], 32)
     assert shape == Shape(96, 64, 1)
     assert np.asarray(small).mean(axis=(0, 1)) == pytest.approx([200, 50, 20], abs=2)
 
@@ -96,9 +96,9 @@ def test_a_turned_camera_stands_upright(tmp_path: Path, turned: int, source: Any
     scene[:32, :48] = (0.5, 0.2, 0.1)
     lying = Image.fromarray(np.round(srgb(scene)).astype(np.uint8))
     slots = raws(tmp_path, scene=scene, preview=lying, orientation=turned)
-    reader = Reader(choose(slots, tmp_path, None, source).pictures)
-    canvas = Canvas.of(reader.shape(reader.pictures[0]))
-    shown = np.asarray(reader.decode(reader.pictures[0], canvas).image(), float)
+    reader, pictures = Reader(), choose(slots, tmp_path, None, source).pictures
+    canvas = Canvas.of(reader.shape(pictures[0]))
+    shown = np.asarray(reader.decode(pictures[0], canvas).image(), float)
     tagged = tmp_path / "tagged.jpg"
     exif = Image.Exif()
     exif[274] = turned
@@ -130,22 +130,22 @@ def test_what_cannot_be_read_says_why(tmp_path: Path, keep: float, source: Any, 
     slots = raws(tmp_path, 3)
     content = path(tmp_path, slots[1]).read_bytes()
     path(tmp_path, slots[1]).write_bytes(content[: round(keep * len(content))])
-    reader = Reader(choose(slots, tmp_path, None, source).pictures)
+    reader, pictures = Reader(), choose(slots, tmp_path, None, source).pictures
     with pytest.raises(Unreadable, match=said):
-        reader.look(reader.pictures[1], 32)
+        reader.look(pictures[1], 32)
     with pytest.raises(Unreadable, match=said):
-        reader.decode(reader.pictures[1], Canvas.of(Shape(*SIZE, 1)))
+        reader.decode(pictures[1], Canvas.of(Shape(*SIZE, 1)))
 
 
 def test_a_text_that_is_called_raw(tmp_path: Path) -> None:
     slots = raws(tmp_path, 2, suffix=".nef")
     path(tmp_path, slots[0]).write_text("no picture at all, " * 100)
-    reader = Reader(choose(slots, tmp_path).pictures)
+    reader, pictures = Reader(), choose(slots, tmp_path).pictures
     with pytest.raises(Unreadable, match="of a kind that LibRaw does not know"):
-        reader.look(reader.pictures[0], 32)
+        reader.look(pictures[0], 32)
     path(tmp_path, slots[0]).unlink()
     with pytest.raises(Unreadable, match="the file is missing"):
-        reader.look(reader.pictures[0], 32)
+        reader.look(pictures[0], 32)
 
 
 def kinds(slots: list[Frame], directory: Path, **more: Any) -> list[Kind | None]:

@@ -39,6 +39,23 @@ def test_a_film_of_developed_files_has_the_light_of_the_scene(tmp_path: Path, bi
         assert np.diff(light) == pytest.approx([-1, -1, -1], abs=0.03)
 
 
+def test_a_growing_film_is_developed_in_one_way(tmp_path: Path) -> None:
+    """A part of the film that was made before is made again once later files change the white balance of all."""
+    grey = np.full((64, 96, 3), 0.4)
+    early, late = raws(tmp_path, 2, grey)
+    path(tmp_path, early).write_bytes(dng(grey, as_shot=np.array([0.6, 1.0, 0.5])))
+    slots = [row(seq, local_file=(early if seq <= 20 else late).local_file) for seq in range(1, 51)]
+    asked = ClipOptions(fps=5, source="developed", steady="off")
+    make_clip(shoot(slots), slots[:20], tmp_path, tmp_path / "clip.mp4", asked, keep_work=True)
+    first = next(frames(tmp_path / "clip.mp4")).mean(axis=(0, 1))
+    make_clip(shoot(slots), slots, tmp_path, tmp_path / "clip.mp4", asked, keep_work=True)
+    shown = np.array([frame.mean(axis=(0, 1)) for frame in frames(tmp_path / "clip.mp4")])
+    assert np.abs(shown[-1] - first).max() > 20
+    assert np.ptp(shown[:20], axis=0).max() < 2
+    assert shown[-1].max() - shown[-1].min() < 3  # grey by the later files' own balance
+    assert np.abs(shown[0] - first).max() > 20
+
+
 def test_a_film_of_the_pictures_inside(tmp_path: Path) -> None:
     slots = raws(tmp_path, 4, preview=INSIDE)
     content = path(tmp_path, slots[2]).read_bytes()

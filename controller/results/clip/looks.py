@@ -56,9 +56,10 @@ Seen = tuple[Shape, ExifExposure | None, Shares]
 
 
 def identity(picture: Picture) -> str:
-    """A picture's file as it is now: a changed one is another. Raises OSError."""
+    """A picture's file as it is now, and as it is read: a changed one is another. Raises OSError."""
     state = picture.path.stat()
-    return f"{picture.kind.value} {state.st_size} {state.st_mtime_ns} {picture.path}"
+    kind = picture.kind.value if picture.how is None else picture.how
+    return f"{kind} {state.st_size} {state.st_mtime_ns} {picture.path}"
 
 
 def look_at(reader: Reader, picture: Picture) -> Seen:

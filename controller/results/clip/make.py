@@ -93,7 +93,7 @@ class _Make:
     ) -> None:
         self._shoot, self._chosen, self._options, self._out = shoot, chosen, options, out
         self._work, self._pool, self._progress = work, pool, progress
-        self._reader = Reader(chosen.pictures)
+        self._reader = Reader()
         self._without, self._remarks = dict(chosen.without), list(chosen.remarks)
         self._done, self._total = 0, 2 * len(chosen.pictures)
 

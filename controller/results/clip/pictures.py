@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
 from typing import Literal
@@ -11,6 +11,7 @@ from typing import Literal
 from controller.results.cameras import main_camera
 from controller.results.clip import raw
 from controller.results.clip.geometry import LONG_EDGE, SHORT_EDGE
+from controller.results.clip.raw import Development
 from controller.results.clip.reading import Unreadable
 from controller.words.documents import Frame, FrameState
 from controller.words.layout import preview_path
@@ -37,6 +38,7 @@ class Picture:
     frame: Frame
     path: Path
     kind: Kind
+    how: Development | None = None  # of those that are developed: the same for the whole clip; none: unreadable
 
     @property
     def fetched(self) -> bool:
@@ -94,7 +96,15 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
     others = sorted({frame.camera for frame in frames} - {camera})
     too = f"frames of {camera} only; for {', '.join(others)} make another with --camera"
     remarks = [too] if others and not named else []
-    return Chosen(camera, slots, pictures, without, remarks)
+    return Chosen(camera, slots, _developed(pictures), without, remarks)
+
+
+def _developed(pictures: list[Picture]) -> list[Picture]:
+    paths = [picture.path for picture in pictures if picture.kind is Kind.DEVELOPED]
+    if not paths:
+        return pictures
+    how = raw.development(paths)
+    return [replace(picture, how=how) if picture.kind is Kind.DEVELOPED else picture for picture in pictures]
 
 
 def _best(raws: Mapping[Key, Path]) -> Kind:

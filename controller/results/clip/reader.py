@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -58,13 +58,10 @@ class Decoded:
 class Reader:
     """Reads the pictures of one clip; threads may share it. `remarks`, for people, grow while it reads."""
 
-    pictures: Sequence[Picture]
     remarks: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self._lock = threading.Lock()
-        paths = [picture.path for picture in self.pictures if picture.kind is Kind.DEVELOPED]
-        self._how = raw.development(paths) if paths else None
 
     def shape(self, picture: Picture) -> Shape:
         """Of the pixels as they lie in the file, of which only the head is read. Raises Unreadable."""
@@ -96,9 +93,9 @@ class Reader:
             return stood(decode(image, _lying(canvas.at_least, way)), way, canvas, transform).settled()
 
     def _light(self, picture: Picture, at_least: Size) -> Linear:
-        if self._how is None:
+        if picture.how is None:
             raise Unreadable("no RAW file of the shoot can be read")
-        return raw.develop(picture.path, at_least, self._how)
+        return raw.develop(picture.path, at_least, picture.how)
 
     def _transform(self, image: Image.Image) -> Transform | None:
         try:
