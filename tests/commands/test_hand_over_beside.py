@@ -14,7 +14,7 @@ import pytest
 from controller.results.clip.sidecar import FrameGain, write_gains_json
 from controller.words.layout import clip_path, clips_directory
 from tests.results.dusk import PLAN, SHOOT
-from tests.results.handover_rig import originals
+from tests.results.handover_rig import fetched, fill, originals
 from tests.support.handed import LISTS, NAME, PICTURES, files, hand_over, rows, short_rig, sums_hold, told
 
 
@@ -64,10 +64,12 @@ def test_the_report_and_the_plan_are_those_of_the_shoot(rig: Path, tmp_path: Pat
     assert "held, &quot;by hand&quot;" in page
 
 
-def gained(rig: Path, *seqs: int, gain_ev: float = 0.25) -> None:
+def gained(rig: Path, *seqs: int, gain_ev: float = 0.25, film: Path | None = None, camera: str = "") -> None:
     """Gains as a clip leaves them beside it."""
     rows_ = [FrameGain(seq=seq, gain_ev=gain_ev, measured_ev=-3.0, wanted_ev=-3.0 + gain_ev) for seq in seqs]
-    write_gains_json((rig / clip_path(SHOOT)).with_suffix(".gains.json"), SHOOT, rows_)
+    path = (rig / (film or clip_path(SHOOT))).with_suffix(".gains.json")
+    path.parent.mkdir(exist_ok=True)
+    write_gains_json(path, SHOOT, rows_, camera)
 
 
 def read_by_exiftool(paths: list[Path]) -> list[dict[str, Any]]:
@@ -117,6 +119,21 @@ def test_a_sidecar_that_an_editor_changed_stays(rig: Path, tmp_path: Path, capsy
     assert found["GainEv"] == -0.5
     assert not list(to.rglob("*.was-*"))
     assert sums_hold(to)
+
+
+def test_gains_are_those_of_the_camera_and_of_the_film_of_the_shoot(tmp_path: Path) -> None:
+    rig, to = tmp_path / "rig", tmp_path / "out"
+    cameras = ("camera-1", "camera-2")
+    fill(rig, [fetched(rig, seq, camera=camera) for seq in (1, 2) for camera in cameras])
+    gained(rig, 1, gain_ev=0.1, camera="camera-1")
+    gained(rig, 1, 2, gain_ev=0.2, film=clips_directory(SHOOT) / "day-2026-12-01.mp4", camera="camera-1")
+    gained(rig, 1, 2, gain_ev=0.3, film=clip_path(SHOOT, "camera-2"))
+    assert hand_over(rig, to, "--name", "{camera}-{seq}") == 0
+    sidecars = sorted(to.glob("pictures/*.xmp"))
+    assert [path.stem for path in sidecars] == ["camera-1-1", "camera-1-2", "camera-2-1", "camera-2-2"]
+    assert [each["GainEv"] for each in read_by_exiftool(sidecars)] == [0.1, 0.2, 0.3, 0.3]
+    assert len(rows(to / "gains-camera-1.csv")) == len(rows(to / "gains-camera-2.csv")) == 2
+    assert "\ngains.csv\n" in (to / "README.txt").read_text()
 
 
 def test_without_gains_it_says_how_to_get_them(rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

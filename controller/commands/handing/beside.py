@@ -10,7 +10,7 @@ from typing import Any
 
 from controller.commands.handing.gains import ShootGains
 from controller.commands.handing.place import MARKER, Folder, failed
-from controller.results.clip.sidecar import Gains, gains_csv, xmp
+from controller.results.clip.sidecar import gains_csv, xmp
 from controller.results.handover import readme, sums
 from controller.results.handover.document import HandedOver
 from controller.results.handover.toml import plan_toml
@@ -82,9 +82,8 @@ class Beside:
     async def _tables(self, add: Callable[[str, str], None]) -> list[str]:
         """All gains of each camera, in two forms."""
         names = []
-        for stem, rows in self._gains.tables():
-            await self._text(f"{stem}.csv", gains_csv(self._shoot.id, rows), add)
-            gains = Gains(shoot=self._shoot.id, frames=rows)
+        for stem, gains in self._gains.tables():
+            await self._text(f"{stem}.csv", gains_csv(self._shoot.id, gains.frames), add)
             await self._text(f"{stem}.json", gains.model_dump_json(indent=1) + "\n", add)
             names += [f"{stem}.csv", f"{stem}.json"]
         return names

@@ -19,6 +19,7 @@ class ShootGains:
 
     def __init__(self, rig: Path, shoot: Shoot) -> None:
         self.remarks: list[str] = []
+        self._shoot = shoot.id
         self._rows: dict[str, dict[int, FrameGain]] = {}
         for path, camera in _files(rig, shoot):
             try:
@@ -27,7 +28,7 @@ class ShootGains:
                 self.remarks.append(f"{path}: its gains cannot be read. Make that clip again, then hand over again")
                 continue
             if found.shoot == shoot.id:
-                rows = self._rows.setdefault(getattr(found, "camera", "") or camera, {})
+                rows = self._rows.setdefault(found.camera or camera, {})
                 for row in found.frames:
                     rows.setdefault(row.seq, row)
         if not self._rows and not self.remarks:
@@ -41,10 +42,11 @@ class ShootGains:
     def of(self, frame: Frame) -> FrameGain | None:
         return self._rows.get(frame.camera, {}).get(frame.seq)
 
-    def tables(self) -> Iterator[tuple[str, list[FrameGain]]]:
+    def tables(self) -> Iterator[tuple[str, Gains]]:
         """For each camera the stem of its tables' names, and its rows by slot."""
         for camera, rows in sorted(self._rows.items()):
-            yield "gains" if len(self._rows) == 1 else f"gains-{camera}", [rows[seq] for seq in sorted(rows)]
+            gains = Gains(shoot=self._shoot, camera=camera, frames=[rows[seq] for seq in sorted(rows)])
+            yield "gains" if len(self._rows) == 1 else f"gains-{camera}", gains
 
 
 def _files(rig: Path, shoot: Shoot) -> Iterator[tuple[Path, str]]:
