@@ -12,7 +12,7 @@ from controller.results.clip.looks import Look
 from controller.results.clip.midway import Midway
 from controller.results.clip.sidecar import FrameGain
 from controller.results.clip.steady import steady
-from controller.results.clip.tone import LINEAR, Floats, Shares, gain_for
+from controller.results.clip.tone import LINEAR, Floats, Shares, gain_for, log2_luminance
 
 _DIGITS = 4  # of gains in EV: rounded, so that the parts of a growing clip stay as they are
 
@@ -31,9 +31,12 @@ class Curves:
 
     def curve(self, place: int) -> Floats:
         """Linear light 0…1 by code, (256,) or (3, 256)."""
-        if self._midway is not None:
-            return self._midway.curve(place)
-        return np.minimum(self._level(place)[1] * LINEAR, 1)
+        shares, gain = self._level(place)
+        if self._midway is None:
+            return np.minimum(gain * LINEAR, 1)
+        curve = self._midway.curve(place)
+        as_light = 2.0 ** log2_luminance(shares, gain) / max(float((shares * curve).sum()), 1e-6)  # the level holds
+        return np.asarray(np.minimum(as_light * curve, 1))
 
     def rows(self) -> list[FrameGain]:
         """What is done to each picture, for other programs; of the level, not of single tones."""

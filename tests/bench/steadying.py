@@ -1,0 +1,107 @@
+"""Flicker before and after steadying, against the truth of simulated nights, beside two plain ways in the same run.
+
+`python -m tests.bench.steadying [SEEDS]`
+
+EV throughout, the worst of all seeds. `rms` and `step`: of what is faster than the eye takes for a change of light,
+against the ideal; `drift`: the most of what is slower; `event`: by how much a flash stands out more or less.
+Goals: rms 0.010, step 0.030, drift 0.10. The two plain ways: nothing, and a moving average of 8-bit means.
+"""
+
+from __future__ import annotations
+
+import itertools
+import os
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image
+
+from tests.bench.follow.light import cloud_ev
+from tests.bench.rigs import machine
+from tests.results.judging import Truth, Verdict, averaged, levels_of, steadied
+from tests.results.nights import INTERVAL_S, Floats, Night, dusk, styled
+from tests.results.test_clip import file_of
+from tests.results.test_steady_film import SIZE, film, save
+
+FRAMES = 300
+_ELAPSED_S = INTERVAL_S * np.arange(FRAMES)
+
+
+def measured_clouds(day: int, hour: float, share: float) -> Floats:
+    """By day, as seen from a lit ground; beneath them at dusk, and in a view with shadows, less of them arrives."""
+    return share * cloud_ev(day, hour, _ELAPSED_S)
+
+
+SCENES: dict[str, dict[str, Any]] = {
+    "clear, sRGB": {},
+    "clear, picture style": {"curve": styled},
+    "slow clouds, 0.3 EV": {"clouds": 0.3, "curve": styled},
+    "clouds of 4 min, 0.2 EV": {"broken": 0.2 * np.sin(2 * np.pi * _ELAPSED_S / 240)},
+    "measured clouds, a third": {"broken": measured_clouds(14, 11.0, 1 / 3), "curve": styled},
+    "measured broken clouds, all": {"broken": measured_clouds(11, 10.0, 1.0)},
+}
+DISTURBANCES: dict[str, dict[str, Any]] = {
+    "stairs alone": {},
+    "3 % flicker": {"flicker": 0.03},
+    "1 % jitter": {"jitter": 0.01},
+    "lightning": {"lightning": True, "flicker": 0.01},
+    "headlights": {"headlights": True, "flicker": 0.01},
+    "all": {"flicker": 0.03, "jitter": 0.01, "lightning": True, "headlights": True},
+}
+WAYS = ("nothing", "moving average", "steadied")
+
+
+def in_arrays(night: Night) -> list[Verdict]:
+    truth = Truth(night)
+    ways = (truth.taken, averaged(truth.taken), steadied(night, truth.taken))
+    return [truth.judge(levels_of(each)) for each in ways]
+
+
+def in_films(night: Night) -> list[Verdict]:
+    """Of decoded H.264, the pictures being JPEGs first."""
+    truth = Truth(night, SIZE)
+    with tempfile.TemporaryDirectory() as name:
+        directory = Path(name)
+        rows = save(directory, truth.taken, night.exposure_ev, [100] * len(truth.taken))
+        nothing, steady = (film(directory, rows, steady=way)[0] for way in (False, True))
+        for slot, pixels in zip(rows, averaged(truth.taken), strict=True):
+            path = file_of(directory, slot)
+            Image.fromarray(pixels).save(path, quality=92)
+            os.utime(path, ns=(0, path.stat().st_mtime_ns + 10**9))  # another file, whatever was seen before
+        plain = film(directory, rows, steady=False)[0]
+    return [truth.judge(each) for each in (nothing, plain, steady)]
+
+
+def table(judged: Callable[[Night], list[Verdict]], disturbances: list[str], seeds: int) -> None:
+    print(f"| scene | disturbed by | {' | '.join(f'{way}: rms, step' for way in WAYS)} | drift | event |")
+    print("| --- | --- | --- | --- | --- | --- | --- |")
+    met = rows = 0
+    for (scene, light), name in itertools.product(SCENES.items(), disturbances):
+        tried = [judged(dusk(FRAMES, seed=seed, **light, **DISTURBANCES[name])) for seed in range(1, seeds + 1)]
+        worst = [
+            Verdict(*(max(getattr(one[way], field) for one in tried) for field in Verdict.__dataclass_fields__))
+            for way in range(len(WAYS))
+        ]
+        ours = worst[-1]
+        rows += 1
+        met += ours.rms <= 0.01 and ours.step <= 0.03 and ours.drift <= 0.1
+        cells = [f"{each.rms:.4f}, {each.step:.3f}" for each in worst]
+        print(f"| {scene} | {name} | {' | '.join(cells)} | {ours.drift:.3f} | {ours.event:.3f} |", flush=True)
+    print(f"\n{met} of {rows} rows meet all goals\n")
+
+
+def main() -> None:
+    seeds = int(sys.argv[1]) if len(sys.argv) > 1 else 3
+    print(machine())
+    print(f"\npictures, {FRAMES} frames, {seeds} seeds\n")
+    table(in_arrays, list(DISTURBANCES), seeds)
+    print(f"decoded H.264, {FRAMES} frames, {SIZE[0]} × {SIZE[1]} pixels\n")
+    table(in_films, ["stairs alone", "all"], 1)
+
+
+if __name__ == "__main__":
+    main()
