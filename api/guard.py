@@ -23,7 +23,7 @@ COOKIE = "duskhand"
 _SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 _FOR_ALL = frozenset({("POST", "/api/v1/session"), ("GET", "/api/v1/session")})
 _TAKES_THE_CAMERA = ("live.mjpeg", "focus")  # GET, yet it is felt on the rig
-_PAIR = "Show a code on the rig with `duskhand pair`, and enter it on the page"
+_PAIR = "Have a phone with access show a code, or the rig by `duskhand pair`, and enter it on the page"
 
 
 class Visitor(NamedTuple):

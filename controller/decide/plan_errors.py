@@ -20,8 +20,8 @@ _PATTERN_REMEDY = {
     "name": "Use letters, digits, '.', '_' and '-', starting with a letter or digit, 64 at most.",
     "fetch": 'Use "all", "preview", "none" or "every 10".',
     "keep": 'Use "all", or days such as "30 days".',
-    "use": 'Write names such as "camera-1"; `duskhand cameras` lists them.',
-    "lead": 'Write a name such as "camera-1"; `duskhand cameras` lists them.',
+    "use": 'Write names such as "camera-1", as the cameras are listed.',
+    "lead": 'Write a name such as "camera-1", as the cameras are listed.',
 }
 _PAIRS = "Write pairs such as [-6, 9.0]."
 _SHAPES = {

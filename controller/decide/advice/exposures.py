@@ -114,7 +114,7 @@ def _held_short(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
         "" if f"{longest_s:.3g} s" == shutter(longest_s) else f" ({shutter(longest_s)} is {longest_s:.3g} s in truth)"
     )
     remedy = f"For less noise use intervals of {at_least(longest_s + gap_s)} from there on{truly}"
-    remedy += "." if plan.pace.stretch_to_s else ", or let them grow with stretch_to_s."
+    remedy += "." if plan.pace.stretch_to_s else ", or let them grow with the exposure (stretch_to_s)."
     what = f"{when} {reach.held(first, last)}"
     yield Warned(costs=Costs.QUALITY, what=what, remedy=remedy, utc=points[0].utc, worst_ev=round(worst, 2))
 

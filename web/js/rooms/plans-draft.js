@@ -52,7 +52,7 @@ export function fresh(name, defaults) {
 const KNOWN = {
   site: ["latitude", "longitude", "timezone"],
   when: ["start", "stop", "duration", "frames", "date", "every", "from", "until", "skip"],
-  pace: ["kind", "interval_s", "from_s", "to_s", "over", "points", "min_gap_s", "min_interval_s"],
+  pace: ["kind", "interval_s", "from_s", "to_s", "over", "points", "min_gap_s", "min_interval_s", "stretch_to_s"],
   light: ["kind", "shutter_s", "aperture", "iso", "order", "bias_ev"],
   files: ["fetch"],
   clip: ["fps"],

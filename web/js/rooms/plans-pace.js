@@ -71,5 +71,6 @@ export function pacePart(form) {
 
   fill();
   return make("section", { id: "plan-pace" }, make("h3", {}, say.paceTitle), head,
-    folded(say.gapTitle, figure(form, "[pace] min_gap_s", say.minGap, pace, "min_gap_s"), make("p", { class: "quiet" }, say.gapSays)));
+    folded(say.gapTitle, figure(form, "[pace] min_gap_s", say.minGap, pace, "min_gap_s"), make("p", { class: "quiet" }, say.gapSays),
+      figure(form, "[pace] stretch_to_s", say.stretch, pace, "stretch_to_s")));
 }
