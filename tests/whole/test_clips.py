@@ -51,6 +51,10 @@ def shown(rig: Rig, clip: Clip) -> int:
         return sum(1 for _ in film.decode(video=0))
 
 
+def files(rig: Rig, shoot: Shoot) -> list[Path]:
+    return list((rig.directory / clips_directory(shoot.id)).iterdir())
+
+
 def pictured(log: list[Frame]) -> int:
     return sum(frame.preview for frame in log)
 
@@ -82,8 +86,7 @@ async def test_a_small_film_grows_and_a_whole_one_follows(tmp_path: Path) -> Non
     assert shown(rig, day) == day.frames
     assert day.date == "2026-10-20"
     assert [kind for kind in notes if kind.startswith("clip")] == ["clip-trouble", "clip-made"]
-    folder = rig.directory / clips_directory(shoot.id)
-    assert [path.name for path in folder.iterdir() if path.name.startswith(".")] == []
+    assert not any(path.name.startswith(".") for path in files(rig, shoot))
 
 
 async def test_a_restart_goes_on_with_the_window_and_with_its_film(
@@ -106,6 +109,14 @@ async def test_a_restart_goes_on_with_the_window_and_with_its_film(
             assert waits.state is ClipState.WAITING
         monkeypatch.setattr(rules, "ROOM", 1.0)
         async with evening.rig(tmp_path, camera.address) as rig:
+            await until(lambda: making(rig) is not None)
+            os.kill(making(rig).pid, signal.SIGSTOP)  # so that it is still at it when the disk gets full
+            monkeypatch.setattr(rules, "ROOM", 1e9)
+            await seen(
+                rig, shoot, ClipKind.DAY, lambda clip: clip.state is ClipState.WAITING and "free" in (clip.why or "")
+            )
+            assert not any(path.name.startswith(".") for path in files(rig, shoot))  # which would take room
+            monkeypatch.setattr(rules, "ROOM", 1.0)
             day = await seen(rig, shoot, ClipKind.DAY, lambda clip: clip.state is ClipState.READY)
             assert len(await rig.clips.all(shoot.id)) == 1
             log = await rows(rig, shoot)

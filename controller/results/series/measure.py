@@ -93,14 +93,14 @@ def tile_values(kept: NDArray[np.uint8]) -> NDArray[np.float32]:
 
 
 def _tiles(light: Light, curved: Light, mean: float) -> NDArray[np.uint8]:
-    found = []
-    inner = light[1:-1, 1:-1] / mean
-    for rows in np.array_split(np.arange(curved.shape[0]), TILES[0]):
-        for columns in np.array_split(np.arange(curved.shape[1]), TILES[1]):
-            part = (slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1))
-            own = max(float(inner[part].mean()), 0.01)
-            found.append(_log2(float(curved[part].var()) / own**2))
-    return np.clip(np.round((np.array(found) - _LEAST) * _STEP), 0, 255).astype(np.uint8)
+    """As they are kept; what is left over at the right and lower edge belongs to none."""
+    down, across = TILES
+    height, width = curved.shape[0] // down, curved.shape[1] // across
+    shape, part = (down, height, across, width), (slice(0, down * height), slice(0, across * width))
+    own = np.maximum(light[1:-1, 1:-1][part].reshape(shape).mean(axis=(1, 3)) / mean, 0.01)
+    sharp = curved[part].reshape(shape).var(axis=(1, 3)) / own**2
+    values = np.log2(np.maximum(sharp, 2.0**_LEAST)).ravel()
+    return np.asarray(np.clip(np.round((values - _LEAST) * _STEP), 0, 255), np.uint8)
 
 
 def _log2(value: float) -> float:
