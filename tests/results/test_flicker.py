@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from controller.results.clip.tone import histogram, log2_luminance
-from controller.results.flicker import flicker
+from controller.results.flicker import Running, flicker
 from tests.results.nights import dusk, styled, to_linear
 
 
@@ -69,3 +69,20 @@ def test_hand_worked() -> None:
 def test_too_few_frames_tell_nothing() -> None:
     assert flicker([]) is None
     assert flicker([-3.0, -3.1]) is None
+
+
+def test_across_a_gap_nothing_follows() -> None:
+    """Each part by OpenCV, then together: means of squares weighted by how many there are."""
+    dice = np.random.default_rng(4)
+    parts = [dice.normal(-5, 0.3, 20), dice.normal(-1, 0.1, 7)]
+    running = Running()
+    for part in parts:
+        running.part()
+        for level in part.tolist():
+            running.add(level)
+    told = running.flicker()
+    (first_a, second_a, most_a), (first_b, second_b, most_b) = (by_opencv(part) for part in parts)
+    assert told is not None
+    assert told.first_rms_ev == pytest.approx(np.sqrt((19 * first_a**2 + 6 * first_b**2) / 25))
+    assert told.second_rms_ev == pytest.approx(np.sqrt((18 * second_a**2 + 5 * second_b**2) / 23))
+    assert told.largest_step_ev == pytest.approx(max(most_a, most_b))
