@@ -13,6 +13,7 @@ import pytest
 
 from controller.commands import main
 from controller.words.documents import EXPORT_COLUMNS
+from controller.words.layout import clip_path
 from tests.results.dusk import CAMERA, SHOOT, START
 from tests.results.handover_rig import content, fetched, fill, frame, originals
 from tests.support.handed import LISTS, NAME, PICTURES, files, hand_over, process, rows, short_rig, sums_hold, told
@@ -162,13 +163,15 @@ def test_a_full_disk_gets_what_fits_and_the_lists(tmp_path: Path) -> None:
     """A disk of its own, looked at from within before it goes."""
     rig, disk, kept = tmp_path / "rig", tmp_path / "disk", tmp_path / "kept"
     fill(rig, [fetched(rig, seq) for seq in range(1, 81)])
+    (rig / clip_path(SHOOT)).write_bytes(bytes(5_000_000))
     before = originals(rig)
     disk.mkdir()
     script = f'"$@"; code=$?; cp -r {disk}/out {kept}; exit $code'
-    under = [*small_disk(disk, 3), "sh", "-c", script, "sh"]
+    under = [*small_disk(disk, 4), "sh", "-c", script, "sh"]
     done = subprocess.run(process(rig, disk / "out", under=under), capture_output=True, text=True, check=False)
     assert done.returncode == 1, done.stderr
     assert "not there: no room was left there" in done.stdout
+    assert f"clips/{SHOOT}.mp4 is not here: No space left on device" in done.stdout
     assert sums_hold(kept)
     pictures = {path.name for path in kept.joinpath("pictures").iterdir()}
     assert 0 < len(pictures) < 80

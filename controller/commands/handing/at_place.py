@@ -12,7 +12,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from controller.commands.handing.on_disk import bad
-from controller.commands.handing.place import NoRoom, NotSent, Sent, failed
+from controller.commands.handing.place import NoRoom, Sent, failed, sent
 from controller.copying.process import PlaceProcess
 from controller.decide.places import DirectoryPlace
 from controller.engine.places import places_in
@@ -44,25 +44,17 @@ class AtPlace:
     def earlier(self, shoot: str) -> str | None:
         return None
 
-    async def open(self, marker: bytes, room: int) -> None:
+    async def open(self, marker: bytes, hold: int) -> None:
         """The place itself is told of when the first file goes there."""
 
     async def picture(self, name: str, file: dict[str, Any], frame: Frame, *, send: bool) -> Sent:
         target = str(self._root / name)
         there = not self.renames and self._name in (frame.copies or "").split() and file["sha256"] is not None
-        try:
-            if there and (not self._verify or await self._whole({**file, "name": target})):
-                return Sent(file["sha256"], False)
-            if not send:
-                raise NoRoom
-            answer = await self._process.ask(do="put", files=[{**file, "name": target}])
-        except CopyError as error:
-            if error.code == "place-full":
-                raise NoRoom from None
-            if error.file:
-                raise NotSent(error.what) from None
-            raise
-        return Sent(answer["sums"][0], True)
+        if there and (not self._verify or await self._whole({**file, "name": target})):
+            return Sent(file["sha256"], False)
+        if not send:
+            raise NoRoom
+        return Sent(await sent(self._process, {**file, "name": target}), True)
 
     def part(self, name: str) -> Path:
         path = Path(self._staged.name) / name

@@ -21,6 +21,7 @@ from controller.results.report.integrity import kept
 from controller.results.report.page import page
 from controller.store import Store
 from controller.words.documents import Frame, Shoot
+from controller.words.errors import DuskhandError
 from controller.words.layout import shoot_directory, verified_path
 
 REPORT, PLAN = "report.html", "plan.toml"
@@ -59,7 +60,7 @@ class Beside:
         names = [*lists, *await self._tables(add), REPORT, PLAN, MARKER, sums.NAME]
         await self._text(REPORT, await self._report(films), add)
         await self._text(PLAN, plan_toml(self._shoot.plan), add)
-        there = [await self._clip(film, add) for film in films]
+        there = [await self._film(film, add) for film in films]
         self._made.documents = sorted([*names, *filter(None, there), readme.NAME])
         if self._made.sidecars_kept:
             kept_ = f"{self._made.sidecars_kept} sidecars were changed by another program since, and are left so"
@@ -93,16 +94,20 @@ class Beside:
         integrity = kept(self._rig / verified_path(self._shoot.id))
         return page(*self._gather.drawn(notes, integrity, None, films))
 
-    async def _clip(self, film: ClipMade, add: Callable[[str, str], None]) -> str | None:
-        """A film of the shoot that lies on the rig; its name. None where it went away meanwhile."""
+    async def _film(self, film: ClipMade, add: Callable[[str, str], None]) -> str | None:
+        """A film of the shoot that lies on the rig; its name. None where it cannot be copied, which is told."""
         path = Path(film.path).relative_to(shoot_directory(self._shoot.id))
         name = f"clips/{path.relative_to('clips') if path.parts[0] == 'clips' else path}"
-        with self._told(name):
-            try:
-                shutil.copyfile(self._rig / film.path, self._folder.part(name))
-            except FileNotFoundError:
-                return None
-        add(await self._folder.put(name) or "", name)
+        part = self._folder.part(name)
+        try:
+            shutil.copyfile(self._rig / film.path, part)
+            add(await self._folder.put(name) or "", name)
+        except (OSError, DuskhandError) as error:
+            part.unlink(missing_ok=True)
+            self._made.failed += 1
+            why = error.what if isinstance(error, DuskhandError) else error.strerror or str(error)
+            self._made.remarks.append(f"{name} is not here: {why}")
+            return None
         return name
 
     async def _text(self, name: str, text: str, add: Callable[[str, str], None]) -> None:

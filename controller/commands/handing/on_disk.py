@@ -10,14 +10,15 @@ import os
 from pathlib import Path
 from typing import Any
 
-from controller.commands.handing.place import MARKER, NoRoom, NotSent, Sent, failed
+from controller.commands.handing.place import MARKER, NoRoom, NotSent, Sent, failed, sent
 from controller.copying.process import PlaceProcess
 from controller.results.handover import sums
-from controller.store.files import sync_directory
+from controller.store.files import room, sync_directory
 from controller.words.documents import Frame
-from controller.words.errors import BadInput, CopyError
+from controller.words.errors import BadInput
 
 _HELD = ".room.part"
+_MARGIN = 1 << 20  # bytes that stay free after a picture: lists and a sidecar are written before the next is tried
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
@@ -47,7 +48,7 @@ class OnDisk:
         name = told.get("name") if isinstance(told, dict) and told.get("shoot") == shoot else None
         return name if isinstance(name, str) else None
 
-    async def open(self, marker: bytes, room: int) -> None:
+    async def open(self, marker: bytes, hold: int) -> None:
         path = self._root / MARKER
         try:
             self._root.mkdir(parents=True, exist_ok=True)
@@ -56,29 +57,22 @@ class OnDisk:
         except (FileExistsError, NotADirectoryError):
             raise bad("is no folder", self.where, "Name one that is new or empty") from None
         except OSError as error:
-            raise self._failed(error, self._root) from error
+            remedy = "Name another folder, or let this user write there"
+            raise bad(f"cannot be used: {error.strerror or error}", self.where, remedy) from error
         if there is not None and there != marker:
             remedy = "Name another folder, or give the same shoot and --name as then"
             raise bad("holds a hand-over of another shoot or with other names", self.where, remedy)
         if others:
             remedy = f"Name a new one, such as {self._root / 'hand-over'}"
             raise bad("holds other files already", self.where, remedy)
-        self._hold(room)
+        self._hold(hold)
 
     async def picture(self, name: str, file: dict[str, Any], frame: Frame, *, send: bool) -> Sent:
         if _lies(self._root / name):
             return self._there(name, self._root / name, file)
-        if not send:
+        if not send or self._free() < (_size(Path(file["path"])) or 0) + _MARGIN:
             raise NoRoom
-        try:
-            answer = await self._process.ask(do="put", files=[{**file, "name": name}])
-        except CopyError as error:
-            if error.code == "place-full":
-                raise NoRoom from None
-            if error.file:
-                raise NotSent(error.what) from None
-            raise
-        return Sent(answer["sums"][0], True)
+        return Sent(await sent(self._process, {**file, "name": name}), True)
 
     def part(self, name: str) -> Path:
         path = self._root / (name + ".part")
@@ -144,11 +138,14 @@ class OnDisk:
             raise NotSent("another file of this name is in the folder; move it away, then run the same command again")
         return Sent(found, False)
 
-    def _hold(self, room: int) -> None:
+    def _free(self) -> int:
+        return room(self._root)[0]
+
+    def _hold(self, size: int) -> None:
         path = self._root / _HELD
         try:
             with path.open("wb") as file:
-                os.posix_fallocate(file.fileno(), 0, room)
+                os.posix_fallocate(file.fileno(), 0, size)
         except OSError as error:
             path.unlink(missing_ok=True)
             if error.errno in _FULL:

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
+from controller.copying.process import PlaceProcess
 from controller.words.documents import Frame
-from controller.words.errors import DuskhandError
+from controller.words.errors import CopyError, DuskhandError
 
 MARKER = "hand-over.json"
 """Which shoot a folder is of, and how its pictures are named: the first document that is put there."""
@@ -42,8 +43,8 @@ class Folder(Protocol):
         """The pattern of an earlier run of this shoot that is there; None where there is none."""
         ...
 
-    async def open(self, marker: bytes, room: int) -> None:
-        """Have it there, and hold `room` bytes back for the documents. Raises BadInput where something else is there:
+    async def open(self, marker: bytes, hold: int) -> None:
+        """Have it there, and hold so many bytes back for the documents. Raises BadInput where something else is there:
         the document MARKER tells hand-overs apart."""
         ...
 
@@ -70,6 +71,23 @@ class Folder(Protocol):
         ...
 
     async def close(self) -> None: ...
+
+
+async def sent(process: PlaceProcess, file: dict[str, Any]) -> str:
+    """Copy one picture by the process of a place; its SHA-256. Raises NotSent, NoRoom, and CopyError of the place."""
+    for again in (True, False):
+        try:
+            answer = await process.ask(do="put", files=[file])
+        except CopyError as error:
+            if error.code == "place-full":
+                raise NoRoom from None
+            if error.file or (error.code == "copy-damaged" and not again):
+                raise NotSent(error.what) from None
+            if error.code != "copy-damaged":
+                raise
+        else:
+            return str(answer["sums"][0])
+    raise AssertionError("told above")
 
 
 def failed(what: str, where: str) -> DuskhandError:

@@ -60,6 +60,8 @@ class HandOver:
         beside = Beside(self._store, self._shoot, self._rig, self._folder, self.made)
         room = _LEAST_BYTES + _ROW_BYTES * self._slots + _SIDECAR_BYTES * beside.gains
         await self._folder.open(text, room)
+        if not self._files:
+            await self._folder.room_again()  # lists are all that follows
         self._folder.part(MARKER).write_bytes(text)
         marked = await self._folder.put(MARKER)
         lists = Lists(self._folder, self.made.remarks.append)
