@@ -33,7 +33,7 @@ CHECKS = [
 ENDLESS = ("/events", "/live.mjpeg")
 """Calls whose answers do not end: asked, and hung up on."""
 
-SLOW = ("/rehearsal", "/forecast", "/check", "/beat")
+SLOW = ("/rehearsal", "/forecast", "/check", "/beat", "/report", "/report.html")
 """Calls that start a process, or take frames: asked less often."""
 
 KNOWN = {"camera": "camera-1", "name": "evening", "frame": "1"}
