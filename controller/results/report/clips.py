@@ -22,7 +22,7 @@ _BESIDE = (".clip.json", ".json")  # the rig's own record, and what was told whe
 def clips(directory: Path, shoot: str) -> list[ClipMade]:
     """Films of a shoot in the rig's `directory`, by name; those still being made are left out."""
     root, served = directory / shoot_directory(shoot), directory / clips_directory(shoot)
-    paths = [path for pattern in ("*.mp4", "clips/*.mp4", "*/*.mp4") for path in root.glob(pattern)]
+    paths = [path for pattern in ("*.mp4", "clips/*.mp4", "camera-*/*.mp4") for path in root.glob(pattern)]
     found = {}
     for path in paths:
         if path.name.startswith("."):
