@@ -57,9 +57,11 @@ class Truth:
     def __init__(self, night: Night, size: tuple[int, int] = SIZE) -> None:
         self.taken = pictures(night, size)
         self.before = levels_of(self.taken)
-        self._calm = levels_of(pictures(night.calm, size))
         self._ideal = levels_of(pictures(night.ideal.calm, size))
         self._flashes = night.event_ev != 0
+        calm, flashes = night.calm, np.flatnonzero(self._flashes)
+        unlit = levels_of([calm.picture(number, size) for number in flashes])
+        self._stood_out = self.before[self._flashes] - unlit
 
     def judge(self, after: Floats) -> Verdict:
         """`after`: brightness of the pictures as they are shown. Frames with events are judged by themselves."""
@@ -67,13 +69,13 @@ class Truth:
         off = (after - self._ideal)[quiet]
         fast = off - slow(off, 4)
         beside = np.diff(quiet) == 1
-        stands_out = (after - self._ideal) - (self.before - self._calm)
-        stands_out -= np.interp(np.arange(after.size), quiet, slow(off, 4))
+        around = np.interp(np.arange(after.size), quiet, slow(off, 4))
+        stands_out = (after - self._ideal - around)[self._flashes]
         return Verdict(
             rms=float(np.sqrt(np.mean(fast**2))),
             step=float(np.abs(np.diff(fast))[beside].max()),
             drift=float(np.abs(slow(off, 15)).max()),
-            event=float(np.abs(stands_out[self._flashes]).max()) if self._flashes.any() else 0.0,
+            event=float(np.abs(stands_out - self._stood_out).max(initial=0.0)),
         )
 
 
