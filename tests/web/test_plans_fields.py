@@ -238,12 +238,11 @@ async def test_the_figure_of_a_point_stands_above_the_chart(phone: Phone) -> Non
 
 async def test_fields_side_by_side_stay_level(phone: Phone) -> None:
     await phone.page.set_viewport_size({"width": 320, "height": 780})
-    await edit(phone, EVENING)
-    await unfold(phone)
-    await phone.page.fill("#plan-site-latitude", "157")
-    await phone.page.locator("#plan-site-latitude-trouble:visible").wait_for()
-    top = "(key) => document.getElementById(`plan-site-${key}`).getBoundingClientRect().top"
-    assert await phone.page.evaluate(top, "latitude") == await phone.page.evaluate(top, "longitude")
+    await edit(phone, EVENING | {"pace": {"kind": "timed", "from_s": 5, "to_s": 20}})
+    await phone.page.fill("#plan-pace-from_s", "0")
+    await phone.page.locator("#plan-pace-from_s-trouble:visible").wait_for()
+    top = "(key) => document.getElementById(`plan-pace-${key}`).getBoundingClientRect().top"
+    assert await phone.page.evaluate(top, "from_s") == await phone.page.evaluate(top, "to_s")
     await phone.picture("plans-level")
     await phone.page.set_viewport_size({"width": 360, "height": 780})
     forgive(phone, 422)
