@@ -10,6 +10,7 @@ import contextlib
 import typing
 from collections.abc import Iterable, Sequence
 from enum import Enum
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -80,8 +81,9 @@ class ParquetLog:
 
     def _turn(self) -> None:
         """Frames into columns."""
+        frames = [frame for frame, _ in self._rows]
         columns = [
-            self._arrow.array([_cell(getattr(frame, name), name) for frame, _ in self._rows], field.type)
+            self._arrow.array(_cells(name, frames), field.type)
             for name, field in zip(EXPORT_COLUMNS, self._schema, strict=False)
         ]
         for place in range(self._more):
@@ -136,9 +138,8 @@ def _needed(name: str) -> bool:
     return Frame.model_fields[name].default is not None
 
 
-def _cell(value: Any, name: str) -> Any:
-    if value is None:
-        return None
+def _cells(name: str, frames: Sequence[Frame]) -> list[Any]:
+    values = map(attrgetter(name), frames)
     if name.endswith("_utc"):
-        return round(value * 1e6)
-    return value.value if isinstance(value, Enum) else value
+        return [None if value is None else round(value * 1e6) for value in values]
+    return list(values)
