@@ -17,6 +17,7 @@ from controller.results.report.integrity import kept
 from controller.store import Store
 from controller.store.files import database_path
 from controller.words.documents import Document, Frame, Shoot
+from controller.words.errors import BadInput
 from controller.words.layout import verified_path
 
 REPORT_S = 900.0
@@ -33,16 +34,26 @@ class ReportPage(Document):
 
 async def report_aside(aside: Aside, directory: Path, shoot: str, camera: str | None) -> Report:
     """Raises NotFound, BadInput, and as `Aside.answer`."""
-    came = await aside.answer(directory=str(directory), shoot=shoot, camera=camera)
-    return Report.model_validate(came)
+    return Report.model_validate(await _answer(aside, directory=str(directory), shoot=shoot, camera=camera))
 
 
 async def report_page_aside(
     aside: Aside, directory: Path, shoot: str, camera: str | None, theme: str | None, home: str | None
 ) -> str:
     """The same as a page, see `page`."""
-    came = await aside.answer(directory=str(directory), shoot=shoot, camera=camera, page={"theme": theme, "home": home})
+    look = {"theme": theme, "home": home}
+    came = await _answer(aside, directory=str(directory), shoot=shoot, camera=camera, page=look)
     return str(came["html"])
+
+
+async def _answer(aside: Aside, **task: Any) -> dict[str, Any]:
+    try:
+        return await aside.answer(**task)
+    except BadInput as error:
+        if error.code != "too-long":
+            raise
+        remedy = "Let `duskhand report` make it on the rig, which takes the time that it needs"
+        raise BadInput("too-long", error.what, task["shoot"], remedy) from error
 
 
 async def gathered(store: Store, shoot: Shoot, also: Callable[[Frame], None] = lambda frame: None) -> Gatherer:
