@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import math
 import re
+from bisect import bisect
 from collections.abc import Iterator, Sequence
 from datetime import tzinfo
 from html import escape
@@ -72,31 +73,42 @@ def over_sun(curves: Curves) -> str:
 
 
 def brightness(track: Track, missed_utc: Sequence[float], zone: tzinfo) -> str:
-    """The pictures' brightness by the log, as it was and as steadying would have it, over time."""
+    """The pictures' brightness by the log, as it was and as steadying would have it: over time, or where there are
+    pauses frame by frame, so that one evening stands beside the next."""
     if len(track.utc) < 3:
         return ""
-    from matplotlib import dates
-
+    pauses = _pauses(track.utc)
+    x = [float(place) for place in range(len(track.utc))] if pauses else [utc / _DAY_S for utc in track.utc]
+    marks = [float(bisect(track.utc, utc)) for utc in missed_utc] if pauses else [utc / _DAY_S for utc in missed_utc]
     with _Drawing(230.0) as drawing:
         axes = drawing.figure.subplots()
         for values, colour, wide, name in (
             (track.measured, _SOFT, 0.7, "as exposed"),
             (track.wanted, _STRONG, 2.0, "as steadied"),
         ):
-            x, y = zip(*_outline(track.utc, values), strict=True)
-            axes.plot([utc / _DAY_S for utc in x], y, color=colour, linewidth=wide, label=name)
+            axes.plot(*zip(*_outline(x, values, pauses), strict=True), color=colour, linewidth=wide, label=name)
         _legend(axes)
-        for utc in missed_utc:
-            axes.axvline(utc / _DAY_S, ymax=0.06, color=_GONE, linewidth=1.0)
+        for place in marks:
+            axes.axvline(place, ymax=0.06, color=_GONE, linewidth=1.0)
         axes.set_ylabel("EV over mid grey")
-        over: Any = dates  # untyped
-        locator = over.AutoDateLocator(tz=zone, minticks=2, maxticks=6)
-        axes.xaxis.set_major_locator(locator)
-        axes.xaxis.set_major_formatter(over.ConciseDateFormatter(locator, tz=zone))
-        axes.set_xlabel(str(zone))
+        if pauses:
+            axes.set_xlabel("frames, pauses left out")
+        else:
+            _clock(axes, zone)
     desc = f"{_range('As exposed', track.measured, ' EV')}; {_range('as steadied', track.wanted, ' EV')}"
     desc += f"; {len(missed_utc)} missed slots marked at the foot" if missed_utc else ""
     return drawing.svg("bright", "Brightness of the frames over time", desc)
+
+
+def _clock(axes: Any, zone: tzinfo) -> None:
+    """Times of day below the drawing."""
+    from matplotlib import dates
+
+    over: Any = dates  # untyped
+    locator = over.AutoDateLocator(tz=zone, minticks=2, maxticks=6)
+    axes.xaxis.set_major_locator(locator)
+    axes.xaxis.set_major_formatter(over.ConciseDateFormatter(locator, tz=zone))
+    axes.set_xlabel(str(zone))
 
 
 def lateness(bars: Sequence[Bar]) -> str:
@@ -215,19 +227,24 @@ def _legend(axes: Any) -> None:
     )
 
 
-def _outline(utc: Sequence[float], values: Sequence[float]) -> Iterator[tuple[float, float]]:
-    """Points of a line that keeps the least and the largest of each part, in their order; nan where it is broken."""
+def _pauses(utc: Sequence[float]) -> list[int]:
+    """Before which places nothing was due for long."""
+    steps = [after - before for before, after in pairwise(utc)]
+    pause_s = max(600.0, 20.0 * sorted(steps)[len(steps) // 2])
+    return [place for place, step in enumerate(steps, 1) if step > pause_s]
+
+
+def _outline(x: Sequence[float], values: Sequence[float], pauses: Sequence[int]) -> Iterator[tuple[float, float]]:
+    """Points of a line that keeps the least and the largest of each part, in their order; nan in each pause."""
     step = -(-len(values) // _POINTS)
-    pause_s = max(60.0, 20.0 * sorted(after - before for before, after in pairwise(utc))[len(utc) // 2])
-    last = utc[0]
-    for first in range(0, len(values), step):
-        part = range(first, min(first + step, len(values)))
-        low, high = min(part, key=values.__getitem__), max(part, key=values.__getitem__)
-        for place in sorted({low, high}):
-            if utc[place] - last > step * pause_s:
-                yield utc[place], math.nan
-            last = utc[place]
-            yield last, values[place]
+    for begin, end in pairwise((0, *pauses, len(values))):
+        if begin:
+            yield x[begin], math.nan
+        for first in range(begin, end, step):
+            part = range(first, min(first + step, end))
+            low, high = min(part, key=values.__getitem__), max(part, key=values.__getitem__)
+            for place in sorted({low, high}):
+                yield x[place], values[place]
 
 
 def _parted(values: Sequence[float | None], breaks: set[int]) -> Iterator[float]:
