@@ -16,6 +16,7 @@ from PIL import Image
 
 from controller.results.clip.make import ClipResult, make_clip
 from controller.results.clip.options import clip_options
+from controller.results.clip.sidecar import read_gains_json
 from controller.results.clip.work import Work
 from controller.words.documents import Frame
 from controller.words.errors import Conflict
@@ -167,6 +168,17 @@ def test_what_a_fault_left_in_the_work_directory_does_no_harm(tmp_path: Path) ->
     clip(tmp_path, slots, tmp_path / "fresh.mp4")
     assert same(out, tmp_path / "fresh.mp4")
     assert not list(work.glob(".*"))
+
+
+def test_the_gains_stand_beside_a_steadied_film(tmp_path: Path) -> None:
+    slots = night(tmp_path, 12)
+    clip(tmp_path, slots, tmp_path / "off.mp4", steady="off")
+    assert not list(tmp_path.glob("*.gains.*"))
+    clip(tmp_path, slots, tmp_path / "clip.mp4")
+    rows = read_gains_json(tmp_path / "clip.gains.json")
+    assert [one.seq for one in rows] == list(range(1, 13))
+    assert rows[5].exposure_ev == pytest.approx(-1 / 3)
+    assert (tmp_path / "clip.gains.csv").read_text().count("\n") == 13
 
 
 def test_one_make_of_a_clip_at_a_time(tmp_path: Path) -> None:

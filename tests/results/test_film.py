@@ -137,7 +137,7 @@ def test_a_film_is_as_good_as_ffmpegs_own(tmp_path: Path) -> None:
     names = str(tmp_path / f"shoots/{SHOOT}/2026-12-01/%06d.jpg")
     tags = "-colorspace bt709 -color_primaries bt709 -color_trc bt709 -color_range tv".split()
     matrix = "scale=out_color_matrix=bt709:out_range=tv:flags=bicubic+accurate_rnd+full_chroma_inp"
-    coded = "-c:v libx264 -preset veryfast -crf 20 -g 50 -pix_fmt yuv420p".split()
+    coded = "-c:v libx264 -preset veryfast -crf 20 -aq-mode 3 -g 50 -pix_fmt yuv420p".split()
     reference = tmp_path / "reference.mp4"
     command = ["ffmpeg", "-v", "error", "-framerate", "25", "-i", names, "-vf", matrix, *tags, *coded, str(reference)]
     subprocess.run(command, check=True)

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from controller.results.clip.draw import Drawn, Painter
-from controller.results.clip.film import Film, check_target, failed, join, no_room, seek_frames
+from controller.results.clip.film import ENCODERS, Film, check_target, failed, join, no_room, seek_frames
 from controller.results.clip.geometry import Canvas, Shape
 from controller.results.clip.looks import Look, Looks, Seen, look_at
 from controller.results.clip.options import ClipOptions
@@ -27,6 +27,7 @@ from controller.results.clip.reader import Reader
 from controller.results.clip.reading import Unreadable
 from controller.results.clip.result import ClipResult, fitted, gaps, named, nothing, sources
 from controller.results.clip.shots import Shot, Shots
+from controller.results.clip.sidecar import write_gains_csv, write_gains_json
 from controller.results.clip.work import LOOKS, Part, Work, digest
 from controller.results.flicker import flicker
 from controller.results.intervals import one_each, told
@@ -114,6 +115,8 @@ class _Make:
             self._total = self._done + len(shots)
             parts, failure = self._second_pass(looks, canvas, shots)
         out, parts, failure = self._joined(parts, failure)
+        if failure is None:
+            self._keep_gains(out, shots)
         return self._told(out, looks, canvas, shots, [part for _, part in parts], failure)
 
     def _first_pass(self, kept: Looks | None) -> Iterator[Look]:
@@ -146,7 +149,7 @@ class _Make:
         made: list[tuple[str, Part]] = []
         several = iter(shots)
         while some := list(islice(several, 2 * seek_frames(self._options.fps))):
-            name = digest(shots.recipe(some))
+            name = digest([ENCODERS[self._options.codec], shots.recipe(some)])
             part = self._work.find(name)
             if part is not None:
                 self._step(len(some))
@@ -213,6 +216,17 @@ class _Make:
                     self._work.film(name).unlink(missing_ok=True)
                 parts = parts[:half]
         raise failure or nothing(self._shoot, self._chosen)
+
+    def _keep_gains(self, out: Path, shots: Shots) -> None:
+        """For other programs, beside the film; of one shoot, since they go by its slots."""
+        rows, shoots = shots.gains(), {slot.shoot for slot in self._chosen.slots}
+        if not rows or len(shoots) > 1:
+            return
+        try:
+            write_gains_json(out.with_suffix(".gains.json"), self._shoot.id, rows, camera=self._chosen.camera)
+            write_gains_csv(out.with_suffix(".gains.csv"), self._shoot.id, rows)
+        except DuskhandError as error:  # there is a film all the same
+            self._remarks.append(str(error))
 
     def _told(
         self,

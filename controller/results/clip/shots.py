@@ -12,6 +12,7 @@ from controller.results.clip.curves import Curves
 from controller.results.clip.geometry import Canvas
 from controller.results.clip.looks import Look, Looks, identity
 from controller.results.clip.options import ClipOptions, Window
+from controller.results.clip.sidecar import FrameGain
 from controller.results.clip.tone import Floats
 from controller.results.flicker import Flicker, flicker
 from controller.results.report.text import zone_of
@@ -70,6 +71,10 @@ class Shots:
     def before(self, places: Sequence[int]) -> Flicker | None:
         """Of the pictures as they were; none where they were not measured."""
         return flicker([self._looks[place].level for place in places]) if self._curves is not None else None
+
+    def gains(self) -> list[FrameGain]:
+        """Of each picture; none where nothing is steadied."""
+        return self._curves.rows() if self._curves is not None else []
 
     @property
     def largest_gain_ev(self) -> float:
