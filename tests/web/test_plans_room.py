@@ -104,8 +104,7 @@ async def test_sun_events_have_their_clock_times_of_the_day(phone: Phone) -> Non
     sky = await phone.rig.call("GET", "sky", params=query)
 
     def told(local: str) -> str:
-        hour, minute = int(local[11:13]), local[14:16]
-        return f"{(hour + 11) % 12 + 1}:{minute}"
+        return local[11:16]
 
     for event in sky["events"]:
         if event["name"] in ("sunset", "civil_dusk", "sunrise"):
@@ -192,7 +191,9 @@ async def test_windows_of_a_day_are_left_alone(phone: Phone) -> None:
     await phone.page.locator("#plan-files summary").tap()
     await phone.page.fill("#plan-clip-fps", "30")
     await save(phone)
-    assert await kept(phone, "quay-at-dusk") == before | {"clip": {"fps": 30.0}}
+    after = await kept(phone, "quay-at-dusk")
+    assert after.pop("clip")["fps"] == 30.0
+    assert after == {table: value for table, value in before.items() if table != "clip"}
 
 
 async def test_a_point_follows_finger_keys_and_numbers(phone: Phone) -> None:
