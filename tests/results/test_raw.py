@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from PIL import Image, ImageOps
 
 from controller.results.clip import raw
 from controller.results.clip.geometry import Canvas, Shape
-from controller.results.clip.pictures import Kind, choose
+from controller.results.clip.pictures import Kind, Picture, choose
 from controller.results.clip.reader import Reader
 from controller.results.clip.reading import Unreadable
 from controller.words.documents import Frame
@@ -64,6 +65,14 @@ def test_light_that_doubles_doubles(tmp_path: Path) -> None:
         file.write_bytes(dng(np.full((64, 96, 3), level)))
         means.append(float(raw.develop(file, (48, 32), how)[..., 1].mean()))
     assert np.array(means) / means[0] == pytest.approx([1, 2, 4, 45], rel=0.01)
+
+
+def test_a_sensor_without_colours(tmp_path: Path) -> None:
+    (slot,) = raws(tmp_path, filters=False)
+    how = raw.development([path(tmp_path, slot)])
+    assert how is not None
+    light = raw.develop(path(tmp_path, slot), SIZE, how) / 65535
+    assert light == pytest.approx(np.repeat(SCENE[..., 1:2], 3, axis=2), rel=0.005)
 
 
 def test_one_white_balance_and_one_scale_for_the_shoot(tmp_path: Path) -> None:
@@ -135,6 +144,34 @@ def test_what_cannot_be_read_says_why(tmp_path: Path, keep: float, source: Any, 
         reader.look(pictures[1], 32)
     with pytest.raises(Unreadable, match=said):
         reader.decode(pictures[1], Canvas.of(Shape(*SIZE, 1)))
+
+
+@pytest.mark.parametrize("white", [0, 600])
+def test_a_damaged_head_does_not_change_the_others(tmp_path: Path, white: int) -> None:
+    slots = raws(tmp_path, 9)
+    how = raw.development([path(tmp_path, slot) for slot in slots])
+    path(tmp_path, slots[4]).write_bytes(dng(SCENE, white=15_300).replace(b"\xc4\x3b\0\0", white.to_bytes(4, "little")))
+    assert raw.development([path(tmp_path, slot) for slot in slots]) == how
+    assert (raw.development([path(tmp_path, slots[4])]) is None) == (white == 0)
+
+
+def test_whatever_is_damaged_a_picture_is_read_or_named(tmp_path: Path) -> None:
+    """A few bytes of head or body drawn anew, 15 times for each source."""
+    dice = np.random.default_rng(20_261_127)
+    whole = dng(SCENE, preview=INSIDE)
+    how = raw.Development((2.3, 1.0, 1.3), 14_788)
+    file, read = tmp_path / "1.dng", 0
+    for kind in (Kind.EMBEDDED, Kind.DEVELOPED) * 15:
+        content = bytearray(whole)
+        for place in dice.integers(0, dice.choice([400, len(whole)]), 5):
+            content[place] = dice.integers(0, 256)
+        file.write_bytes(content)
+        picture = Picture(row(1), file, kind, how)
+        with contextlib.suppress(Unreadable):
+            assert Reader().look(picture, 32)[1].mode == "RGB"
+            assert Reader().decode(picture, Canvas.of(Shape(*SIZE, 1))).image().size == SIZE
+            read += 1
+    assert 5 < read < 30
 
 
 def test_a_text_that_is_called_raw(tmp_path: Path) -> None:

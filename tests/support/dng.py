@@ -50,10 +50,15 @@ def dng(
     as_shot: Floats | None = None,
     black: int = BLACK,
     white: int = WHITE,
+    filters: bool = True,
 ) -> bytes:
-    """A whole file; the picture inside is a JPEG, or plain RGB where it is a `bitmap`."""
+    """A whole file; the picture inside is a JPEG, or plain RGB where it is a `bitmap`.
+
+    Without `filters` before it the sensor sees the scene's green as grey.
+    """
     height, width = scene.shape[:2]
-    body = mosaic(scene, black, white).astype("<u2").tobytes()
+    grey = np.round(black + np.clip(scene[..., 1], 0, 1) * (white - black))
+    body = (mosaic(scene, black, white) if filters else grey).astype("<u2").tobytes()
     camera: dict[int, Any] = {
         0x010F: (ASCII, "Invented"),
         0x0110: (ASCII, "Test sensor"),
@@ -81,6 +86,12 @@ def dng(
         0xC61A: (SHORT, [black]),  # BlackLevel
         0xC61D: (LONG, [white]),  # WhiteLevel
     }
+    if not filters:
+        sensor[0x0106] = (SHORT, [34892])  # LinearRaw
+        for tag in (0x828D, 0x828E):
+            del sensor[tag]
+        for tag in (0xC621, 0xC628):
+            del camera[tag]
     if preview is None:
         return tiff.encode([Directory(camera | sensor)])
     content = preview.tobytes() if bitmap else jpeg(preview)

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageCms
 
+from controller.results.clip.exif import BROKEN as DAMAGED
 from controller.results.clip.tone import LINEAR, encode
 
 Transform = Callable[[Image.Image], Image.Image]
@@ -41,7 +42,7 @@ def transform_of(image: Image.Image) -> Transform | None:
         return to_srgb(profile)
     try:
         told = image.getexif().get_ifd(ExifTags.IFD.Interop).get(1)
-    except (OSError, SyntaxError, ValueError, KeyError, TypeError):  # Exif that is broken tells nothing
+    except DAMAGED:
         return None
     return from_adobe_rgb if told == "R03" else None  # InteroperabilityIndex of DCF's optional colour space
 

@@ -25,7 +25,7 @@ from controller.words.documents import Frame
 Floats = NDArray[np.float64]
 
 warnings.filterwarnings("ignore", module=r"PIL\.TiffImagePlugin")  # of damaged Exif; what can be read is used
-_BROKEN = (
+BROKEN = (
     OSError,
     SyntaxError,
     ValueError,
@@ -37,6 +37,7 @@ _BROKEN = (
     UserWarning,
     struct.error,
 )
+"""What Pillow raises where Exif is damaged."""
 
 _SOS, _REI, _ISO_SPEED, _SENSITIVITY_TYPE = 0x8831, 0x8832, 0x8833, 0x8830
 _LONG_FORMS = {  # SensitivityType: which tags hold the same speed in 32 bits
@@ -97,7 +98,7 @@ def true_exposure(source: Path | Image.Image) -> ExifExposure | None:
             exif = Image.Exif()
             exif.load_from_fp(file)
             return _told(exif.get_ifd(ExifTags.IFD.Exif))
-    except _BROKEN:
+    except BROKEN:
         return None
 
 
@@ -203,6 +204,6 @@ def _number(
     try:
         value = tags[tag]
         number = of(float(value[0] if isinstance(value, tuple) else value))
-    except _BROKEN:
+    except BROKEN:
         return None
     return number if low <= number <= high else None

@@ -50,18 +50,21 @@ class Development:
 def development(paths: Sequence[Path]) -> Development | None:
     """The median white balance of the bodies' own, and the smallest scale, of a few files spread over the shoot.
 
-    The smallest, so that white is white in all of them. None where no file can be read.
+    The smallest, so that white is white in all of them; but not of a file whose head is damaged, far from all others.
+    None where no file can be read.
     """
     places = sorted({round(place) for place in np.linspace(0, len(paths) - 1, min(_SAMPLED, len(paths)))})
     balances, scales = [], []
     for place in places:
         with contextlib.suppress(Unreadable), _opened(paths[place]) as raw:
-            balances.append(_balance(raw))
-            scales.append(raw.white_level - _black(raw))
+            scale = raw.white_level - _black(raw)
+            if scale > 0:
+                balances.append(_balance(raw))
+                scales.append(scale)
     if not balances:
         return None
     red, green, blue = (float(value) for value in np.median(balances, axis=0))
-    return Development((red, green, blue), min(scales))
+    return Development((red, green, blue), min(scale for scale in scales if scale >= np.median(scales) / 2))
 
 
 def shape(path: Path) -> Shape:
@@ -90,6 +93,8 @@ def develop(path: Path, at_least: Size, how: Development) -> Linear:
         )
         factor = (raw.white_level - _black(raw)) / how.scale
     light = np.asarray(developed, np.uint16)
+    if light.shape[2] != 3:  # a sensor without colour filters
+        light = np.repeat(light[..., :1], 3, axis=2)
     return light if factor == 1 else np.minimum(light * np.float32(factor), 65535).astype(np.uint16)
 
 

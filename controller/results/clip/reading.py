@@ -9,6 +9,7 @@ from typing import BinaryIO
 
 from PIL import ExifTags, Image, UnidentifiedImageError
 
+from controller.results.clip.exif import BROKEN
 from controller.results.clip.geometry import Shape, Size
 
 Image.MAX_IMAGE_PIXELS = 400_000_000  # pictures of the largest bodies are no attack
@@ -49,7 +50,7 @@ def orientation(image: Image.Image) -> int | None:
     """Exif's (1…8) of a picture that has been opened, not decoded; None where it tells none."""
     try:
         found = image.getexif().get(ExifTags.Base.Orientation)
-    except (OSError, SyntaxError, ValueError):
+    except BROKEN:
         return None
     return found if isinstance(found, int) and 1 <= found <= 8 else None
 
