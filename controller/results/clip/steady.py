@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 
 PERIOD = 40.0  # frames; brightness that swings faster is flicker as a rule: 1.6 s of clip at 25 fps
 FAST_PERIOD = 16.0  # frames; what swings faster is flicker always
-STAIRS_PERIOD = 90.0  # frames; steps that come faster become a ramp, slower ones are spread over about half of this
+STAIRS_PERIOD = 80.0  # frames; steps that come faster become a ramp, slower ones are spread over about half of this
 LIMIT_EV = 2.0  # no frame is made lighter or darker by more
 STAYS_EV = 0.15  # what stands further out of the smooth track is an event, not flicker
 _SAME_EV = 0.005  # exposures that differ by less are the same
@@ -89,12 +89,20 @@ def known_steps(measured: Floats, exposure_ev: Floats) -> Floats:
 
 
 def ramp(stairs: Floats) -> Floats:
-    """A staircase of exposures as a ramp; a few frames that lie a stop or more off it do not pull it."""
-    weights = np.ones_like(stairs)
-    smooth = stairs
+    """A staircase of exposures as a ramp; a few frames that lie a stop or more off it do not pull it.
+
+    The middle of a step is where the light was; a tread between two tells less of it.
+    """
+    middles, known = stairs.copy(), np.full_like(stairs, 0.1)
+    height = np.abs(np.diff(stairs))
+    for place in np.flatnonzero((height > _SAME_EV) & (height < _LARGE_EV)):
+        middles[place : place + 2] = (stairs[place] + stairs[place + 1]) / 2
+        known[place : place + 2] = 1
+    strength = _strength(STAIRS_PERIOD) * float(known.mean())
+    weights, smooth = known, middles
     for _ in range(_ROUNDS):
-        smooth = whittaker(stairs, weights, _strength(STAIRS_PERIOD))
-        weights = _bisquare(stairs - smooth, 1.0)
+        smooth = whittaker(middles, weights, strength)
+        weights = known * _bisquare(middles - smooth, 1.0)
     return smooth
 
 
