@@ -38,6 +38,7 @@ SHORT = {
     "report_size 100000": "the report of a long log",
     "steadying": "flicker before and after steadying, beside two baselines",
     "clip_speed": "frames a second of a clip beside ffmpeg",
+    "clip_memory": "memory of a clip of ten thousand frames",
     "clip_sources": "what a picture of each source costs, beside Pillow",
     "first_look 2": "the page's first look on one bar of Wi-Fi",
     "listeners 10 2": "what a phone that looks costs the rig",
