@@ -5,13 +5,13 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import json
-import sys
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from controller.commands import main
 from controller.results.handover import sums
 from controller.store import Store
 from controller.store.files import database_path
@@ -23,13 +23,20 @@ from tests.support.far_sides import Line, line, sftp_server
 COPIED = 3  # frames that the log calls copied, and that are there
 
 
-async def hand_over(rig: Path, *more: str) -> tuple[int, str, str]:
-    command = [sys.executable, "-m", "controller", "hand-over", "last", "--dir", str(rig), *more]
-    pipe = asyncio.subprocess.PIPE
-    running = await asyncio.create_subprocess_exec(*command, stdout=pipe, stderr=pipe)
-    out, err = await running.communicate()
-    lines = [text for text in err.decode().splitlines() if not text.startswith("hand over: ")]
-    return running.returncode or 0, out.decode(), "\n".join(lines)
+Told = Callable[..., Awaitable[tuple[int, str, str]]]
+
+
+@pytest.fixture
+def hand_over(rig: Path, capsys: pytest.CaptureFixture[str]) -> Told:
+    """The command in a thread, since the server is in this one: exit code, what it says, and what it says is wrong."""
+
+    async def run(*more: str) -> tuple[int, str, str]:
+        capsys.readouterr()
+        code = await asyncio.to_thread(main, ["hand-over", "last", "--dir", str(rig), *more])
+        out, err = capsys.readouterr()
+        return code, out, "\n".join(text for text in err.splitlines() if not text.startswith("hand over: "))
+
+    return run
 
 
 def name_places(rig: Path, **places: dict[str, Any]) -> None:
@@ -85,9 +92,11 @@ def checked(folder: Path) -> set[str]:
     return found
 
 
-async def test_under_the_rigs_names_only_the_rest_is_sent(tmp_path: Path, rig: Path, office: Line) -> None:
+async def test_under_the_rigs_names_only_the_rest_is_sent(
+    tmp_path: Path, rig: Path, office: Line, hand_over: Told
+) -> None:
     before = originals(rig)
-    code, out, err = await hand_over(rig, "--to", "place:office", "--json")
+    code, out, err = await hand_over("--to", "place:office", "--json")
     assert (code, err) == (0, "")
     made = json.loads(out)
     assert (made["copied"], made["there"], made["name"]) == (2, COPIED, None)
@@ -101,53 +110,50 @@ async def test_under_the_rigs_names_only_the_rest_is_sent(tmp_path: Path, rig: P
     assert originals(rig) == before
 
 
-async def test_again_nothing_is_written_over(tmp_path: Path, rig: Path, office: Line) -> None:
+async def test_verify_reads_what_is_said_to_be_there_and_nothing_is_written_over(
+    tmp_path: Path, office: Line, hand_over: Told
+) -> None:
     folder = tmp_path / "far/shoots" / SHOOT
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / "plan.toml").write_text("mine")
-    assert (await hand_over(rig, "--to", "place:office"))[0] == 0
-    (kept,) = folder.glob("plan.toml.was-*")
-    assert kept.read_text() == "mine"
-    assert checked(folder)
-
-
-async def test_verify_reads_what_is_said_to_be_there(tmp_path: Path, rig: Path, office: Line) -> None:
-    spoilt = tmp_path / "far/shoots" / SHOOT / "2026-12-01/000002.JPG"
-    spoilt.write_bytes(b"spoilt")
-    code, out, _ = await hand_over(rig, "--to", "place:office", "--json", "--verify")
+    spoilt, mine = folder / "2026-12-01/000002.JPG", folder / "plan.toml"
+    for path in (spoilt, mine):
+        path.write_text("mine")
+    code, out, _ = await hand_over("--to", "place:office", "--json", "--verify")
     assert code == 0
     assert json.loads(out)["copied"] == 3
-    assert checked(tmp_path / "far/shoots" / SHOOT)
-    (kept,) = spoilt.parent.glob("000002.JPG.was-*")
-    assert kept.read_bytes() == b"spoilt"
+    assert checked(folder)
+    for path in (spoilt, mine):
+        (kept,) = path.parent.glob(f"{path.name}.was-*")
+        assert kept.read_text() == "mine"
 
 
-async def test_with_names_of_its_own_it_is_another_folder(tmp_path: Path, rig: Path, office: Line) -> None:
-    code, out, _ = await hand_over(rig, "--to", "place:office", "--name", "quay {seq:03}", "--json")
+async def test_with_names_of_its_own_it_is_another_folder(
+    tmp_path: Path, rig: Path, office: Line, hand_over: Told
+) -> None:
+    code, out, _ = await hand_over("--to", "place:office", "--name", "quay {seq:03}", "--json")
     assert code == 0
     assert json.loads(out)["copied"] == 5
     assert checked(tmp_path / "far/hand-over" / SHOOT) > {f"pictures/quay 00{seq}.JPG" for seq in range(1, 6)}
 
 
-async def test_a_place_that_is_away_is_one_line(rig: Path, office: Line) -> None:
+async def test_a_place_that_is_away_is_one_line(office: Line, hand_over: Told) -> None:
     office.down = True
-    code, out, err = await hand_over(rig, "--to", "place:office")
+    code, out, err = await hand_over("--to", "place:office")
     assert (code, out) == (1, "")
     assert err.count("\n") == 0
     assert "does not answer" in err
 
 
-async def test_a_disk_that_is_a_second_place(tmp_path: Path, rig: Path) -> None:
+async def test_a_disk_that_is_a_second_place(tmp_path: Path, rig: Path, hand_over: Told) -> None:
     shed = tmp_path / "shed"
     shed.mkdir()
     frames = [fetched(rig, seq, ".JPG", ".NEF") for seq in (1, 2)]
     await asyncio.to_thread(fill, rig, frames)
     name_places(rig, shed={"kind": "directory", "path": str(shed), "own_disk": True})
-    code, out, err = await hand_over(rig, "--to", "place:shed", "--json")
+    code, out, err = await hand_over("--to", "place:shed", "--json")
     assert (code, err) == (0, "")
     assert json.loads(out)["copied"] == 4
     assert {"2026-12-01/000001.JPG", "2026-12-01/000001.NEF"} < checked(shed / "shoots" / SHOOT)
     name_places(rig, inside={"kind": "directory", "path": str(rig), "own_disk": True})
-    code, _, err = await hand_over(rig, "--to", "place:inside")
+    code, _, err = await hand_over("--to", "place:inside")
     assert code == 2
     assert "lies in the rig's directory" in err

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.decide.plan import read_plan
@@ -88,6 +88,7 @@ VALUES = st.recursive(
 )
 
 
+@settings(max_examples=40)
 @given(st.dictionaries(st.text(st.characters(exclude_categories=["Cs"]), max_size=8), VALUES, max_size=4))
 def test_whatever_json_holds_comes_back_from_its_toml(document: dict[str, Any]) -> None:
     assert tomllib.loads(plan_toml(document)) == document
