@@ -55,6 +55,12 @@ class Phone:
         await self.page.goto(self.rig.url)
         await self.page.locator("#plan:not(:empty), #start").first.wait_for()
 
+    async def hold(self) -> None:
+        """Hold until it is resumed."""
+        await self.page.tap("#hold")
+        await self.page.locator("#change-do:enabled").wait_for(timeout=90_000)
+        await self.page.tap("#change-do")
+
     async def until(self, expression: str, within_s: float = 30) -> None:
         """Wait until a JavaScript expression holds; asked from here, since the page forbids `eval`."""
         end = time.monotonic() + within_s

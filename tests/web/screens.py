@@ -60,6 +60,13 @@ async def _change(phone: Phone) -> None:
     await phone.page.locator("dialog[open]").wait_for()
 
 
+async def _hold(phone: Phone) -> None:
+    await _shooting(phone)
+    await phone.open()
+    await phone.page.tap("#hold")
+    await phone.page.tap("label:has(#hold-by-itself)")
+
+
 async def _limits(phone: Phone) -> None:
     await _change(phone)
     await phone.page.tap("[data-part=limits]")
@@ -150,6 +157,7 @@ SCREENS: dict[str, Callable[[Phone], Awaitable[None]]] = {
     "go-to": _rooms,
     "change": _change,
     "limits": _limits,
+    "hold": _hold,
     "start": _start,
     "held": _held,
     "stopping": _stopping,

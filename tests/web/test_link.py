@@ -22,7 +22,8 @@ async def age(phone: Phone) -> tuple[int, float]:
 
 
 async def test_a_dead_link_is_said_with_its_age_and_comes_back(phone: Phone) -> None:
-    await phone.rig.shoot()
+    shoot = await phone.rig.shoot()
+    await phone.rig.call("POST", f"shoots/{shoot}/hold")
     await phone.open()
     phone.rig.process.send_signal(signal.SIGSTOP)  # the network is gone without a word
     try:
@@ -33,7 +34,7 @@ async def test_a_dead_link_is_said_with_its_age_and_comes_back(phone: Phone) -> 
         later, later_s = await age(phone)
         assert later - first == pytest.approx(later_s - first_s, abs=1.5)
         await phone.picture("no-link")
-        await phone.page.tap("#hold")
+        await phone.page.tap("#resume")
         await phone.shows("#said", "no answer from the rig", within_s=40)
         await phone.picture("unanswered")
     finally:
@@ -44,16 +45,17 @@ async def test_a_dead_link_is_said_with_its_age_and_comes_back(phone: Phone) -> 
 
 
 async def test_a_server_that_is_gone_is_said_and_an_order_fails_aloud(phone: Phone) -> None:
-    await phone.rig.shoot()
+    shoot = await phone.rig.shoot()
+    await phone.rig.call("POST", f"shoots/{shoot}/hold")
     await phone.open()
     await phone.page.context.set_offline(True)
-    await phone.page.tap("#hold")
+    await phone.page.tap("#resume")
     await phone.shows("#said", "no answer from the rig", within_s=40)
     await phone.page.tap("#said-button")
     await phone.page.context.set_offline(False)
     await phone.shows("#link", "Live", within_s=60)
     await asyncio.sleep(1)
-    assert (await phone.rig.call("GET", "now"))["shoot"]["state"] == "shooting", "nothing is queued"
+    assert (await phone.rig.call("GET", "now"))["shoot"]["state"] == "held", "nothing is queued"
     assert all("ERR_INTERNET_DISCONNECTED" in fault for fault in phone.faults)
     phone.faults.clear()
 
@@ -96,10 +98,13 @@ async def test_a_link_that_was_lost_for_long_is_right_again_and_does_nothing_by_
         await phone.page.goto(link.url)
         await phone.page.locator("#link", has_text="Live").wait_for()
         before = await phone.rig.until_frames(2)
+        await phone.page.tap("#hold")
+        await phone.page.locator("#change-do:enabled").wait_for(timeout=90_000)
         link.cut()
         await phone.shows("#link", "No link for", within_s=40)
-        await phone.page.tap("#hold")  # into the void
-        await phone.shows("#said", "no answer from the rig", within_s=40)
+        await phone.page.tap("#change-do")  # into the void
+        await phone.shows("#change-sheet .trouble", "no answer from the rig", within_s=40)
+        await phone.page.tap("#change-sheet .leave")
         await asyncio.sleep(30)
         missed = (await phone.rig.call("GET", "now"))["frames_done"]
         await phone.rig.call("POST", f"shoots/{shoot}/pace", json={"to_s": 28, "over_s": 0})  # from another phone

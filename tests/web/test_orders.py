@@ -15,7 +15,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
 async def test_hold_and_resume(phone: Phone) -> None:
     await phone.rig.shoot()
     await phone.open()
-    await phone.page.tap("#hold")
+    await phone.hold()
     await phone.shows("#state", "Held")
     await phone.rig.until_state("held")
     await expect(phone.page.locator("#countdown")).to_be_hidden()
@@ -112,6 +112,9 @@ async def test_the_keyboard_goes_on_where_an_order_took_its_place(phone: Phone) 
     await phone.open()
     await phone.page.focus("#hold")
     await phone.page.keyboard.press("Enter")
+    await phone.page.locator("#change-do:enabled").wait_for(timeout=90_000)
+    await phone.page.focus("#change-do")
+    await phone.page.keyboard.press("Enter")
     await phone.until(f"{FOCUS} === 'resume'")
     await phone.page.keyboard.press("Enter")
     await phone.until(f"{FOCUS} === 'hold'")
@@ -142,18 +145,18 @@ async def test_what_is_said_is_heard_by_a_screen_reader(phone: Phone) -> None:
     status = phone.page.locator("footer").get_by_role("status")  # by the tree: what is hidden is not in it
     assert await status.count() == 1
     await expect(status).to_be_empty()
-    await phone.page.tap("#hold")
+    await phone.hold()
     await expect(status).to_contain_text("Held.")
     await expect(phone.page.locator("#said-text")).to_be_empty(timeout=30_000)
     assert await status.count() == 1
 
 
-async def test_hold_says_what_going_on_comes_to_and_what_more_hold_costs(phone: Phone) -> None:
+async def test_while_held_it_says_what_going_on_comes_to_and_what_more_hold_costs(phone: Phone) -> None:
     shoot = await phone.rig.shoot(pace={"kind": "steady", "interval_s": 20.0})
     await phone.open()
-    await phone.page.tap("#hold")
-    await phone.shows("#said", "Held. Ten more minutes of hold cost", within_s=60)
+    await phone.hold()
     await phone.shows("#while-held", "Resumed now", within_s=60)
+    await phone.shows("#while-held", "Ten more minutes of hold cost", within_s=60)
     for _ in range(20):  # the rig's clock runs on: its figures are those of the line above, at any moment
         above, below = await phone.page.evaluate(
             "['clip', 'while-held'].map((id) => document.getElementById(id).textContent)"
@@ -296,7 +299,7 @@ async def test_two_phones_show_the_same(phone: Phone) -> None:
     await phone.open()
     other = Phone(await phone.page.context.new_page(), phone.rig)
     await other.open()
-    await phone.page.tap("#hold")
+    await phone.hold()
     await other.shows("#state", "Held")
     await other.page.tap("#resume")
     await phone.shows("#state", "Shooting")
@@ -308,7 +311,10 @@ async def test_three_phones_that_hold_at_once_hold_once(phone: Phone) -> None:
     phones = [phone] + [Phone(await phone.page.context.new_page(), phone.rig) for _ in range(2)]
     for each in phones[1:]:
         await each.open()
-    await asyncio.gather(*(each.page.evaluate("document.getElementById('hold').click()") for each in phones))
+    for each in phones:
+        await each.page.evaluate("document.getElementById('hold').click()")
+        await each.page.locator("#change-do:enabled").wait_for(timeout=90_000)
+    await asyncio.gather(*(each.page.evaluate("document.getElementById('change-do').click()") for each in phones))
     for each in phones:
         await each.shows("#state", "Held")
     assert (await phone.rig.call("GET", f"shoots/{shoot}"))["state"] == "held"

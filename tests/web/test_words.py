@@ -87,7 +87,7 @@ async def test_a_language_can_be_chosen_and_is_kept(phone: Phone) -> None:
     await phone.page.click("#language [data-value=de]")
     await expect(phone.page.locator("#state")).to_have_text("Nimmt auf")
     await phone.page.goto(phone.rig.url)
-    await expect(phone.page.locator("#hold")).to_have_text("Halt")
+    await expect(phone.page.locator("#hold")).to_have_text("Halt…")
     await phone.page.goto(f"{phone.rig.url}#phone")
     await phone.page.click("#language [data-value='']")
     await expect(phone.page.locator("#state")).to_have_text("Shooting")

@@ -101,19 +101,20 @@ function tick() {
     return;
   }
   set("zone", say.zoneOfTimes(otherZone()));
-  const held = state() === "held", wait = held || away() || next === null ? null : next - time;
-  show("coming-name", !held);
-  show("countdown", !held);
-  set("coming-name", wait > 0.05 ? say.NEXT_IN : say.NEXT);
-  $("countdown").classList.toggle("words", away());
-  set("countdown", away() ? say.NO_CAMERA : wait === null || (wait < 0 && !live()) ? say.NONE
+  const held = state() === "held", until = held ? seconds(now.shoot.held_until_utc) : null;
+  const wait = held || away() || next === null ? null : next - time;
+  show("coming-name", !held || until !== null);
+  show("countdown", !held || until !== null);
+  set("coming-name", held ? say.GOES_ON_IN : wait > 0.05 ? say.NEXT_IN : say.NEXT);
+  $("countdown").classList.toggle("words", away() && until === null);
+  set("countdown", until !== null ? countdown(Math.max(0, until - time), now.rate) : away() ? say.NO_CAMERA : wait === null || (wait < 0 && !live()) ? say.NONE
     : wait > 0.05 ? countdown(wait, now.rate) : wait > -2 * now.rate ? say.NOW : say.overdue(-wait));
   show("gauge", wait !== null);
   if (wait !== null) $("gauge-left").style.transform = `scaleX(${Math.min(1, Math.max(0, wait / (now.interval_s || 1)))})`;
   const end = seconds(now.end_utc ?? now.shoot.stop_utc), { frames, windows } = now.shoot.plan.when ?? {};
-  set("left", held ? say.NOT_UNTIL_RESUMED : end !== null ? (end > time ? say.left(end, time) : say.past(end, time))
+  set("left", held ? (until === null ? say.NOT_UNTIL_RESUMED : say.goesOn(until, time)) : end !== null ? (end > time ? say.left(end, time) : say.past(end, time))
     : frames ? say.untilFrames(frames) : windows ? say.UNTIL_COUNTED : say.NO_END);
-  show("zone", !held && end !== null && otherZone() !== null);
+  show("zone", (until ?? (held ? null : end)) !== null && otherZone() !== null);
 }
 
 /** Say how fresh all this is. */

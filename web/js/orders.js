@@ -5,11 +5,11 @@ import { ask } from "./link.js";
 import { $, set, show } from "./dom.js";
 import { ENDED, document_, heard, live, mayChange, on, running, shoot, state } from "./rig.js";
 
-const UNDO_S = 5, SAID_MS = 6000;
+const UNDO_S = 5, SAID_MS = 6000, SHEETS_MS = 15000;
 /** Which order takes the place of another, and the keyboard with it. */
 const NEXT = { hold: "resume", resume: "hold" };
 
-let saidTimer = null, stopping = null, ending = null, told = null, lost = false, passing = false, holding = false;
+let saidTimer = null, stopping = null, ending = null, told = null, lost = false, passing = false;
 
 /** Whether a stop runs that can still be taken back. */
 export const stops = () => stopping !== null;
@@ -54,14 +54,13 @@ async function order(name, path, keepalive) {
 }
 
 /** Where the keyboard goes when what it stood on is there no more: the first of `ids` that is, else the heading. */
-function lead(...ids) {
+export function lead(...ids) {
   const at = ids.map($).find((one) => !one.hidden && !one.disabled);
   (at ?? $("standing")).focus({ preventScroll: true });
 }
 
 async function simple(name, keepalive = false, id = shoot().id) {
   const stood = document.activeElement === $(name);
-  holding = name === "hold";
   try {
     const after = await order(name, `shoots/${encodeURIComponent(id)}/${name}`, keepalive);
     heard("shoot", after);
@@ -124,7 +123,8 @@ function stop() {
 /** Open the sheet of that name, which is fetched where it was not yet. */
 export async function openNamed(name, ...given) {
   try {
-    const { sheets } = await import("./sheets/sheets.js");
+    const late = new Promise((_, refuse) => setTimeout(refuse, SHEETS_MS, new Error("no sheet came in time")));
+    const { sheets } = await Promise.race([import("./sheets/sheets.js"), late]);
     await sheets[name].open(...given);
   } catch (refusal) {
     tell(refusal.answered === undefined ? say.SHEET_NOT_THERE : whyNot(name, refusal), { trouble: true });
@@ -146,10 +146,7 @@ async function copyAgain() {
 function tellHeld(name, may) {
   set("while-held", say.WHILE_HELD);
   if (name !== "held" || !may) return;
-  import("./sheets/sheets.js").then(({ sheets }) => sheets.held.tell("while-held")).then((costs) => {
-    if (costs && holding && ["", say.DONE.hold].includes($("said-text").textContent)) tell(`${say.DONE.hold} ${costs}`);
-    holding = false;
-  }, () => {});
+  import("./sheets/sheets.js").then(({ sheets }) => sheets.held.tell("while-held"), () => {});
 }
 
 /** Show the orders that the present state allows. */
@@ -169,8 +166,7 @@ function offer() {
   $("change").hidden = !may || !runs;
   $("stop").hidden = !may || !runs;
   $("start").hidden = !may || runs;
-  show("try", may && (!runs || name === "waiting") && // a shoot keeps the camera while it is held
-    document_()?.camera != null);
+  show("try", may && (!runs || ["waiting", "held"].includes(name)) && document_()?.camera != null);
   show("copy-again", may && (document_()?.places_trouble || document_()?.places.some(({ trouble }) => trouble)));
   if (told !== name) tellHeld(name, may);
   told = name;
@@ -180,7 +176,7 @@ function offer() {
 }
 
 export function begin() {
-  $("hold").addEventListener("click", () => simple("hold"));
+  $("hold").addEventListener("click", () => openNamed("change", "hold"));
   $("resume").addEventListener("click", () => simple("resume"));
   $("stop").addEventListener("click", stop);
   $("change").addEventListener("click", () => openNamed("change"));

@@ -1,6 +1,6 @@
 // Deutsch: jedes Wort der Seite, in derselben Ordnung wie en.js. Texte des Rigs selbst (Befunde, Ursachen) bleiben englisch, bis auf CAUSES.
 
-import { clock, count, days, degrees, ev, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
+import { clock, count, days, degrees, ev, marked, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
 
 export const NAMES = {
   "door-why": "Dieses Telefon ist dem Rig nicht bekannt. Ein Telefon mit Zugang zeigt einen Code unter „Dieses Telefon“, am Rig selbst der Befehl „duskhand pair“.",
@@ -11,7 +11,7 @@ export const NAMES = {
   "interval-name": "Intervall", "exposure-name": "Belichtung", "gap-name": "Lücke",
   "scene-name": "Licht jetzt", "sun-name": "Sonne",
   "card-name": "Karte", "rig-disk-name": "Platte am Rig", "battery-name": "Akku",
-  "hold": "Halt", "resume": "Weiter", "change": "Ändern…", "stop": "Beenden", "start": "Starten…", "test": "Probebild…", "copy-again": "Kopieren noch einmal versuchen",
+  "hold": "Halt…", "resume": "Weiter", "change": "Ändern…", "stop": "Beenden", "start": "Starten…", "test": "Probebild…", "copy-again": "Kopieren noch einmal versuchen",
   "rooms": "Wohin…", "rooms-title": "Wohin?", "room-back": "Rig",
 };
 
@@ -98,6 +98,8 @@ export const untilFrames = (frames) => `Läuft bis ${frames} Bilder da sind`;
 export const UNTIL_COUNTED = "Läuft, bis die Bilder da sind";
 export const NO_END = "Läuft, bis es beendet wird";
 export const NOT_UNTIL_RESUMED = "Keine Auslösung, bis es weitergeht.";
+export const GOES_ON_IN = "Weiter in";
+export const goesOn = (utc, now) => `Geht von selbst weiter um ${clock(utc, now)}.`;
 
 // ---- Zahlen
 
@@ -109,12 +111,12 @@ export const WHILE_HELD = "Was noch kommt, wird weniger, solange angehalten ist.
 export const clip = (soFar, inTheEnd) =>
   inTheEnd == null ? `Film bisher ${runs(soFar)}` : `Film bisher ${runs(soFar)}, am Ende ${runs(inTheEnd)}`;
 /** Eine Angabe wie "1/8 s  f/2.8  ISO 400" auf zwei Zeilen. */
-export const exposure = (label) => label.replace(/ {2,}/, ", ").replace(/ {2,}/, "\n");
+export const exposure = (label) => marked(label).replace(/ {2,}/, ", ").replace(/ {2,}/, "\n");
 export const missed = (missedSlots, lost) => (lost ? `${count(missedSlots)}, ${count(lost)} verloren` : count(missedSlots));
 export const biased = (value) => `Korrektur ${signed(value)} EV`;
 /** Wohin Intervall und Belichtung unterwegs sind. */
 export const heading = ({ utc, interval_s, exposure }, now) =>
-  `Unterwegs zu ${[interval_s && `Intervall ${seconds(interval_s)}`, exposure && `Belichtung ${exposure.label.replace(/ {2,}/g, ", ")}`].filter(Boolean).join(", ")}, bis ${clock(Date.parse(utc) / 1000, now)}`;
+  `Unterwegs zu ${[interval_s && `Intervall ${seconds(interval_s)}`, exposure && `Belichtung ${marked(exposure.label).replace(/ {2,}/g, ", ")}`].filter(Boolean).join(", ")}, bis ${clock(Date.parse(utc) / 1000, now)}`;
 export const HOURS_UNKNOWN = "Dauer\nnoch offen";
 export const enough = (hours) => (hours < 48 ? `noch ${number(hours, hours < 10 ? 1 : 0)} h` : `noch ${days(Math.floor(hours / 24))}`);
 export const PAUSED = "Holen ruht";
@@ -139,7 +141,7 @@ export const NO_PICTURE = "Das Bild kam nicht an.";
 
 // ---- Befehle
 
-export const DOING = { hold: "Hält an…", resume: "Geht weiter…", stop: "Beendet…" };
+export const DOING = { resume: "Geht weiter…", stop: "Beendet…" };
 export const DONE = {
   hold: "Angehalten.", resume: "Die Aufnahme geht weiter.", copies: "Das Kopieren wird noch einmal versucht.", stop: "Beendet.", stopping: "Endet, sobald die Bilder unterwegs da sind.", kept: "Nicht beendet.",
 };
@@ -159,7 +161,7 @@ export const unanswered = (order) =>
 // ---- Änderungen, während es läuft
 
 export const change = {
-  title: "Ändern", act: "So ändern", parts: { pace: "Tempo", brightness: "Helligkeit", limits: "Grenzen" },
+  title: "Ändern", act: "So ändern", parts: { pace: "Tempo", brightness: "Helligkeit", limits: "Grenzen", hold: "Halt" },
   to: (interval) => `Neues Intervall, Sekunden (jetzt ${interval == null ? UNKNOWN : seconds(interval)})`,
   over: "Dorthin in, Minuten",
   rule: (most) =>
@@ -175,6 +177,10 @@ export const change = {
   values: { shutter_s: shutter, iso: count, aperture: (value) => `f/${number(value)}` },
   brightEnd: "Für helles Licht",
   limited: "Neue Grenzen von den nächsten Bildern an.",
+  ownPace: "Zurück zum Tempo des Plans", ownLight: "Zurück zum Licht des Plans: keine Korrektur, seine Grenzen",
+  backToPlan: "Von den nächsten Bildern an gilt wieder der Plan.",
+  hold: "Anhalten", holdFor: "Minuten Halt", byItself: "Danach von selbst weiter", noTime: "Es braucht eine Zahl von Minuten, mehr als 0.",
+  untilResumed: "Angehalten, bis jemand „Weiter“ tippt; die Zahlen unten gelten für so viele Minuten.",
   fixed: "Dieser Plan gibt die Belichtung fest vor. Er hat weder Korrektur noch Grenzen.",
   nothing: "Noch ist nichts geändert.",
   ended: (state) => `Diese Aufnahme ist inzwischen zu Ende: ${within(STATES[state])}. Es gibt nichts mehr zu ändern.`,
@@ -209,8 +215,8 @@ export const effect = {
 };
 
 export const held = {
-  goes: ({ frames, clip_s }, end) => (frames == null ? "Geht es jetzt weiter, läuft es bis zum Beenden."
-    : `Geht es jetzt weiter: am Ende ${count(frames)} Bilder, Film ${runs(clip_s)}, endet ${end}.`),
+  goes: ({ frames, clip_s }, end, byItself) => (frames == null ? "Danach läuft es bis zum Beenden."
+    : `Geht es ${byItself ? "dann" : "jetzt"} weiter: am Ende ${count(frames)} Bilder, Film ${runs(clip_s)}, endet ${end}.`),
   costs: (frames, clip) => (frames > 0 ? `Zehn weitere Minuten Halt kosten ${count(frames)} Bilder, ${runs(clip)} Film.` : ""),
 };
 
@@ -288,9 +294,9 @@ export const camera = {
 
   // Probebild
   test: {
-    says: "Es bleibt auf der Karte und gehört zu keiner Aufnahme. Das Gehäuse behält die gewählte Belichtung.",
-    shutter: "Belichtungszeit", iso: "ISO", asSet: "eingestellt", act: "Probebild aufnehmen", taking: "Wird aufgenommen…",
-    busy: "Eine Aufnahme hat diese Kamera, auch wenn sie angehalten ist. Sie beenden oder ihr Ende abwarten.",
+    says: "Es bleibt auf der Karte und gehört zu keiner Aufnahme. Das Gehäuse behält die gewählte Belichtung; eine Aufnahme stellt ihre eigene ein, wenn sie weitergeht.",
+    shutter: "Belichtungszeit", iso: "ISO", asSet: "eingestellt", asNext: "wie Aufnahme", act: "Probebild aufnehmen", taking: "Wird aufgenommen…",
+    busy: "Eine Aufnahme hat diese Kamera. Sie zuerst anhalten oder ihr Ende abwarten.",
     unanswered: "Keine Antwort vom Rig. Das Bild kann trotzdem aufgenommen sein: vor einem weiteren auf der Karte nachsehen.",
     exposure: "Belichtung", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : `f/${number(aperture, 1)}`, `ISO ${count(iso)}`].filter(Boolean).join(", "),
     scene: "Licht der Szene", notTold: "nicht zu sagen: zu weiß oder zu schwarz",
@@ -480,7 +486,7 @@ export const plans = {
   site: "Ort", where: ({ latitude, longitude, timezone }) => (latitude === undefined || longitude === undefined ? "Noch nicht angegeben" : [degrees(latitude, 4), degrees(longitude, 4), timezone?.replaceAll("_", " ")].filter(Boolean).join(", ")),
   paste: "Koordinaten, geo:-Link oder Text einer Karte einfügen", placed: ({ latitude, longitude }) => `Gelesen als Breite ${degrees(latitude, 5)}, Länge ${degrees(longitude, 5)}.`,
   noPlace: "Darin ist kein Ort zu finden. So schreiben: 57,7 11,95 oder 57°42'N 11°57'E.",
-  latitude: "Breite, Nord +", longitude: "Länge, Ost +", zone: "Zeitzone", ownZone: (zone) => `Die dieses Telefons: ${zone.replaceAll("_", " ")}`,
+  latitude: "Breite, Nord +", longitude: "Länge, Ost +", zone: "Zeitzone", ownZone: (zone) => `Die Zone dieses Telefons: ${zone.replaceAll("_", " ")}`,
 
   when: "Wann", stop: "Ende", event: "Sonnenereignis", minutes: "Minuten danach (− davor)", shift: (step) => `${Math.abs(step)} Minuten ${step < 0 ? "früher" : "später"}`,
   kinds: { sun: "Nach der Sonne", now: "Jetzt, beim Starten", time: "Zu einer Uhrzeit", text: "Wie geschrieben", duration: "Nach einer Dauer", frames: "Nach einer Zahl von Bildern", never: "Wenn von Hand beendet" },
@@ -506,7 +512,7 @@ export const plans = {
   points: "Die Punkte als Zahlen", axis: { sun: "Sonne, Grad", light: "Licht, EV", s: "Sekunden" },
   pointField: { sun: [(n) => `Punkt ${n}: Sonnenhöhe, Grad`, (n) => `Punkt ${n}: Intervall, Sekunden`], light: [(n) => `Punkt ${n}: Licht, EV`, (n) => `Punkt ${n}: Intervall, Sekunden`] },
   addPoint: "Punkt hinzufügen", dropPoint: (n) => `Punkt ${n} wegnehmen`,
-  gapTitle: "Lücke", minGap: "Kürzeste Lücke, Sekunden", gapSays: "Was zwischen Belichtung und nächster Auslösung bleibt: zum Schreiben und um die nächste einzustellen.",
+  gapTitle: "Lücke", minGap: "Kürzeste Lücke, Sekunden", stretch: "Intervall darf mit der Belichtung wachsen bis, Sekunden (stretch_to_s)", gapSays: "Was zwischen Belichtung und nächster Auslösung bleibt: zum Schreiben und um die nächste einzustellen.",
 
   lightTitle: "Licht", light: "Was die Belichtung bestimmt", lights: { fixed: "Fest", follow: "Dem Licht folgen" },
   stops: { shutter_s: "Belichtungszeit", aperture: "Blende", iso: "ISO" },

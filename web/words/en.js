@@ -1,7 +1,7 @@
 // Every word that the page says. Another language is another file like this one; the rig gives each device its own, as
 // `js/words.js`. How figures are written is in `js/figures.js`.
 
-import { clock, count, days, degrees, ev, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
+import { clock, count, days, degrees, ev, marked, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
 
 export const NAMES = {
   "door-why": "This phone is not known to the rig. A phone that has access shows a code under “This phone”; on the rig itself the command “duskhand pair” does.",
@@ -12,7 +12,7 @@ export const NAMES = {
   "interval-name": "Interval", "exposure-name": "Exposure", "gap-name": "Gap",
   "scene-name": "Light now", "sun-name": "Sun",
   "card-name": "Card", "rig-disk-name": "Rig's disk", "battery-name": "Battery",
-  "hold": "Hold", "resume": "Resume", "change": "Change…", "stop": "Stop", "start": "Start…", "test": "Test frame…", "copy-again": "Try the copies again",
+  "hold": "Hold…", "resume": "Resume", "change": "Change…", "stop": "Stop", "start": "Start…", "test": "Test frame…", "copy-again": "Try the copies again",
   "rooms": "Go to…", "rooms-title": "Go to", "room-back": "Rig",
 };
 
@@ -99,6 +99,8 @@ export const untilFrames = (frames) => `Runs until it has ${frames} frames`;
 export const UNTIL_COUNTED = "Runs until it has its frames";
 export const NO_END = "Runs until you stop it";
 export const NOT_UNTIL_RESUMED = "No release until you resume.";
+export const GOES_ON_IN = "Goes on in";
+export const goesOn = (utc, now) => `Goes on by itself at ${clock(utc, now)}.`;
 
 // ---- figures
 
@@ -110,12 +112,12 @@ export const WHILE_HELD = "What is to come gets less while held.";
 export const clip = (soFar, inTheEnd) =>
   inTheEnd == null ? `Clip ${runs(soFar)} so far` : `Clip ${runs(soFar)} so far, ${runs(inTheEnd)} in the end`;
 /** A label such as "1/8 s  f/2.8  ISO 400" on two lines. */
-export const exposure = (label) => label.replace(/ {2,}/, ", ").replace(/ {2,}/, "\n");
+export const exposure = (label) => marked(label).replace(/ {2,}/, ", ").replace(/ {2,}/, "\n");
 export const missed = (missedSlots, lost) => (lost ? `${count(missedSlots)}, ${count(lost)} lost` : count(missedSlots));
 export const biased = (value) => `bias ${signed(value)} EV`;
 /** Where interval and exposure are on their way to. */
 export const heading = ({ utc, interval_s, exposure }, now) =>
-  `Heading for ${[interval_s && `interval ${seconds(interval_s)}`, exposure && `exposure ${exposure.label.replace(/ {2,}/g, ", ")}`].filter(Boolean).join(", ")}, by ${clock(Date.parse(utc) / 1000, now)}`;
+  `Heading for ${[interval_s && `interval ${seconds(interval_s)}`, exposure && `exposure ${marked(exposure.label).replace(/ {2,}/g, ", ")}`].filter(Boolean).join(", ")}, by ${clock(Date.parse(utc) / 1000, now)}`;
 export const HOURS_UNKNOWN = "hours not\nknown yet";
 export const enough = (hours) => (hours < 48 ? `${number(hours, hours < 10 ? 1 : 0)} h left` : `${days(Math.floor(hours / 24))} left`);
 export const PAUSED = "fetching paused";
@@ -140,7 +142,7 @@ export const NO_PICTURE = "The picture did not come through.";
 
 // ---- orders
 
-export const DOING = { hold: "Holding…", resume: "Resuming…", stop: "Stopping…" };
+export const DOING = { resume: "Resuming…", stop: "Stopping…" };
 export const DONE = {
   hold: "Held.", resume: "Shooting goes on.", copies: "The copies are tried again.", stop: "Stopped.", stopping: "Stopping, once the frames on their way are in.", kept: "Not stopped.",
 };
@@ -160,7 +162,7 @@ export const unanswered = (order) =>
 // ---- changes while it runs
 
 export const change = {
-  title: "Change", act: "Change it", parts: { pace: "Pace", brightness: "Brightness", limits: "Limits" },
+  title: "Change", act: "Change it", parts: { pace: "Pace", brightness: "Brightness", limits: "Limits", hold: "Hold" },
   to: (interval) => `New interval, seconds (now ${interval == null ? UNKNOWN : seconds(interval)})`,
   over: "Get there within, minutes",
   rule: (most) =>
@@ -176,6 +178,10 @@ export const change = {
   values: { shutter_s: shutter, iso: count, aperture: (value) => `f/${number(value)}` },
   brightEnd: "For bright light",
   limited: "New limits from the next frames on.",
+  ownPace: "Back to the plan's own pace", ownLight: "Back to the plan's own light: no bias, and its limits",
+  backToPlan: "The plan's own again, from the next frames on.",
+  hold: "Hold", holdFor: "Minutes of hold", byItself: "Then go on by itself", noTime: "It needs a number of minutes, more than 0.",
+  untilResumed: "Held until you resume; the figures below are for so many minutes.",
   fixed: "This plan fixes the exposure. It has neither bias nor limits.",
   nothing: "Nothing is changed yet.",
   ended: (state) => `This shoot has ended meanwhile: ${within(STATES[state])}. Nothing is left to change.`,
@@ -210,8 +216,8 @@ export const effect = {
 };
 
 export const held = {
-  goes: ({ frames, clip_s }, end) => (frames == null ? "Resumed now, it runs until it is stopped."
-    : `Resumed now: ${count(frames)} frames in the end, clip ${runs(clip_s)}, ends ${end}.`),
+  goes: ({ frames, clip_s }, end, byItself) => (frames == null ? "It then runs until it is stopped."
+    : `${byItself ? "Going on then" : "Resumed now"}: ${count(frames)} frames in the end, clip ${runs(clip_s)}, ends ${end}.`),
   costs: (frames, clip) => (frames > 0 ? `Ten more minutes of hold cost ${count(frames)} frames, ${runs(clip)} of clip.` : ""),
 };
 
@@ -289,9 +295,9 @@ export const camera = {
 
   // test frame
   test: {
-    says: "It stays on the card and belongs to no shoot. The body keeps the exposure that you choose.",
-    shutter: "Exposure time", iso: "ISO", asSet: "as set", act: "Take a test frame", taking: "Taking it…",
-    busy: "A shoot has this camera, held or not. Stop it, or wait for its end.",
+    says: "It stays on the card and belongs to no shoot. The body keeps the exposure that you choose; a shoot sets its own when it goes on.",
+    shutter: "Exposure time", iso: "ISO", asSet: "as set", asNext: "as the shoot", act: "Take a test frame", taking: "Taking it…",
+    busy: "A shoot has this camera. Hold it first, or wait for its end.",
     unanswered: "No answer from the rig. The frame may have been taken all the same: look at the card before you take another.",
     exposure: "Exposure", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : `f/${number(aperture, 1)}`, `ISO ${count(iso)}`].filter(Boolean).join(", "),
     scene: "Light of the scene", notTold: "not to be told: too white or too black",
@@ -506,7 +512,7 @@ export const plans = {
   points: "The points as numbers", axis: { sun: "Sun, degrees", light: "Light, EV", s: "Seconds" },
   pointField: { sun: [(n) => `Point ${n}: sun's altitude, degrees`, (n) => `Point ${n}: interval, seconds`], light: [(n) => `Point ${n}: light, EV`, (n) => `Point ${n}: interval, seconds`] },
   addPoint: "Add a point", dropPoint: (n) => `Take point ${n} away`,
-  gapTitle: "Gap", minGap: "Shortest gap, seconds", gapSays: "What is left between an exposure and the next release, for writing and for setting the next one.",
+  gapTitle: "Gap", minGap: "Shortest gap, seconds", stretch: "Interval may grow with the exposure to, seconds (stretch_to_s)", gapSays: "What is left between an exposure and the next release, for writing and for setting the next one.",
 
   lightTitle: "Light", light: "What gives the exposure", lights: { fixed: "Fixed", follow: "Follow the light" },
   stops: { shutter_s: "Exposure time", aperture: "Aperture", iso: "ISO" },

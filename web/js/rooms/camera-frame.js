@@ -63,7 +63,8 @@ export function open(box, id) {
   }
 
   function offer() {
-    const not_ = taken(id) !== null;
+    const has = taken(id), not_ = has === "runs";
+    for (const one of [time, iso]) set(one.firstChild, has === "held" ? words.asNext : words.asSet);
     show(not, not_);
     act.disabled = busy || not_;
     act.setAttribute("aria-busy", String(busy));

@@ -1,5 +1,5 @@
-// Change pace, brightness or limits while it runs: one of them at a time, and before it is made, what it comes to: how the
-// shoot stands beside what it would be then.
+// Change pace, brightness or limits while it runs, or hold it: one of them at a time, and before it is made, what it comes
+// to: how the shoot stands beside what it would be then.
 
 import { change as say, effect as words } from "../words.js";
 import { ask } from "../link.js";
@@ -7,9 +7,11 @@ import { make, set, show } from "../dom.js";
 import { heard, on, rigTime, running, seconds, shoot } from "../rig.js";
 import { Order } from "../once.js";
 import { openSheet } from "../sheet.js";
-import { brightness, limits, pace } from "./parts.js";
+import { lead } from "../orders.js";
+import { brightness, hold, limits, pace } from "./parts.js";
 
 const PATIENCE_MS = 20000; // it is worked out in a process of its own, which is slow on a small machine
+const HURRY_MS = 5000; // after which whoever holds is not kept waiting for what it costs
 
 const ROWS = {
   frames: (course) => words.frames(course.frames),
@@ -89,12 +91,14 @@ function effectOf(id) {
   return panel;
 }
 
-const PARTS = { pace, brightness, limits };
+const PARTS = { pace, brightness, limits, hold };
+/** What another may have changed: of holding, when it ends. */
+const sign = ({ adjust, state, held_until_utc }) => JSON.stringify([adjust, state === "held", held_until_utc]);
 
 export function open(wanted = "pace") {
   const before = shoot(), order = new Order(), effect = effectOf(before.id), place = make("div");
   const others = make("p", { id: "change-others", role: "status", hidden: true });
-  let part = null, adjust = JSON.stringify(before.adjust);
+  let part = null, stood = sign(before);
 
   const tabs = Object.keys(PARTS).map((name) =>
     make("button", { type: "button", data: { part: name }, "aria-pressed": "false", onclick: () => choose(name) }, say.parts[name]));
@@ -102,6 +106,7 @@ export function open(wanted = "pace") {
     for (const tab of tabs) tab.setAttribute("aria-pressed", String(tab.dataset.part === name));
     part = PARTS[name](shoot());
     place.replaceChildren(part.element);
+    sheet?.name(part.act ?? say.act);
     sheet?.complain("");
     sheet?.again();
   }
@@ -110,7 +115,9 @@ export function open(wanted = "pace") {
   async function look() {
     let wish = null, why = say.nothing;
     try { wish = part.wanted(); } catch (error) { why = error.message; }
-    const last = await effect.look(wish && { [part.call]: wish }, why);
+    const early = part.hurried && wish !== null && setTimeout(() => sheet.ready(!over()), HURRY_MS);
+    const last = await effect.look(wish && (part.looks?.() ?? { [part.call]: wish }), why);
+    clearTimeout(early);
     return last && !over() ? wish !== null : null;
   }
   const over = () => !running() || shoot().id !== before.id;
@@ -121,8 +128,8 @@ export function open(wanted = "pace") {
       effect.end();
       sheet.ready(false);
       sheet.complain(say.ended(shoot()?.id === before.id ? shoot().state : "none"));
-    } else if (JSON.stringify(shoot().adjust) !== adjust) {
-      adjust = JSON.stringify(shoot().adjust);
+    } else if (sign(shoot()) !== stood) {
+      stood = sign(shoot());
       others.hidden = false;
       set(others, say.byOthers);
       sheet.again();
@@ -133,15 +140,19 @@ export function open(wanted = "pace") {
   choose(wanted);
   const body = make("div", { class: "stack", oninput: effect.stale }, make("div", { class: "parts", role: "group", "aria-label": say.title }, tabs), others, place, effect);
   sheet = openSheet({
-    name: "change", title: say.title, body, doing: say.act, look,
+    name: "change", title: say.title, body, doing: part.act ?? say.act, look,
     async act() {
       const wish = part.wanted();
       const after = await order.give(`shoots/${encodeURIComponent(before.id)}/${part.call}`, wish);
-      adjust = JSON.stringify(after.adjust);
+      stood = sign(after);
       heard("shoot", after);
       return part.done(wish);
     },
   });
   const deaf = [on("shoot", seen), on("now", seen)];
-  sheet.addEventListener("close", () => { effect.end(); for (const end of deaf) end(); });
+  sheet.addEventListener("close", () => {
+    effect.end();
+    for (const end of deaf) end();
+    if (document.activeElement === document.body) lead("hold", "resume"); // it stood on what has gone meanwhile
+  });
 }
