@@ -11,10 +11,12 @@ from typing import Any
 
 import pytest
 
+from controller.commands import main
 from controller.results.clip.sidecar import FrameGain, write_gains_json
 from controller.words.layout import clip_path, clips_directory
 from tests.results.dusk import PLAN, SHOOT
 from tests.results.handover_rig import fetched, fill, originals
+from tests.results.nights import dusk
 from tests.support.handed import LISTS, NAME, PICTURES, files, hand_over, rows, short_rig, sums_hold, told
 
 
@@ -142,3 +144,19 @@ def test_without_gains_it_says_how_to_get_them(rig: Path, tmp_path: Path, capsys
     (rig / clip_path(SHOOT)).with_suffix(".gains.json").write_text("{")
     assert hand_over(rig, tmp_path / "out") == 0
     assert "its gains cannot be read" in capsys.readouterr().out
+
+
+def test_a_clip_and_then_a_hand_over(tmp_path: Path) -> None:
+    """From frames to a folder that an editor takes, by the two commands alone."""
+    rig, to = tmp_path / "rig", tmp_path / "out"
+    fill(rig, dusk(12).save(rig, (96, 64)))
+    assert main(["clip", "last", "--dir", str(rig)]) == 0
+    assert hand_over(rig, to) == 0
+    sidecars = sorted(to.glob("pictures/*.xmp"))
+    assert [path.stem for path in sidecars] == [path.stem for path in sorted(to.glob("pictures/*.jpg"))]
+    assert (to / f"clips/{SHOOT}.mp4").is_file()
+    table = rows(to / "gains.csv")
+    found = read_by_exiftool(sidecars)
+    assert [each["GainEv"] for each in found] == [float(row["gain_ev"]) for row in table]
+    assert any(each["GainEv"] for each in found)
+    assert sums_hold(to)
