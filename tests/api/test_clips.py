@@ -99,5 +99,5 @@ async def test_a_film_without_pictures_fails_in_words(client: httpx.AsyncClient,
     asked = await client.post(f"{at}/clips")
     line = await ready(client, f"{at}/clips", asked.json()["name"])
     assert (line["state"], line["url"]) == ("failed", None)
-    assert any(why in line["why"] for why in ("no frame has been released yet", "none has a JPEG or a preview"))
+    assert any(why in line["why"] for why in ("no frame has been released yet", "none has a picture on the rig"))
     assert rig.clips.trouble is None

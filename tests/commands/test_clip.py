@@ -119,7 +119,7 @@ def test_a_shoot_without_pictures(tmp_path: Path) -> None:
     done = duskhand("clip", "last", "--dir", tmp_path)
     assert done.returncode == 2
     assert done.stderr == (
-        f"duskhand clip: {SHOOT}: of 1 frame none has a JPEG or a preview on the rig."
+        f"duskhand clip: {SHOOT}: of 1 frame none has a picture on the rig that the clip can show (only on the card)."
         ' Have the plan fetch them: fetch = "preview" or "all" in [files]\n'
     )
 

@@ -269,7 +269,7 @@ def test_one_camera_makes_the_clip(tmp_path: Path) -> None:
 def test_nothing_to_show(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="no frame has been released yet"):
         clip(tmp_path, [])
-    with pytest.raises(BadInput, match="of 1 frame none has a JPEG or a preview"):
+    with pytest.raises(BadInput, match="of 1 frame none has a picture on the rig that the clip can show"):
         clip(tmp_path, [row(1, state=FrameState.WRITTEN)])
     slots = fetched(tmp_path, [1, 2])
     for slot in slots:

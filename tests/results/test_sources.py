@@ -12,6 +12,7 @@ from PIL import Image
 from controller.results.clip.make import ClipResult, make_clip
 from controller.results.clip.options import ClipOptions, Window
 from controller.words.documents import Frame, FrameState
+from controller.words.errors import BadInput
 from tests.results.dusk import SHOOT, shoot
 from tests.results.films import frames, jpeg, levels
 from tests.results.nights import row
@@ -37,6 +38,14 @@ def test_a_film_of_developed_files_has_the_light_of_the_scene(tmp_path: Path, bi
         light = levels(tmp_path / "clip.mp4")
         assert light[0] == pytest.approx(np.log2((SCENE @ [0.2126, 0.7152, 0.0722]).mean()), abs=0.03)
         assert np.diff(light) == pytest.approx([-1, -1, -1], abs=0.03)
+
+
+def test_a_source_that_the_shoot_has_not(tmp_path: Path) -> None:
+    slots = raws(tmp_path, 2, preview=INSIDE)
+    said = r"that the clip can show \(fetched as RAW only\). Choose another --source, or leave it out"
+    with pytest.raises(BadInput, match=said):
+        clip(tmp_path, slots, source="fetched")
+    clip(tmp_path, slots, source="embedded")
 
 
 def test_a_growing_film_is_developed_in_one_way(tmp_path: Path) -> None:

@@ -55,6 +55,7 @@ class Chosen:
     pictures: list[Picture]
     without: dict[Key, str]
     remarks: list[str]
+    other_source: bool = False  # another source has pictures
 
 
 def key(frame: Frame) -> Key:
@@ -96,7 +97,8 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
     others = sorted({frame.camera for frame in frames} - {camera})
     too = f"frames of {camera} only; for {', '.join(others)} make another with --camera"
     remarks = [too] if others and not named else []
-    return Chosen(camera, slots, _developed(pictures), without, remarks)
+    other_source = not pictures and bool(jpegs or raws)
+    return Chosen(camera, slots, _developed(pictures), without, remarks, other_source)
 
 
 def _developed(pictures: list[Picture]) -> list[Picture]:

@@ -125,5 +125,8 @@ def nothing(shoot: Shoot, chosen: Chosen) -> BadInput:
     if chosen.pictures:
         what = f"of {counted(len(chosen.pictures), 'picture')} none can be read"
     else:
-        what = f"of {counted(len(chosen.slots), 'frame')} none has a JPEG or a preview on the rig"
+        why = ", ".join(cause for cause, _ in Counter(chosen.without.values()).most_common(2))
+        what = f"of {counted(len(chosen.slots), 'frame')} none has a picture on the rig that the clip can show ({why})"
+        if chosen.other_source:
+            return BadInput("no-pictures", what, shoot.id, "Choose another --source, or leave it out")
     return BadInput("no-pictures", what, shoot.id, 'Have the plan fetch them: fetch = "preview" or "all" in [files]')
