@@ -58,7 +58,7 @@ def scene(
     for _ in range(drops):  # out of focus: without an edge, and bright from the sky that they gather
         row, column, size = dice.integers(95, HEIGHT - 15), dice.integers(20, WIDTH - 20), dice.uniform(14, 24)
         down, across = np.arange(HEIGHT)[:, None] - row, np.arange(WIDTH) - column
-        cover = np.clip(1.6 - np.hypot(down, across) / size, 0, 1) ** 0.7
+        cover = 0.8 * np.clip(1.6 - np.hypot(down, across) / size, 0, 1) ** 0.7
         light = light * (1 - cover) + cover * (0.45 - 0.1 * down / size)
     if blur:
         for axis in (0, 1):

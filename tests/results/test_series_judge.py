@@ -95,6 +95,13 @@ def test_fog_drops_and_night_are_told_from_days_that_are_usual() -> None:
     assert {"fog", "drops", "night", None} == set(truth)
 
 
+def test_an_overcast_sky_after_sunny_days_is_no_fog() -> None:
+    table = Table()
+    for day in range(9):
+        table.add(day, of(day, sun=0.55 if day in (3, 7) else 1.0))
+    assert judge(table) == [None] * 9
+
+
 def test_a_site_that_is_always_soft_is_no_fog() -> None:
     """Lines are the site's own: the same haze every day is what is usual there."""
     table = Table()

@@ -66,6 +66,10 @@ class Plan(Table):
         endless = any(not (part.stop or part.duration) for part in self.when.parts())
         if isinstance(self.pace, Timed) and self.pace.over is None and endless:
             refuse("pace.over", "is missing, and the window has no end to fill", 'Add over = "2h", or a stop.')
+        if self.files.fetch == "none" and (self.clip.daily or self.clip.preview):
+            which = "daily" if self.clip.daily else "preview"
+            what = 'with fetch = "none" the rig has no pictures to make a film of'
+            refuse(f"clip.{which}", what, 'Use fetch = "preview" or "all" in [files], or leave it out.')
         self._sense_of_length(key, interval_s, count)
         return self
 
