@@ -23,10 +23,12 @@ export function open(place, hall) {
     type: "button", data: { view: each }, "aria-pressed": String(each === name), onclick: () => enter(each),
   }, say.views[each]));
   const zone = make("p", { class: "quiet", id: "frames-zone" }), inside = make("div", { id: "frames-inside" });
+  const report = make("a", { id: "report", class: "button" }, say.report);
   place.append(which, camera, make("div", { class: "side", role: "group", "aria-label": say.viewsName }, views),
-    zone, told, inside);
+    make("div", { id: "frames-top" }, zone, report), told, inside);
 
   function leave() {
+    report.hidden = true;
     view?.close();
     view = null;
     inside.replaceChildren();
@@ -41,8 +43,9 @@ export function open(place, hall) {
     view = name === "look" ? openLook(log, hall, kept, chosen?.plan.clip?.fps ?? 25)
       : name === "list" ? openList(log, kept, (seq) => { kept.at = kept.opened = seq; enter("look"); window.scrollTo(0, 0); views[0].focus({ preventScroll: true }); })
         : openCurves(log);
-    const path = `api/v1/shoots/${encodeURIComponent(log.shoot)}/report.html`, query = camera.hidden ? "" : `?camera=${encodeURIComponent(log.camera)}`;
-    inside.append(view.element, make("a", { id: "report", class: "button wide", href: path + query }, say.report));
+    inside.append(view.element);
+    report.href = `api/v1/shoots/${encodeURIComponent(log.shoot)}/report.html${camera.hidden ? "" : `?camera=${encodeURIComponent(log.camera)}`}`;
+    report.hidden = false;
   }
 
   /** The zone of the place of a shoot, in which all its times are told. */
