@@ -16,13 +16,14 @@ from controller.store import Store
 from controller.store.files import database_path
 from controller.store.frame_pages import Page
 from controller.words.documents import Document, Frame, FrameState, Shoot
-from controller.words.errors import DuskhandError
+from controller.words.errors import BadInput, DuskhandError
 from controller.words.processes import step_back
 
 SMALL_FRAMES = 750
 """Of a small film at most: half a minute, whatever the length of the window."""
 
 _TOLD_EVERY_S = 0.5
+_REMEDY = "Free some space on the rig's disk; it is tried again by itself"
 _EARLY_S, _LATE_S = 0.5, 0.002  # due times are rounded; a slot at a window's end is the next one's
 
 
@@ -55,9 +56,14 @@ def work_out(task: dict[str, Any]) -> ClipDone:
             sys.stdout.flush()
 
     out, keep_work = Path(task["out"]), task["keep_work"]
-    came = make_clip(shoot, frames, directory, out, options, progress, keep_work=keep_work)
+    try:
+        came = make_clip(shoot, frames, directory, out, options, progress, keep_work=keep_work)
+    except BadInput:
+        raise
+    except DuskhandError as error:  # whose remedy is for a command line
+        raise DuskhandError(error.code, error.what, out.name, _REMEDY) from error
     if came.unfinished is not None:
-        raise DuskhandError("clip-unfinished", came.unfinished, str(out), "Free some space on the rig's disk")
+        raise DuskhandError("clip-unfinished", came.unfinished, out.name, _REMEDY)
     missing = sum(gap.slots for gap in came.gaps)
     return ClipDone(frames=came.frames, missing=missing, duration_s=came.duration_s, bytes=came.bytes)
 

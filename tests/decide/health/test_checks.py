@@ -15,6 +15,7 @@ from controller.decide.health.blurred import blurred
 from controller.decide.health.camera import camera as away
 from controller.decide.health.card_room import card_room
 from controller.decide.health.facts import Readings
+from controller.decide.health.films import films
 from controller.decide.health.frozen import frozen
 from controller.decide.health.made_anew import made_anew
 from controller.decide.health.metering import metering
@@ -99,6 +100,8 @@ def clock(state: ClockState, **facts: object) -> Readings:
         (wiring, Readings(), None),
         (wiring, Readings(wiring=("pin 17 is taken.",)), "raise"),
         (wiring, Readings(wiring=()), "clear"),
+        (films, Readings(), "clear"),
+        (films, Readings(film_trouble="the disk is full", film_remedy="Free some space"), "raise"),
         (black_frames, of_camera(pictures=several(4, black=1.0, **DAY)), None),
         (black_frames, of_camera(pictures=several(5, black=1.0, **DAY)), "raise"),
         (black_frames, of_camera(pictures=several(5, black=1.0, sun_altitude_deg=-8.0)), "stay"),  # a night
