@@ -79,6 +79,29 @@ def test_a_window_moves_evenly(
     assert found.h == pytest.approx(found.w, abs=1e-9)
 
 
+_EDGES = st.integers(16, 9000)
+
+
+@given(
+    _EDGES, _EDGES, st.tuples(_EDGES, _EDGES), _FRACTIONS, _FRACTIONS, _SIDES, _SIDES, st.integers(1, 8), st.booleans()
+)
+def test_whatever_is_asked_stays_inside_the_picture(
+    width: int, height: int, size: tuple[int, int], crop: Window, scale: int, pans: bool
+) -> None:
+    """Also at the scale that a JPEG is decoded at, whose edges are rounded up, and at the ends of a pan."""
+    size = min(size[0], 8192), min(size[1], 8192)
+    pan_to = window(1 - crop.w, 1 - crop.h, crop.w, crop.h) if pans else None
+    asked = options(crop=crop, pan_to=pan_to, size=size)
+    canvas = Canvas.of(Shape(width, height, 1), asked)
+    assert all(2 <= edge <= max(limit, 2) and edge % 2 == 0 for edge, limit in zip(canvas.size, size, strict=True))
+    decoded = -(-width // scale), -(-height // scale)
+    upright = canvas.padded(decoded)
+    for place in (0, 50, 99):
+        left, upper, right, lower = canvas.box(upright, canvas.window(place, 100))
+        assert 0 <= left < right <= upright[0]
+        assert 0 <= upper < lower <= upright[1]
+
+
 def test_a_window_that_stands_still() -> None:
     assert window_at(options(), 7, 10) == WHOLE
     crop = window(0.1, 0.2, 0.3, 0.3)
