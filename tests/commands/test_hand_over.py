@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import fcntl
+import os
 import signal
 import subprocess
 import sys
@@ -285,6 +287,30 @@ def test_a_folder_of_something_else_is_refused(rig: Path, tmp_path: Path, capsys
     assert "with other names" in capsys.readouterr().err
     assert hand_over(rig, tmp_path / "out") == 0  # as then
     assert files(mine) == {"README.txt"}
+
+
+def test_two_at_a_time_do_not_write_into_one_folder(
+    rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    to = tmp_path / "out"
+    to.mkdir()
+    held = os.open(to, os.O_RDONLY)
+    fcntl.flock(held, fcntl.LOCK_EX)
+    assert hand_over(rig, to) == 2
+    assert "is being written by another hand-over. Wait for its end" in capsys.readouterr().err
+    (to / ".room.part").write_bytes(b"of the other")
+    assert hand_over(rig, to) == 2
+    assert files(to) == {".room.part"}
+    (to / ".room.part").unlink()
+    os.close(held)
+    assert hand_over(rig, to) == 0
+
+
+def test_a_folder_that_takes_nothing_is_one_line(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert hand_over(rig, "/proc/no/folder") == 2
+    err = capsys.readouterr().err
+    assert err.count("\n") == 1
+    assert "cannot be used" in err
 
 
 def test_an_empty_shoot_has_its_lists(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -98,12 +98,12 @@ class Beside:
         """A film of the shoot that lies on the rig; its name. None where it cannot be copied, which is told."""
         path = Path(film.path).relative_to(shoot_directory(self._shoot.id))
         name = f"clips/{path.relative_to('clips') if path.parts[0] == 'clips' else path}"
-        part = self._folder.part(name)
         try:
-            shutil.copyfile(self._rig / film.path, part)
+            shutil.copyfile(self._rig / film.path, self._folder.part(name))
             add(await self._folder.put(name) or "", name)
         except (OSError, DuskhandError) as error:
-            part.unlink(missing_ok=True)
+            with suppress(OSError):
+                self._folder.part(name).unlink(missing_ok=True)
             self._made.failed += 1
             why = error.what if isinstance(error, DuskhandError) else error.strerror or str(error)
             self._made.remarks.append(f"{name} is not here: {why}")

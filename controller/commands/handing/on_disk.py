@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import fcntl
 import hashlib
 import json
 import os
@@ -18,6 +19,7 @@ from controller.words.documents import Frame
 from controller.words.errors import BadInput
 
 _HELD = ".room.part"
+_BEGUN = (_HELD, f"{MARKER}.part")  # what a run leaves that was killed at its very beginning
 _MARGIN = 1 << 20  # bytes that stay free after a picture: lists and a sidecar are written before the next is tried
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
@@ -39,6 +41,7 @@ class OnDisk:
         self._process = PlaceProcess(settings, rig)
         self._known = sums.known(self._root / sums.NAME)
         self._made: set[Path] = set()
+        self._lock: int | None = None
 
     def earlier(self, shoot: str) -> str | None:
         try:
@@ -53,7 +56,7 @@ class OnDisk:
         try:
             self._root.mkdir(parents=True, exist_ok=True)
             there = path.read_bytes() if path.is_file() else None
-            others = there is None and any(self._root.iterdir())
+            others = there is None and any(path.name not in _BEGUN for path in self._root.iterdir())
         except (FileExistsError, NotADirectoryError):
             raise bad("is no folder", self.where, "Name one that is new or empty") from None
         except OSError as error:
@@ -65,6 +68,7 @@ class OnDisk:
         if others:
             remedy = f"Name a new one, such as {self._root / 'hand-over'}"
             raise bad("holds other files already", self.where, remedy)
+        self._alone()
         self._hold(hold)
 
     async def picture(self, name: str, file: dict[str, Any], frame: Frame, *, send: bool) -> Sent:
@@ -115,9 +119,12 @@ class OnDisk:
     async def close(self) -> None:
         await self._process.close()
         with contextlib.suppress(OSError):
-            await self.room_again()
             for directory in self._made:
                 sync_directory(directory)
+        if self._lock is not None:
+            with contextlib.suppress(OSError):
+                await self.room_again()
+            os.close(self._lock)
 
     # ---- on the disk
 
@@ -137,6 +144,20 @@ class OnDisk:
         if found != wanted:
             raise NotSent("another file of this name is in the folder; move it away, then run the same command again")
         return Sent(found, False)
+
+    def _alone(self) -> None:
+        """Two at a time would write into one another's lists; the kernel lets go when the process ends."""
+        lock = os.open(self._root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            os.close(lock)
+            raise bad("is being written by another hand-over", self.where, "Wait for its end") from None
+        except OSError as error:
+            if error.errno not in (errno.ENOLCK, errno.EOPNOTSUPP):  # else a file system without locks
+                os.close(lock)
+                raise self._failed(error, self._root) from error
+        self._lock = lock
 
     def _free(self) -> int:
         return room(self._root)[0]

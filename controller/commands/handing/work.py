@@ -14,7 +14,7 @@ from typing import Any
 from controller.commands.handing.beside import Beside
 from controller.commands.handing.lists import Lists
 from controller.commands.handing.names import Names, frames_until, pictured
-from controller.commands.handing.place import MARKER, Folder, NoRoom, NotSent
+from controller.commands.handing.place import MARKER, Folder, NoRoom, NotSent, failed
 from controller.engine.copying import files_of
 from controller.results.handover import missing
 from controller.results.handover.document import HandedOver
@@ -62,7 +62,10 @@ class HandOver:
         await self._folder.open(text, room)
         if not self._files:
             await self._folder.room_again()  # lists are all that follows
-        self._folder.part(MARKER).write_bytes(text)
+        try:
+            self._folder.part(MARKER).write_bytes(text)
+        except OSError as error:
+            raise failed(f"cannot be written: {error.strerror or error}", f"{self._folder.where}/{MARKER}") from error
         marked = await self._folder.put(MARKER)
         lists = Lists(self._folder, self.made.remarks.append)
         try:
