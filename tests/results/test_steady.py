@@ -52,12 +52,13 @@ def test_steps_and_flicker_go_and_the_dusk_stays(name: str) -> None:
         assert plain.event > 3 * ours.event
 
 
-@pytest.mark.parametrize("frames", [280, 290, 300])
-def test_slow_clouds_are_kept_to_both_ends(frames: int) -> None:
+@pytest.mark.parametrize("seed", [1, 4])
+@pytest.mark.parametrize("frames", [285, 295, 300])
+def test_slow_clouds_are_kept_to_both_ends(frames: int, seed: int) -> None:
     """Wherever the last step falls; on tracks alone, with a tone curve that turns 1 EV into 1.3 EV."""
-    night = dusk(frames, flicker=0.03, clouds=0.3)
+    night = dusk(frames, flicker=0.03, clouds=0.3, seed=seed)
     track = steady(1.3 * (night.scene_ev - night.exposure_ev + night.flicker_ev), night.exposure_ev)
-    assert np.abs(slow(track.wanted - 1.3 * night.wanted, 15)).max() <= 0.1
+    assert np.abs(slow(track.wanted - 1.3 * night.wanted, 15)).max() <= 0.085
 
 
 def test_without_known_exposures_flicker_goes_all_the_same() -> None:
