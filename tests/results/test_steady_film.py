@@ -7,14 +7,18 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+import pytest
 from PIL import Image
 from PIL.TiffImagePlugin import IFDRational
 
+from controller.results.clip.make import make_clip
+from controller.results.clip.options import clip_options
+from controller.results.clip.sidecar import read_gains_json
 from controller.words.documents import Frame
-from tests.results.dusk import SHOOT
-from tests.results.films import levels
-from tests.results.judging import Pictures, Truth, averaged
-from tests.results.nights import Floats, dusk, row, styled
+from tests.results.dusk import SHOOT, shoot
+from tests.results.films import frames, levels
+from tests.results.judging import LUMA, Pictures, Truth, averaged, pictures, residual
+from tests.results.nights import Floats, dusk, row, styled, to_linear
 from tests.results.test_clip import clip, file_of
 
 SIZE = (160, 108)
@@ -74,3 +78,23 @@ def test_a_night_of_everything_once_it_is_decoded(tmp_path: Path) -> None:
     assert undone.step > 0.2
     assert ours.rms < min(undone.rms, average.rms) / 3
     assert ours.step < min(undone.step, average.step)
+
+
+def test_tones_of_a_film(tmp_path: Path) -> None:
+    """The hill below, whose shadows flicker under a picture style, is steadier with tones; the level is the same."""
+    night = dusk(60, flicker=0.06, curve=styled)
+    rows = save(tmp_path, pictures(night, SIZE), night.exposure_ev, [100] * 60)
+    seen = {}
+    for mode in ("level", "tones"):
+        options = clip_options(fps=25.0, steady=mode)
+        made = make_clip(shoot(rows), rows, tmp_path, tmp_path / "clip.mp4", options)
+        assert made.steadied
+        seen[mode] = list(frames(tmp_path / "clip.mp4"))
+    hill = {mode: [np.log2(to_linear(frame[-16:]).mean()) for frame in film] for mode, film in seen.items()}
+    whole = {mode: [np.log2((to_linear(frame) @ LUMA).mean()) for frame in film] for mode, film in seen.items()}
+    assert residual(np.array(hill["tones"]))[0] < residual(np.array(hill["level"]))[0] / 1.3
+    assert residual(np.array(whole["tones"]))[0] <= 0.01
+    assert whole["tones"] == pytest.approx(whole["level"], abs=0.03)
+    gains = read_gains_json(tmp_path / "clip.gains.json")
+    assert [row.seq for row in gains] == [slot.seq for slot in rows]
+    assert [row.exposure_ev for row in gains] == pytest.approx([slot.exposure_ev for slot in rows], abs=0.01)
