@@ -10,7 +10,7 @@ import pytest
 
 from controller.daemon import Rig
 from controller.engine.passed import NOT_RUNNING
-from controller.words.documents import Frame, Shoot, ShootState
+from controller.words.documents import Frame, FrameState, Shoot, ShootState
 from controller.words.errors import CameraError, Conflict
 from controller.words.looking import TestFrame
 from tests.support.rigs import Evening, camera_there, ended, plan, rows, until
@@ -77,6 +77,24 @@ async def test_a_test_frame_in_a_hold_that_ends_by_itself(tmp_path: Path, maker:
     assert held.held_until_utc <= after.due_utc <= held.held_until_utc + INTERVAL_S + 1.0
     assert [note.text for note in notes if note.kind == "resumed"] == ["goes on by itself after a hold"]
     well_apart(log)
+
+
+async def test_a_frame_that_is_lost_is_not_given_the_test_frames_file(tmp_path: Path) -> None:
+    """It came seconds before, which file times alone do not tell apart."""
+    evening = Evening()
+    with evening.camera(tmp_path) as camera:
+        async with evening.rig(tmp_path, camera.address) as rig:
+            shoot = await begun(rig)
+            await rig.shoots.hold(shoot.id)
+            await until(lambda: not rig.shoots.runs[shoot.id].book.open_frames())
+            camera.control("script", words="ok drop+unwritten ok")
+            frame = await try_out(rig)
+            await rig.shoots.resume(shoot.id)
+            shoot = await ended(rig, shoot)
+            log, notes = await rows(rig, shoot), await rig.store.notes(shoot.id)
+        compare(log, camera, notes)
+    assert [row.state for row in log].count(FrameState.LOST) == 1
+    assert not {row.camera_file for row in log} & set(frame.camera_files)
 
 
 async def test_a_camera_that_is_lost_under_a_test_frame(tmp_path: Path) -> None:
