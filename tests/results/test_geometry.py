@@ -80,11 +80,10 @@ def test_a_window_moves_evenly(
 
 
 _EDGES = st.integers(16, 9000)
+_WINDOWS = st.builds(window, _FRACTIONS, _FRACTIONS, _SIDES, _SIDES)
 
 
-@given(
-    _EDGES, _EDGES, st.tuples(_EDGES, _EDGES), _FRACTIONS, _FRACTIONS, _SIDES, _SIDES, st.integers(1, 8), st.booleans()
-)
+@given(_EDGES, _EDGES, st.tuples(_EDGES, _EDGES), _WINDOWS, st.integers(1, 8), st.booleans())
 def test_whatever_is_asked_stays_inside_the_picture(
     width: int, height: int, size: tuple[int, int], crop: Window, scale: int, pans: bool
 ) -> None:

@@ -48,6 +48,16 @@ def test_a_source_that_the_shoot_has_not(tmp_path: Path) -> None:
     clip(tmp_path, slots, source="embedded")
 
 
+@pytest.mark.parametrize(("codec", "share", "least"), [("h264", 0.24, "16×16"), ("hevc", 0.6, "64×32")])
+def test_a_film_that_would_be_too_small(tmp_path: Path, codec: Any, share: float, least: str) -> None:
+    """glibc's checks of the heap (MALLOC_CHECK_=3) end x265 in films that are up to 48 pixels wide."""
+    slots = raws(tmp_path, 3, preview=INSIDE)
+    with pytest.raises(BadInput, match=rf"pixels, and {codec} needs {least}. Give a larger"):
+        clip(tmp_path, slots, codec=codec, crop=Window(x=0, y=0, w=share, h=share))
+    assert not (tmp_path / "clip.mp4").exists()
+    assert clip(tmp_path, slots, codec=codec).height == 64
+
+
 def test_a_growing_film_is_developed_in_one_way(tmp_path: Path) -> None:
     """A part of the film that was made before is made again once later files change the white balance of all."""
     grey = np.full((64, 96, 3), 0.4)

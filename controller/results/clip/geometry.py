@@ -7,9 +7,13 @@ from dataclasses import dataclass, field
 from PIL import Image
 
 from controller.results.clip.options import WHOLE, ClipOptions, Window
+from controller.words.errors import BadInput
 
 LONG_EDGE, SHORT_EDGE = 1920, 1080  # what every player and every phone decodes in hardware
 SAME_SHAPE = 0.05  # shapes that differ by less are cropped to each other, others are padded
+# Width and height: a macroblock; and what x265 needs, which spoils its memory in a film of 48 or fewer pixels across,
+# and takes the process with it
+_SMALLEST = {"h264": (16, 16), "hevc": (64, 32)}
 _ENLARGED = 1.02  # by less than this nobody sees it
 
 Size = tuple[int, int]
@@ -92,6 +96,14 @@ class Canvas:
         if size[0] > _ENLARGED * pixels[0]:
             said.append(f"where the window is narrowest, {_text(pixels)} pixels are enlarged to {_text(size)}")
         return cls(reference, size, options, tuple(said), narrow)
+
+    def check(self) -> None:
+        """Raises BadInput where the encoder makes no film so small."""
+        codec = self.options.codec if self.options is not None else "h264"
+        least = _SMALLEST[codec]
+        if self.size[0] < least[0] or self.size[1] < least[1]:
+            what = f"the film would have {_text(self.size)} pixels, and {codec} needs {_text(least)}"
+            raise BadInput("bad-clip", what, "size", "Give a larger window or size")
 
     @property
     def moves(self) -> bool:

@@ -109,6 +109,7 @@ class _Make:
             reference = Counter(look.shape for look in looks).most_common(1)[0][0]
             self._remarks += fitted(looks, reference)
             canvas = Canvas.of(reference, self._options)
+            canvas.check()
             self._remarks += canvas.remarks
             shots = Shots(self._shoot, looks, kept, canvas, self._options)
             self._remarks += shots.remarks
