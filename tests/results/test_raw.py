@@ -195,6 +195,7 @@ def test_raw_alone_makes_a_clip(tmp_path: Path) -> None:
     """Of the picture inside where it is large enough, and of the RAW itself where that is a stamp."""
     assert kinds(raws(tmp_path, 2, preview=INSIDE), tmp_path) == [Kind.EMBEDDED] * 2
     assert kinds(raws(tmp_path, 2, preview=INSIDE.resize((24, 16))), tmp_path) == [Kind.DEVELOPED] * 2
+    assert kinds(raws(tmp_path, 2, preview=INSIDE.resize((96, 72))), tmp_path) == [Kind.DEVELOPED] * 2  # with bars
     assert kinds(raws(tmp_path, 2), tmp_path) == [Kind.DEVELOPED] * 2
 
 

@@ -10,7 +10,7 @@ from typing import Literal
 
 from controller.results.cameras import main_camera
 from controller.results.clip import raw
-from controller.results.clip.geometry import LONG_EDGE, SHORT_EDGE
+from controller.results.clip.geometry import LONG_EDGE, SAME_SHAPE, SHORT_EDGE
 from controller.results.clip.raw import Development
 from controller.results.clip.reading import Unreadable
 from controller.words.documents import Frame, FrameState
@@ -110,7 +110,10 @@ def _developed(pictures: list[Picture]) -> list[Picture]:
 
 
 def _best(raws: Mapping[Key, Path]) -> Kind:
-    """Embedded where that picture needs no more than doubling to fill a clip, or the RAW has no more itself."""
+    """Embedded where that picture needs no more than doubling to fill a clip, or the RAW has no more itself.
+
+    And where it has the RAW's shape: DCF's thumbnail may have black bars.
+    """
     for path in raws.values():
         try:
             own = raw.shape(path)
@@ -119,7 +122,8 @@ def _best(raws: Mapping[Key, Path]) -> Kind:
             continue
         long_edge, short_edge = min(LONG_EDGE, max(own.upright)), min(SHORT_EDGE, min(own.upright))
         fills = 2 * max(width, height) >= long_edge and 2 * min(width, height) >= short_edge
-        return Kind.EMBEDDED if fills else Kind.DEVELOPED
+        alike = abs(width / height / (own.upright[0] / own.upright[1]) - 1) < SAME_SHAPE
+        return Kind.EMBEDDED if fills and alike else Kind.DEVELOPED
     return Kind.DEVELOPED
 
 
