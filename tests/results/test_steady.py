@@ -14,8 +14,9 @@ from PIL import Image
 
 from controller.results.clip.steady import LIMIT_EV, known_steps, ramp, steady, whittaker
 from controller.results.clip.tone import Dither, encode, gain_for, histogram
+from tests.bench.follow.light import cloud_ev
 from tests.results.judging import Truth, averaged, level, levels_of, residual, slow, steadied
-from tests.results.nights import dusk, srgb, styled, to_linear
+from tests.results.nights import INTERVAL_S, dusk, srgb, styled, to_linear
 
 __all__ = ["residual", "slow"]  # test_clip's too
 
@@ -59,6 +60,19 @@ def test_slow_clouds_are_kept_to_both_ends(frames: int, seed: int) -> None:
     night = dusk(frames, flicker=0.03, clouds=0.3, seed=seed)
     track = steady(1.3 * (night.scene_ev - night.exposure_ev + night.flicker_ev), night.exposure_ev)
     assert np.abs(slow(track.wanted - 1.3 * night.wanted, 15)).max() <= 0.085
+
+
+@pytest.mark.parametrize(("day", "hour"), [(11, 10.0), (11, 15.5), (12, 10.5), (12, 12.5), (14, 11.0)])
+def test_measured_clouds_are_followed(day: int, hour: float) -> None:
+    """One-minute irradiance of broken skies (NREL Golden, March 2019) at its full strength, the worst half hours among
+    them, where the light itself moves by up to 0.12 EV a frame; on tracks alone."""
+    night = dusk(300, flicker=0.01, broken=cloud_ev(day, hour, INTERVAL_S * np.arange(300)))
+    track = steady(night.scene_ev - night.exposure_ev + night.flicker_ev, night.exposure_ev)
+    off = track.wanted - night.wanted
+    rms, step = residual(off)
+    assert rms <= 0.0125
+    assert step <= 0.08
+    assert np.abs(slow(off, 15)).max() <= 0.1
 
 
 def test_without_known_exposures_flicker_goes_all_the_same() -> None:

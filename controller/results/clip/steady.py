@@ -26,13 +26,14 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 PERIOD = 40.0  # frames; brightness that swings faster is flicker as a rule: 1.6 s of clip at 25 fps
-FAST_PERIOD = 16.0  # frames; what swings faster is flicker always
+FAST_PERIODS = (16.0, 8.0, 4.0)  # frames; as fast as light is followed where flicker cannot be the cause
 STAIRS_PERIOD = 80.0  # frames; steps that come faster become a ramp, slower ones are spread over about half of this
 LIMIT_EV = 2.0  # no frame is made lighter or darker by more
 STAYS_EV = 0.15  # what stands further out of the smooth track is an event, not flicker
 _SAME_EV = 0.005  # exposures that differ by less are the same
 _LARGE_EV = 1.1
 _ROUNDS = 8
+_SHORT = 15  # frames; a flash is shorter than half of it
 _AROUND = 161  # frames over which flicker is told
 _PASSES = (
     3 * np.pi / (4 * np.sqrt(2))
@@ -109,8 +110,8 @@ def ramp(stairs: Floats) -> Floats:
 def follow(scene: Floats, closely: bool = True) -> tuple[Floats, Floats]:
     """The smooth track through `scene`, and per frame how far (0…1) it stands outside as an event that stays.
 
-    Where light moves faster than the slow track can, as under broken clouds, a faster one is added, by as much of it as
-    flicker cannot be: Wiener's weight, signal over signal and noise, of what is around. Not `closely`, it is not: a
+    Where light moves faster than the slow track can, as under broken clouds, faster ones are added, by as much of each
+    as flicker cannot be: Wiener's weight, signal over signal and noise, of what is around. Not `closely`, it is not: a
     step of an exposure that nobody knows would be taken for such light.
     """
     weights = np.ones_like(scene)
@@ -122,12 +123,21 @@ def follow(scene: Floats, closely: bool = True) -> tuple[Floats, Floats]:
         weights = _bisquare(off, 4.685 * spread)
     flicker = np.minimum(_flicker(scene), spread)
     smooth = slow
-    if closely:
-        fast = whittaker(scene - slow, weights, _strength(FAST_PERIOD))
-        noise = _CAUTION * flicker**2 * _PASSES / FAST_PERIOD
-        smooth = slow + fast * np.maximum(1 - noise / np.maximum(_mean_around(fast**2), 1e-12), 0)
     bound = np.maximum(STAYS_EV, 5.0 * flicker)  # sure also where few frames tell the flicker
+    if closely:
+        weights = _bisquare(_flashes(scene - slow), bound)
+        for period in FAST_PERIODS:
+            fast = whittaker(scene - smooth, weights, _strength(period))
+            noise = _CAUTION * flicker**2 * _PASSES / period
+            smooth = smooth + fast * np.maximum(1 - noise / np.maximum(_mean_around(fast**2), 1e-12), 0)
     return smooth, np.clip(3 * (np.abs(scene - smooth) / bound - 1), 0, 1)
+
+
+def _flashes(values: Floats) -> Floats:
+    """What stands out of the running median: flashes do, clouds last longer."""
+    side = min(_SHORT // 2, values.size - 1)
+    padded = np.pad(values, side, mode="reflect")
+    return np.asarray(values - np.median(sliding_window_view(padded, 2 * side + 1), axis=1))
 
 
 def _flicker(scene: Floats) -> Floats:
