@@ -13,7 +13,10 @@ from controller.daemon import Rig
 from controller.decide import clips as rules
 from controller.engine import clips as making
 from controller.words.layout import clips_directory
-from tests.support.serving import PLAN, log_frames, serving
+from tests.support.rigs import plan, until
+from tests.support.serving import log_frames, serving
+
+PLAN = plan(interval_s=5.0, when={"start": "now+1d"})  # so that no slot comes between those that are logged
 
 
 async def shot(client: httpx.AsyncClient, rig: Rig, count: int) -> str:
@@ -40,8 +43,13 @@ async def test_one_is_made_and_fetched_in_parts(client: httpx.AsyncClient, rig: 
     assert (line["state"], line["kind"], line["frames"], line["missing"]) == ("ready", "made", 18, 2)
     assert line["duration_s"] == pytest.approx(1.8)
     assert line["url"] == asked.headers["location"]
-    told = [json.loads(event.data) for event in rig.hub.missed_since(f"{rig.hub.run}-0") if event.kind == "clip"]
-    assert [told[0]["state"], told[-1]["state"]] == ["waiting", "ready"]
+
+    def told() -> list[str]:
+        events = rig.hub.missed_since(f"{rig.hub.run}-0")
+        return [json.loads(event.data)["state"] for event in events if event.kind == "clip"]
+
+    await until(lambda: told()[-1] == "ready")  # a moment after it stands on the disk
+    assert told()[0] == "waiting"
 
     async with serving(rig) as (url, _), httpx.AsyncClient(base_url=url) as phone:
         whole = await phone.get(line["url"])

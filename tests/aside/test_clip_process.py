@@ -20,7 +20,7 @@ from tests.results.dusk import SHOOT, shoot
 from tests.results.nights import dusk, row
 
 
-async def task(directory: Path, count: int = 60, **more: Any) -> dict[str, Any]:
+async def task(directory: Path, count: int = 25, **more: Any) -> dict[str, Any]:
     frames = dusk(count).save(directory, (160, 108)) if count else []
     async with await Store.open(database_path(directory)) as store:
         await store.add_shoot(shoot(frames))
@@ -68,7 +68,7 @@ async def test_it_steps_back_stands_still_and_goes_on(tmp_path: Path) -> None:
     assert process.paused
     process.pause(False)
     came = await making
-    assert (came["frames"], came["missing"], process.paused) == (60, 0, False)
+    assert (came["frames"], came["missing"], process.paused) == (25, 0, False)
     assert (tmp_path / "a.mp4").stat().st_size == came["bytes"]
     assert told == sorted(told)
 

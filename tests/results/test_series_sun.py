@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import UTC, date, datetime
+from functools import cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -39,11 +40,14 @@ def rows(place: Place, days: list[date], interval_s: float = INTERVAL_S) -> Iter
             )  # fmt: skip
 
 
-def through_the_year(step: int = 11) -> list[date]:
-    return [date.fromordinal(date(2026, 1, 3).toordinal() + n) for n in range(0, 360, step)]
+@cache
+def year(place: Place, step: int = 11) -> list[Frame]:
+    """Every eleventh day of one."""
+    first = date(2026, 1, 3).toordinal()
+    return list(rows(place, [date.fromordinal(first + number) for number in range(0, 360, step)]))
 
 
-def chosen(place: Place, series: str, frames: Iterator[Frame], **more: float) -> tuple[list[Frame], list[str]]:
+def chosen(place: Place, series: str, frames: Iterable[Frame], **more: float) -> tuple[list[Frame], list[str]]:
     found = series_of(series)
     assert isinstance(found, SameSun)
     one = OneADay(Wanted(found, **more), ZoneInfo(place[2]), lambda frame: frame.preview)  # type: ignore[arg-type]
@@ -65,7 +69,7 @@ def sky(place: Place, utc: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 @pytest.mark.parametrize(("place", "deg"), [(SITE, 180.0), (SITE, 135.0), (SYDNEY, 0.0), (SYDNEY, 300.0)])
 def test_shadows_point_the_same_way_through_the_year(place: Place, deg: float) -> None:
     """Off by no more than what the sun moves in half an interval."""
-    frames, _ = chosen(place, f"sun-azimuth={deg:g}", rows(place, through_the_year()), within_deg=9.0)
+    frames, _ = chosen(place, f"sun-azimuth={deg:g}", year(place), within_deg=9.0)
     utc = np.array([frame.due_utc for frame in frames])
     assert len(frames) >= 33
     _, azimuth = sky(place, utc)
@@ -79,7 +83,7 @@ def test_shadows_point_the_same_way_through_the_year(place: Place, deg: float) -
 
 @pytest.mark.parametrize(("place", "side"), [(SITE, "morning"), (SITE, "evening"), (SYDNEY, "morning")])
 def test_shadows_are_as_long_through_the_year(place: Place, side: str) -> None:
-    frames, without = chosen(place, f"sun-altitude=12,{side}", rows(place, through_the_year()))
+    frames, without = chosen(place, f"sun-altitude=12,{side}", year(place))
     utc = np.array([frame.due_utc for frame in frames])
     altitude, _ = sky(place, utc)
     before, _ = sky(place, utc - INTERVAL_S / 2)
@@ -109,7 +113,7 @@ def test_days_without_a_frame_are_named() -> None:
             frame.preview = False
         if local.day == 22:
             frame.state, frame.cause = FrameState.MISSED, "the camera did not answer"
-    found, without = chosen(SITE, "sun-azimuth=180", iter(frames))
+    found, without = chosen(SITE, "sun-azimuth=180", frames)
     assert [datetime.fromtimestamp(frame.due_utc, UTC).day for frame in found] == [20, 25]
     assert without[0] == "2026-12-21: no frame within 3° of it"
     assert without[1:] == ["2026-12-22: no frame with a picture", "2026-12-23 – 2026-12-24: nothing was shot"]
