@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Any
@@ -32,7 +32,8 @@ Light = NDArray[np.uint16]
 
 _MEASURED_EDGE = 200  # pixels that are enough to know how light a frame is
 _CODES16: Floats = 256 * encode(np.arange(65536) / 65535)  # of sRGB, by light
-_KEPT = 4  # decoded pictures that wait for the next frame that shows them
+_BAND = 64
+_KEPT = 3  # decoded pictures that wait for the next frame that shows them
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,8 @@ class Painter:
             return np.array(image) if shot.lines else np.asarray(image)
         light = _changed(decoded.linear(shot.window), layer.curve)
         for other, seen in more:
-            light = mix(light, _changed(seen.linear(shot.window), other.curve), other.share)
+            later = _changed(seen.linear(shot.window), other.curve)
+            light = np.concatenate([mix(light[some], later[some], other.share) for some in _bands(light.shape[0])])
         return self._deep.apply(light, shot.number)
 
 
@@ -96,9 +98,16 @@ def _changed(light: Light, curve: Floats | None) -> Light:
     codes = np.arange(256)
     tables = [np.interp(_CODES16 / 256, codes, one) for one in np.atleast_2d(curve)]
     tables16 = [np.round(65535 * table).astype(np.uint16) for table in tables]
-    if len(tables16) == 1:
-        return np.asarray(tables16[0][light])
-    return np.stack([table[light[..., channel]] for channel, table in enumerate(tables16)], axis=-1)
+    out = np.empty_like(light)
+    for some in _bands(light.shape[0]):
+        for channel in range(3):
+            out[some, :, channel] = tables16[channel % len(tables16)][light[some, :, channel]]
+    return out
+
+
+def _bands(rows: int) -> Iterator[slice]:
+    """Some rows at a time: numpy makes indices of eight bytes of a whole picture's, and sums of four."""
+    return (slice(first, first + _BAND) for first in range(0, rows, _BAND))
 
 
 class DeepDither:
@@ -119,9 +128,12 @@ class DeepDither:
         """(height, width, 3) R'G'B'; `number` of the frame moves the noise."""
         start = number * 7919 % self._slack
         noise = self._noise[start : start + self._shape[0] * self._shape[1]].reshape(*self._shape, 1)
-        codes = self._codes[light]
-        codes += noise
-        return np.clip(codes, 0, 65535, out=codes).astype(np.uint16)
+        out = np.empty_like(light)
+        for some in _bands(light.shape[0]):
+            codes = self._codes[light[some]]
+            codes += noise[some]
+            out[some] = np.clip(codes, 0, 65535, out=codes)
+        return out
 
 
 class _Recent:
