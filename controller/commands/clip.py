@@ -59,7 +59,7 @@ def run(args: argparse.Namespace) -> int:
     from controller.results.clip.make import make_clip
     from controller.results.report.make import plan_fps
     from controller.store import Store
-    from controller.store.files import clip_path
+    from controller.store.files import clip_path, write_atomic
     from controller.words.documents import Frame, Shoot
     from controller.words.errors import DuskhandError
     from controller.words.layout import FIRST_CAMERA
@@ -89,8 +89,8 @@ def run(args: argparse.Namespace) -> int:
 
         result = _gently(lambda: make_clip(shoot, frames, args.dir, out, options, step), stopped)
     result.remarks[:0] = left_out
-    if args.out is None:  # in the rig's own place the report looks for it
-        Path(result.out).with_suffix(".json").write_text(result.model_dump_json(indent=2) + "\n")
+    if args.out is None and result.unfinished is None:  # in the rig's own place the report looks for it
+        write_atomic(Path(result.out).with_suffix(".json"), (result.model_dump_json(indent=2) + "\n").encode())
     print(result.model_dump_json(indent=2)) if args.json else _show(result)
     if result.unfinished is not None:
         remedy = "Free some space there and give the same command again: it goes on from there"

@@ -59,6 +59,7 @@ def test_clip_beside_the_frames_of_the_shoot(rig: Path, capsys: pytest.CaptureFi
     assert steadied.startswith("steadied: brightness differences from ")
     assert gap == "3 frames missing between 15:00:50Z and 15:01:10Z (missed, held)"
     assert err.splitlines()[-1] == "clip: 100 %"
+    assert json.loads((rig / clip_path(SHOOT)).with_suffix(".json").read_text())["frames"] == 37
     assert shown(rig / clip_path(SHOOT)) == 37
 
 
