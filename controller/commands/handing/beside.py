@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from pathlib import Path
-from typing import Any
 
 from controller.commands.handing.gains import ShootGains
-from controller.commands.handing.place import MARKER, Folder, failed
+from controller.commands.handing.place import MARKER, Folder, writing
 from controller.results.clip.sidecar import gains_csv, xmp
 from controller.results.handover import readme, sums
 from controller.results.handover.document import HandedOver
@@ -47,7 +46,7 @@ class Beside:
         if row is None:
             return None
         name = f"{stem}.xmp"
-        with self._told(name):
+        with writing(self._folder, name):
             self._folder.part(name).write_bytes(xmp(self._shoot.id, row))
         sha256 = await self._folder.put(name, keep_theirs=True)
         self._made.sidecars += sha256 is not None
@@ -111,13 +110,6 @@ class Beside:
         return name
 
     async def _text(self, name: str, text: str, add: Callable[[str, str], None]) -> None:
-        with self._told(name):
+        with writing(self._folder, name):
             self._folder.part(name).write_text(text, encoding="utf-8", newline="")
         add(await self._folder.put(name) or "", name)
-
-    @contextmanager
-    def _told(self, name: str) -> Any:
-        try:
-            yield
-        except OSError as error:
-            raise failed(f"cannot be written: {error.strerror or error}", f"{self._folder.where}/{name}") from error

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import contextmanager, suppress
-from typing import Any, BinaryIO, TextIO
+from contextlib import suppress
+from typing import BinaryIO, TextIO
 
-from controller.commands.handing.place import Folder, failed
+from controller.commands.handing.place import Folder, writing
 from controller.results.handover import missing, sums
 from controller.store.export import CsvLines
 from controller.store.parquet import ParquetLog
@@ -26,7 +26,7 @@ class Lists:
         self._log, self._missing = CsvLines(COLUMNS), missing.MissingLines()
         self._parquet: ParquetLog | None = None
         self._missed = False
-        with self._told(CSV):
+        with writing(self._folder, CSV):
             self._csv_file: TextIO = folder.part(CSV).open("w", encoding="utf-8", newline="")
             self._missing_file: TextIO = folder.part(missing.NAME).open("w", encoding="utf-8", newline="")
             self._sums_file: BinaryIO = folder.part(sums.NAME).open("wb")
@@ -39,25 +39,25 @@ class Lists:
 
     def row(self, frame: Frame, file: str | None, companion: str | None) -> None:
         """One slot, with its names in the folder."""
-        with self._told(CSV):
+        with writing(self._folder, CSV):
             self._csv_file.write(self._log.row(frame, file, companion))
             if self._parquet is not None:
                 self._parquet.add(frame, file, companion)
 
     def missing(self, frame: Frame, file: str | None, why: str) -> None:
         """A file that is not in the folder, by the name that it would have there."""
-        with self._told(missing.NAME):
+        with writing(self._folder, missing.NAME):
             self._missing_file.write(self._missing.row(frame, file, why))
         self._missed = True
 
     def sum(self, sha256: str, name: str) -> None:
-        with self._told(sums.NAME):
+        with writing(self._folder, sums.NAME):
             self._sums_file.write(sums.line(sha256, name))
 
     async def close(self) -> list[str]:
         """All but the checksums, which follow when everything else is there; their names."""
         names = [CSV]
-        with self._told(CSV):
+        with writing(self._folder, CSV):
             self._csv_file.close()
             self._missing_file.close()
             if self._parquet is not None:
@@ -73,7 +73,7 @@ class Lists:
         return names
 
     async def close_sums(self) -> None:
-        with self._told(sums.NAME):
+        with writing(self._folder, sums.NAME):
             self._sums_file.close()
         await self._folder.put(sums.NAME)
 
@@ -87,10 +87,3 @@ class Lists:
         for name in (CSV, PARQUET, missing.NAME, sums.NAME):
             with suppress(OSError):
                 self._folder.part(name).unlink(missing_ok=True)
-
-    @contextmanager
-    def _told(self, name: str) -> Any:
-        try:
-            yield
-        except OSError as error:
-            raise failed(f"cannot be written: {error.strerror or error}", f"{self._folder.where}/{name}") from error

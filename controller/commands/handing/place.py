@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
@@ -94,3 +96,12 @@ def failed(what: str, where: str) -> DuskhandError:
     """A document could not be written."""
     remedy = "Free some space there, then run the same command again: what is there is not copied again"
     return DuskhandError("hand-over-failed", what, where, remedy, True)
+
+
+@contextmanager
+def writing(folder: Folder, name: str) -> Iterator[None]:
+    """While inside, what fails is told as a document of this name that could not be written."""
+    try:
+        yield
+    except OSError as error:
+        raise failed(f"cannot be written: {error.strerror or error}", f"{folder.where}/{name}") from error
