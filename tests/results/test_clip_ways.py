@@ -10,8 +10,9 @@ from typing import Any
 import av
 import numpy as np
 import pytest
+from PIL import Image
 
-from tests.results.films import frames, jpeg
+from tests.results.films import frames, jpeg, levels
 from tests.results.nights import dusk, srgb, to_linear
 from tests.results.test_clip import clip, fetched, file_of
 
@@ -37,6 +38,37 @@ def test_time_runs_evenly_where_it_is_asked_to(tmp_path: Path) -> None:
     blended = greys(retime="blend", scene_s_per_s=5.0)
     assert blended == pytest.approx([40, 80, 120, between(120, 160), 160, between(160, 200), 200], abs=1.5)
     assert greys(4, retime="nearest", scene_s_per_s=10.0) == pytest.approx([40, 120, 160, 200], abs=1.5)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"crop": {"x": 0, "y": 0, "w": 0.3, "h": 0.3}, "pan_to": {"x": 0.7, "y": 0.7, "w": 0.3, "h": 0.3}},
+        {"crop": {"x": 0, "y": 0, "w": 0.5, "h": 0.25}, "bits": 10, "burn": ["time", "sun"]},
+        {"retime": "blend", "scene_s_per_s": 40.0},
+        {"bars": True},
+    ],
+)
+def test_what_is_told_of_flicker_is_of_what_is_shown_both_times(tmp_path: Path, given: dict[str, Any]) -> None:
+    """Held against the decoded film, and against the same film without steadying."""
+    given = dict(given)
+    slots = dusk(60, flicker=0.02).save(tmp_path, (160, 108))
+    if given.pop("bars", False):
+        for slot in slots[20:40]:
+            with Image.open(file_of(tmp_path, slot)) as picture:
+                wide = picture.resize((320, 108))
+            wide.save(file_of(tmp_path, slot), quality=92)
+    plain = {name: value for name, value in given.items() if name not in ("burn", "bits")}
+    truth = []
+    for steady in (False, True):
+        clip(tmp_path, slots, steady=steady, **plain)
+        truth.append(levels(tmp_path / "clip.mp4"))
+    made = clip(tmp_path, slots, steady=True, **given)
+    for said, film in zip((made.before, made.after), truth, strict=True):
+        assert said is not None
+        assert said.frames == len(film)
+        assert said.first_rms_ev == pytest.approx(np.sqrt(np.mean(np.diff(film) ** 2)), rel=0.1, abs=0.004)
+        assert said.largest_step_ev == pytest.approx(np.abs(np.diff(film)).max(), rel=0.1, abs=0.02)
 
 
 def test_the_moment_can_be_burnt_in(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from controller.results.clip import overlay
+from controller.results.clip.colour import TO_CODES
 from controller.results.clip.film import WHITE16, planes
 from controller.results.clip.geometry import Canvas
 from controller.results.clip.options import ClipOptions
@@ -42,6 +43,7 @@ class Drawn:
 
     frame: av.VideoFrame
     level: float
+    before: float  # of the same pixels as they were: the same window, bars and mixture, without any curve
     shown: tuple[int, ...]
     lost: dict[int, str]
 
@@ -69,26 +71,39 @@ class Painter:
                 lost[layer.place] = str(error)
         if not found:
             raise Unreadable(next(iter(lost.values())))
-        pixels = self._pixels(shot, found)
+        pixels, was = self._pixels(shot, found)
+        level = self._level(pixels)  # without what is written on
         if shot.lines:
             overlay.burn_codes(pixels, shot.lines, 255 if pixels.dtype == np.uint8 else WHITE16)
-        sample = pixels[:: self._sparse, :: self._sparse]
-        codes = np.asarray(sample if sample.dtype == np.uint8 else sample >> 8, np.uint8)
         shown = tuple(layer.place for layer, _ in found)
-        return Drawn(planes(pixels, self._bits), log2_luminance(histogram(codes)), shown, lost)
+        before = level if was is None else log2_luminance(histogram(was))
+        return Drawn(planes(pixels, self._bits), level, before, shown, lost)
 
-    def _pixels(self, shot: Shot, found: Sequence[tuple[Layer, Decoded]]) -> Bytes | Light:
+    def _pixels(self, shot: Shot, found: Sequence[tuple[Layer, Decoded]]) -> tuple[Bytes | Light, Bytes | None]:
+        """And a sample of the codes that they would have without curves; None where there are none."""
         (layer, decoded), *more = found
         if not more and self._bits == 8 and self._pictures[layer.place].kind is not Kind.DEVELOPED:
             image = decoded.image(shot.window)
             if layer.curve is not None:
-                return self._dither.apply_curve(image, layer.curve, shot.number)
-            return np.array(image) if shot.lines else np.asarray(image)
-        light = _changed(decoded.linear(shot.window), layer.curve)
+                was = np.asarray(self._sampled(np.asarray(image)))
+                return self._dither.apply_curve(image, layer.curve, shot.number), was
+            return np.array(image) if shot.lines else np.asarray(image), None
+        plain = decoded.linear(shot.window)
+        sample, light = self._sampled(plain), _changed(plain, layer.curve)
         for other, seen in more:
-            later = _changed(seen.linear(shot.window), other.curve)
+            plain = seen.linear(shot.window)
+            sample, later = mix(sample, self._sampled(plain), other.share), _changed(plain, other.curve)
             light = np.concatenate([mix(light[some], later[some], other.share) for some in _bands(light.shape[0])])
-        return self._deep.apply(light, shot.number)
+        return self._deep.apply(light, shot.number), None if layer.curve is None else TO_CODES[sample]
+
+    def _level(self, pixels: Bytes | Light) -> float:
+        """log2 of the mean luminance."""
+        sample = self._sampled(pixels)
+        codes = sample if sample.dtype == np.uint8 else np.minimum((sample.astype(np.uint32) + 128) >> 8, 255)
+        return log2_luminance(histogram(np.asarray(codes, np.uint8)))
+
+    def _sampled(self, pixels: Any) -> Any:
+        return pixels[:: self._sparse, :: self._sparse]
 
 
 def _changed(light: Light, curve: Floats | None) -> Light:

@@ -167,7 +167,7 @@ class _Make:
         return made, None
 
     def _encode(self, name: str, shots: Sequence[Shot], painter: Painter, canvas: Canvas) -> Part:
-        part = Part(frames=0, levels=[], shown=[], lost={})
+        part = Part(frames=0, levels=[], before=[], shown=[], lost={})
         shown: dict[int, None] = {}
         with contextlib.ExitStack() as stack:
             film = None
@@ -178,6 +178,7 @@ class _Make:
                     film.add(drawn.frame)
                     part.frames += 1
                     part.levels.append(round(drawn.level, 5))
+                    part.before.append(round(drawn.before, 5))
                     shown.update(dict.fromkeys(drawn.shown))
                     part.lost.update(drawn.lost)
                 else:
@@ -245,7 +246,6 @@ class _Make:
             for look in looks[places[-1] + 1 :]:
                 self._without.setdefault(key(look.picture.frame), _NO_ROOM)
         levels = [level for part in parts for level in part.levels]
-        before, after = shots.before(places), flicker(levels)
         source, counts = sources(looks[place].picture for place in places)
         return ClipResult(
             out=str(out),
@@ -264,8 +264,8 @@ class _Make:
             remarks=[*self._remarks, *self._reader.remarks],
             steadied=self._options.steady != "off",
             largest_gain_ev=shots.largest_gain_ev,
-            before=before or after,
-            after=after,
+            before=flicker([level for part in parts for level in part.before]),
+            after=flicker(levels),
             unfinished=failure.what if failure is not None else None,
         )
 

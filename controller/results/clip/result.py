@@ -51,8 +51,8 @@ class ClipResult(Document):
     remarks: list[str] = Field(description="for people: pictures that were left out or had to be fitted, one each")
     steadied: bool
     largest_gain_ev: float = 0.0
-    before: Flicker | None = Field(description="of the pictures as they were")
-    after: Flicker | None = Field(description="of the frames as they went to the encoder")
+    before: Flicker | None = Field(description="of the pictures as they were, in what the frames show of them")
+    after: Flicker | None = Field(description="of the frames as they went to the encoder, before lines were written on")
     unfinished: str | None = Field(None, description="why the film ends early: the disk took no more")
 
 

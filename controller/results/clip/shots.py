@@ -16,7 +16,6 @@ from controller.results.clip.looks import Look, Looks, identity
 from controller.results.clip.options import ClipOptions, Window
 from controller.results.clip.sidecar import FrameGain
 from controller.results.clip.tone import Floats
-from controller.results.flicker import Flicker, flicker
 from controller.results.report.text import zone_of
 from controller.words.documents import Shoot
 
@@ -69,10 +68,6 @@ class Shots:
         reference = self._canvas.reference
         lies = [reference.width, reference.height, reference.orientation]
         return [options, lies, list(self._canvas.size), self._canvas.moves, [self._told(shot) for shot in shots]]
-
-    def before(self, places: Sequence[int]) -> Flicker | None:
-        """Of the pictures as they were; none where they were not measured."""
-        return flicker([self._looks[place].level for place in places]) if self._curves is not None else None
 
     def gains(self) -> list[FrameGain]:
         """Of each picture; none where nothing is steadied."""

@@ -33,6 +33,7 @@ class Part(Document):
 
     frames: int
     levels: list[float] = Field(description="log2 of the mean luminance of each frame")
+    before: list[float] = Field(description="of the same pixels as they were")
     shown: list[int] = Field(description="places of the pictures that can be seen, in order")
     lost: dict[int, str] = Field(description="pictures that could not be drawn, by place, and why")
 
