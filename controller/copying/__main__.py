@@ -42,12 +42,12 @@ class Place:
         try:
             far = await self._reach()
             if task["do"] == "put":
-                sums = []
+                sums, sent = [], []
                 for file in task["files"]:
                     source = Source(Path(file["path"]), file["bytes"], file["sha256"])
-                    await put(far, file["name"], source)
+                    sent.append(await put(far, file["name"], source))
                     sums.append(source.sha256)
-                answer: dict[str, Any] = {"sums": sums}
+                answer: dict[str, Any] = {"sums": sums, "sent": sent}
             else:
                 answer = {
                     "whole": all([await there(far, file["name"], file["sha256"]) for file in task["files"]]),

@@ -35,7 +35,7 @@ class Directory:
             raise away(f"{path} is not there: {error.strerror}", "Connect the disk and mount it") from error
         if not self._elsewhere and not own_disk:
             what = f"{path} lies on the rig's own disk: nothing is mounted there"
-            raise away(what, "Mount the disk there; own_disk = true copies all the same")
+            raise away(what, "Mount the disk there, or write own_disk = true into places.toml")
         self._device = device
         self._where = f"disk {os.major(device)}:{os.minor(device)}"
 

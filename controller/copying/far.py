@@ -13,6 +13,8 @@ PIECE = 1 << 18
 PART = ".part"
 """What a name ends in while its file is on its way."""
 
+BY_ITSELF = "It is tried again by itself"
+
 Progress = Callable[[int], None]
 
 
@@ -64,7 +66,7 @@ class Far(Protocol):
     async def close(self) -> None: ...
 
 
-def away(what: str, remedy: str = "It is tried again by itself") -> CopyError:
+def away(what: str, remedy: str = BY_ITSELF) -> CopyError:
     """It cannot be reached now."""
     return CopyError("place-away", what, remedy=remedy, retryable=True)
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import controller
+from controller.copying.far import BY_ITSELF
 from controller.words.errors import CopyError
 
 STALL_S = 180.0
@@ -50,7 +51,7 @@ class PlaceProcess:
 
     async def _ask(self, task: dict[str, Any]) -> dict[str, Any]:
         if self._over:
-            raise CopyError("place-away", "the rig lets go of this place", remedy="It is tried again by itself")
+            raise CopyError("place-away", "the rig lets go of this place", remedy=BY_ITSELF)
         try:
             if self._process is None:
                 self._process = await self._start()
@@ -62,8 +63,8 @@ class PlaceProcess:
                     break
         except TimeoutError:
             await self._end()
-            what, remedy = f"it has been silent for {STALL_S:.0f} s", "It is tried again by itself"
-            raise CopyError("place-away", what, remedy=remedy, retryable=True) from None
+            what = f"it has been silent for {STALL_S:.0f} s"
+            raise CopyError("place-away", what, remedy=BY_ITSELF, retryable=True) from None
         except (OSError, ValueError) as error:
             await self._end()
             raise CopyError("copy-process", "the process that copies died", remedy="See the service's log") from error

@@ -9,8 +9,8 @@ from controller.copying.source import Source
 from controller.words.errors import CopyError
 
 
-async def put(far: Far, name: str, source: Source) -> None:
-    """Have the file in its place under its name, verified. Raises CopyError.
+async def put(far: Far, name: str, source: Source) -> bool:
+    """Have the file in its place under its name, verified; whether it had to be sent. Raises CopyError.
 
     What already lies there is read: it is the file, or it is kept under another name. Nothing is ever written over.
     """
@@ -18,7 +18,7 @@ async def put(far: Far, name: str, source: Source) -> None:
         found = await _digest(far, name)
         if found == source.sha256:
             source.whole()
-            return
+            return False
         await far.set_aside(name, await _unused(far, f"{name}.was-{found[:12]}"))
     room = await far.room()
     if room.free_bytes is not None and room.free_bytes < source.size:
@@ -35,6 +35,7 @@ async def put(far: Far, name: str, source: Source) -> None:
         remedy = "It is sent again. Where it comes again, the disk or the line there is bad"
         raise CopyError("copy-damaged", what, name, remedy, True)
     await far.put_name(sent, name)
+    return True
 
 
 async def there(far: Far, name: str, sha256: str) -> bool:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import hashlib
 import json
+import os
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 from typing import Any
@@ -12,6 +14,7 @@ from typing import Any
 import pytest
 
 from controller.commands import main
+from controller.commands.handing.place import disk_failed
 from controller.results.handover import sums
 from controller.store import Store
 from controller.store.files import database_path
@@ -133,6 +136,11 @@ async def test_with_names_of_its_own_it_is_another_folder(
     assert code == 0
     assert json.loads(out)["copied"] == 5
     assert checked(tmp_path / "far/hand-over" / SHOOT) > {f"pictures/quay 00{seq}.JPG" for seq in range(1, 6)}
+    before = office.sent
+    code, out, _ = await hand_over("--to", "place:office", "--name", "quay {seq:03}")
+    assert code == 0
+    assert "5 picture files: 0 copied, 5 there already" in out
+    assert office.sent - before < 5 * SIZE
 
 
 async def test_a_place_that_is_away_is_one_line(office: Line, hand_over: Told) -> None:
@@ -141,6 +149,7 @@ async def test_a_place_that_is_away_is_one_line(office: Line, hand_over: Told) -
     assert (code, out) == (1, "")
     assert err.count("\n") == 0
     assert "does not answer" in err
+    assert "Look whether it is switched on and the network leads there, then run the same command again" in err
 
 
 async def test_a_disk_that_is_a_second_place(tmp_path: Path, rig: Path, hand_over: Told) -> None:
@@ -157,3 +166,46 @@ async def test_a_disk_that_is_a_second_place(tmp_path: Path, rig: Path, hand_ove
     code, _, err = await hand_over("--to", "place:inside")
     assert code == 2
     assert "lies in the rig's directory" in err
+
+
+async def test_the_remedy_is_that_of_the_cause(tmp_path: Path, rig: Path, hand_over: Told) -> None:
+    await asyncio.to_thread(fill, rig, [fetched(rig, 1)])
+    own = tmp_path / "own"
+    own.mkdir()
+    name_places(
+        rig,
+        away={"kind": "directory", "path": str(tmp_path / "nothing")},
+        own={"kind": "directory", "path": str(own)},
+    )
+    for place, remedy in (
+        ("away", "Connect the disk and mount it, then"),
+        ("own", "Mount the disk there, or write own_disk = true into places.toml, then"),
+    ):
+        code, out, err = await hand_over("--to", f"place:{place}")
+        assert (code, out, err.count("\n")) == (1, "", 0)
+        assert f"{remedy} run the same command again" in err
+        assert "Free some space" not in err
+
+
+@pytest.mark.parametrize(
+    ("number", "remedy"),
+    [
+        (errno.ENOSPC, "Free some space there"),
+        (errno.EROFS, "Let this user write there"),
+        (errno.EACCES, "Let this user write there"),
+        (errno.EIO, "Look at the disk and its cable"),
+    ],
+)
+def test_so_is_that_of_a_folder_on_a_disk(number: int, remedy: str) -> None:
+    told = disk_failed(OSError(number, os.strerror(number)), "/media/quay")
+    assert str(told).startswith(f"/media/quay: cannot be written: {os.strerror(number)}. {remedy}, then run")
+
+
+async def test_a_full_place_asks_for_room(tmp_path: Path, rig: Path, hand_over: Told) -> None:
+    await asyncio.to_thread(fill, rig, [fetched(rig, 1)])
+    async with sftp_server(tmp_path / "far") as far:
+        far.full = True
+        name_places(rig, office=far.settings(far.port))
+        code, _, err = await hand_over("--to", "place:office")
+    assert code == 1
+    assert "Free some space there, then run the same command again" in err

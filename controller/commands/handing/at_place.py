@@ -12,7 +12,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from controller.commands.handing.on_disk import bad
-from controller.commands.handing.place import NoRoom, Sent, failed, sent
+from controller.commands.handing.place import NoRoom, Sent, place_failed, sent
 from controller.copying.process import PlaceProcess
 from controller.decide.places import DirectoryPlace
 from controller.engine.places import places_in
@@ -54,7 +54,7 @@ class AtPlace:
             return Sent(file["sha256"], False)
         if not send:
             raise NoRoom
-        return Sent(await sent(self._process, {**file, "name": target}), True)
+        return await sent(self._process, {**file, "name": target}, self.where)
 
     def part(self, name: str) -> Path:
         path = Path(self._staged.name) / name
@@ -69,7 +69,7 @@ class AtPlace:
         try:
             await self._process.ask(do="put", files=[told])
         except CopyError as error:
-            raise failed(error.what, f"{self.where}/{name}") from error
+            raise place_failed(error, f"{self.where}/{name}") from error
         part.unlink()
         return sha256
 
@@ -84,7 +84,10 @@ class AtPlace:
         self._staged.cleanup()
 
     async def _whole(self, file: dict[str, Any]) -> bool:
-        return bool((await self._process.ask(do="look", files=[file]))["whole"])
+        try:
+            return bool((await self._process.ask(do="look", files=[file]))["whole"])
+        except CopyError as error:
+            raise place_failed(error, self.where) from error
 
 
 def _meet(path: Path, rig: Path) -> bool:

@@ -11,7 +11,7 @@ import os
 from pathlib import Path
 from typing import Any
 
-from controller.commands.handing.place import MARKER, NoRoom, NotSent, Sent, failed, sent
+from controller.commands.handing.place import FULL, MARKER, NoRoom, NotSent, Sent, disk_failed, failed, sent
 from controller.copying.process import PlaceProcess
 from controller.results.handover import sums
 from controller.store.files import room, sync_directory
@@ -21,7 +21,6 @@ from controller.words.errors import BadInput
 _HELD = ".room.part"
 _BEGUN = (_HELD, f"{MARKER}.part")  # what a run leaves that was killed at its very beginning
 _MARGIN = 1 << 20  # bytes that stay free after a picture: lists and a sidecar are written before the next is tried
-_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
 class OnDisk:
@@ -76,7 +75,7 @@ class OnDisk:
             return self._there(name, self._root / name, file)
         if not send or self._free() < (_size(Path(file["path"])) or 0) + _MARGIN:
             raise NoRoom
-        return Sent(await sent(self._process, {**file, "name": name}), True)
+        return await sent(self._process, {**file, "name": name}, self.where)
 
     def part(self, name: str) -> Path:
         path = self._root / (name + ".part")
@@ -102,7 +101,7 @@ class OnDisk:
                 os.fsync(file.fileno())
             part.replace(target)
         except OSError as error:
-            raise self._failed(error, target) from error
+            raise disk_failed(error, str(target)) from error
         return sha256
 
     async def drop(self, name: str) -> None:
@@ -111,7 +110,7 @@ class OnDisk:
             if target.is_file() and sums.was(self._known, _digest(target), name):
                 target.unlink()
         except OSError as error:
-            raise self._failed(error, target) from error
+            raise disk_failed(error, str(target)) from error
 
     async def room_again(self) -> None:
         (self._root / _HELD).unlink(missing_ok=True)
@@ -156,7 +155,7 @@ class OnDisk:
         except OSError as error:
             if error.errno not in (errno.ENOLCK, errno.EOPNOTSUPP):  # else a file system without locks
                 os.close(lock)
-                raise self._failed(error, self._root) from error
+                raise disk_failed(error, str(self._root)) from error
         self._lock = lock
 
     def _free(self) -> int:
@@ -169,12 +168,9 @@ class OnDisk:
                 os.posix_fallocate(file.fileno(), 0, size)
         except OSError as error:
             path.unlink(missing_ok=True)
-            if error.errno in _FULL:
+            if error.errno in FULL:
                 raise failed("no room is left, not even for the lists", self.where) from error
-            raise self._failed(error, path) from error
-
-    def _failed(self, error: OSError, path: Path) -> Exception:
-        return failed(f"cannot be written: {error.strerror or error}", str(path))
+            raise disk_failed(error, str(path)) from error
 
 
 def bad(what: str, where: str, remedy: str) -> BadInput:

@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
+from controller.copying.far import BY_ITSELF
 from controller.copying.process import PlaceProcess
 from controller.words.documents import Frame
 from controller.words.errors import CopyError, DuskhandError
 
 MARKER = "hand-over.json"
 """Which shoot a folder is of, and how its pictures are named: the first document that is put there."""
+
+
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+_RIGHTS = (errno.EACCES, errno.EPERM, errno.EROFS)
+_SPACE = "Free some space there"
+_BY_PLACE = {  # instead of remedies that are meant for the service, which tries again by itself
+    "place-full": _SPACE,
+    "place-failed": "Look at the place",
+    "copy-damaged": "The disk or the line there is bad: look at it",
+    "copy-process": "Look why it was ended: it may be that no memory was left",
+}
 
 
 class NoRoom(Exception):
@@ -75,8 +88,8 @@ class Folder(Protocol):
     async def close(self) -> None: ...
 
 
-async def sent(process: PlaceProcess, file: dict[str, Any]) -> str:
-    """Copy one picture by the process of a place; its SHA-256. Raises NotSent, NoRoom, and CopyError of the place."""
+async def sent(process: PlaceProcess, file: dict[str, Any], where: str) -> Sent:
+    """Have one picture in a place by its process. Raises NotSent, NoRoom, DuskhandError('hand-over-failed')."""
     for again in (True, False):
         try:
             answer = await process.ask(do="put", files=[file])
@@ -86,16 +99,32 @@ async def sent(process: PlaceProcess, file: dict[str, Any]) -> str:
             if error.file or (error.code == "copy-damaged" and not again):
                 raise NotSent(error.what) from None
             if error.code != "copy-damaged":
-                raise
+                raise place_failed(error, where) from error
         else:
-            return str(answer["sums"][0])
+            return Sent(str(answer["sums"][0]), bool(answer["sent"][0]))
     raise AssertionError("told above")
 
 
-def failed(what: str, where: str) -> DuskhandError:
-    """A document could not be written."""
-    remedy = "Free some space there, then run the same command again: what is there is not copied again"
+def failed(what: str, where: str, remedy: str = _SPACE) -> DuskhandError:
+    """A document could not be written, or the folder cannot be used any more; `remedy`: what to do first."""
+    remedy = f"{remedy}, then run the same command again: what is there is not copied again"
     return DuskhandError("hand-over-failed", what, where, remedy, True)
+
+
+def disk_failed(error: OSError, where: str) -> DuskhandError:
+    """The same, with the remedy for what a disk answers."""
+    remedy = _SPACE if error.errno in FULL else "Look at the disk and its cable"
+    if error.errno in _RIGHTS:
+        remedy = "Let this user write there"
+    return failed(f"cannot be written: {error.strerror or error}", where, remedy)
+
+
+def place_failed(error: CopyError, where: str) -> DuskhandError:
+    """The same, with the remedy for what a second place answers."""
+    remedy = _BY_PLACE.get(error.code, error.remedy)
+    if remedy == BY_ITSELF:
+        remedy = "Look whether it is switched on and the network leads there"
+    return failed(error.what, where, remedy)
 
 
 @contextmanager
@@ -104,4 +133,4 @@ def writing(folder: Folder, name: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise failed(f"cannot be written: {error.strerror or error}", f"{folder.where}/{name}") from error
+        raise disk_failed(error, f"{folder.where}/{name}") from error

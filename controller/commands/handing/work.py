@@ -14,7 +14,7 @@ from typing import Any
 from controller.commands.handing.beside import Beside
 from controller.commands.handing.lists import Lists
 from controller.commands.handing.names import Names, frames_until, pictured
-from controller.commands.handing.place import MARKER, Folder, NoRoom, NotSent, failed
+from controller.commands.handing.place import MARKER, Folder, NoRoom, NotSent, writing
 from controller.engine.copying import files_of
 from controller.results.handover import missing
 from controller.results.handover.document import HandedOver
@@ -62,10 +62,8 @@ class HandOver:
         await self._folder.open(text, room)
         if not self._files:
             await self._folder.room_again()  # lists are all that follows
-        try:
+        with writing(self._folder, MARKER):
             self._folder.part(MARKER).write_bytes(text)
-        except OSError as error:
-            raise failed(f"cannot be written: {error.strerror or error}", f"{self._folder.where}/{MARKER}") from error
         marked = await self._folder.put(MARKER)
         lists = Lists(self._folder, self.made.remarks.append)
         try:
