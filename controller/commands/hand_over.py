@@ -46,7 +46,9 @@ def run(args: argparse.Namespace) -> int:
         try:
             names: Names = RigNames()
             if folder.renames:
-                names = await own_names(store, shoot, last_seq, args.name or folder.earlier(shoot.id))
+                names = await own_names(
+                    store, shoot, last_seq, folder.earlier(shoot.id) if args.name is None else args.name
+                )
             with Progress("hand over") as progress:
                 handing = HandOver(
                     store,
@@ -69,8 +71,10 @@ def run(args: argparse.Namespace) -> int:
 
 def _folder(args: argparse.Namespace, rig: Path, shoot: Shoot) -> Folder:
     from controller.commands.handing.at_place import WORD, AtPlace
-    from controller.commands.handing.on_disk import OnDisk
+    from controller.commands.handing.on_disk import OnDisk, bad
 
+    if not args.to.strip():
+        raise bad("no folder is named", "--to", "Name one that is new or empty")
     if args.to.startswith(WORD):
         name = args.to.removeprefix(WORD)
         return AtPlace(name, rig, shoot.id, renames=args.name is not None, verify=args.verify)

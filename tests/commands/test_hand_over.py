@@ -278,6 +278,7 @@ def test_a_folder_of_something_else_is_refused(rig: Path, tmp_path: Path, capsys
         (link / "out", "lies in the rig's directory"),
         (tmp_path, "holds the rig's directory"),
         ("place:shed", "is no second place of this rig"),
+        ("", "--to: no folder is named"),
     ):
         assert hand_over(rig, to) == 2, to
         err = capsys.readouterr().err
@@ -285,6 +286,8 @@ def test_a_folder_of_something_else_is_refused(rig: Path, tmp_path: Path, capsys
         assert err.count("\n") == 1
     assert hand_over(rig, tmp_path / "out", "--name", "x{seq}") == 2
     assert "with other names" in capsys.readouterr().err
+    assert hand_over(rig, tmp_path / "out", "--name", "") == 2
+    assert "the pattern is empty" in capsys.readouterr().err
     assert hand_over(rig, tmp_path / "out") == 0  # as then
     assert files(mine) == {"README.txt"}
 

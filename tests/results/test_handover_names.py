@@ -34,6 +34,8 @@ def stem(pattern: str, **fields: Any) -> str:
         ("{seq:05}", "00007"),
         ("{shoot}-{date}-{time}-{seq:05}.{suffix}", "2026-12-01-quay-at-dusk-2026-12-01-150042-00007"),
         ("{plan}/{camera}/{seq:03}", "quay-at-dusk/camera-1/007"),
+        ("a/b/c/{seq}", "a/b/c/7"),
+        ("{seq}.v2", "7.v2"),
         ("{camera_file}", "DSC_0007"),
         ("Kai am Abend {seq}", "Kai am Abend 7"),
         ("{local_date}T{local_time}", "2026-12-01T160042"),  # Stockholm is one hour ahead of UTC in December
@@ -55,7 +57,7 @@ def test_dates_are_those_of_the_release_and_read_back() -> None:
     [
         ("", "empty"),
         (".{suffix}", "empty"),
-        ("{seq", "character 1: a brace without the other"),
+        ("{seq", "character 1: a brace without the other. Words stand between two, such as {seq}. There are {seq}"),
         ("a{seq}}", "character 7: a closing brace"),
         ("{}", "{} is no word"),
         ("{sek}", "Did you mean {seq}?"),
@@ -80,7 +82,9 @@ def test_dates_are_those_of_the_release_and_read_back() -> None:
         ("{seq}.", "drops a space or a dot"),
         ("a /{seq}", "drops a space or a dot"),
         (" {seq}", "drops a space or a dot"),
-        ("a/b/c/d/{seq}", "folders deep"),
+        ("a/b/c/d/{seq}", "it lies 4 folders deep: use 3 at most"),
+        ("{seq}.jpg", "character 6: .jpg would stand before the file's own ending. Leave it out"),
+        ("{seq}.NEF.{suffix}", "character 6: .NEF would stand before"),
         ("CON/{seq}", "Windows keeps CON"),
         ("x" * 201, "201 characters"),
         ("é" * 130 + "{seq}", "too long a name"),

@@ -16,6 +16,7 @@ from datetime import UTC, datetime, tzinfo
 from pathlib import PurePosixPath
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from controller.results.clip.raw import SUFFIXES
 from controller.results.handover.safe import FORBIDDEN, refusal, spelt
 from controller.words.documents import Frame, Shoot
 from controller.words.errors import BadInput
@@ -24,6 +25,7 @@ SUFFIX = ".{suffix}"
 DEFAULTS = ("{shoot}-{seq:06}", "{shoot}-{camera}-{seq:06}")
 """Where none is given: the first that gives each frame a name of its own."""
 
+_ENDINGS = SUFFIXES | {".jpg", ".jpeg", ".heic", ".heif", ".hif", ".tif", ".tiff"}
 _LONGEST = 200
 _WORD = re.compile(r"\{([^{}]*)\}")
 _INSIDE = re.compile(r"([a-z_]+)(?::0([1-9]))?")
@@ -90,6 +92,9 @@ def read_pattern(text: str, shoot: Shoot) -> Pattern:
         raise bad("the pattern is empty", f"Write one such as {DEFAULTS[0]}")
     if len(text) > _LONGEST:
         raise bad(f"the pattern has {len(text)} characters", f"Use {_LONGEST} at most")
+    if (ending := PurePosixPath(stem).suffix).lower() in _ENDINGS:
+        remedy = "Leave it out: each file keeps its own ending"
+        raise bad(f"{ending} would stand before the file's own ending", remedy, len(stem) - len(ending))
     pieces: list[str | tuple[str, int]] = []
     zone = _zone(shoot)
     begin = 0
@@ -113,7 +118,7 @@ def _text(stem: str, begin: int, end: int) -> list[str]:
     text = stem[begin:end]
     if (brace := re.search("[{}]", text)) is not None:
         what = "a brace without the other" if brace[0] == "{" else "a closing brace without an opening one"
-        raise bad(what, f"Words stand between two, such as {{seq}}: {_known()}", begin + brace.start())
+        raise bad(what, f"Words stand between two, such as {{seq}}. {_known()}", begin + brace.start())
     if (found := FORBIDDEN.search(text)) is not None:
         what = f"{found[0]!r} may stand in no name on FAT, exFAT or NTFS"
         raise bad(what, "Leave it out", begin + found.start())

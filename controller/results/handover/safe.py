@@ -15,7 +15,7 @@ FORBIDDEN = re.compile(r'[\x00-\x1f\x7f"*:<>?\\|\ud800-\udfff]')
 
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)?", re.I | re.S)
 _LONGEST = 255 - len(".part") - len(".jpeg")  # bytes, with what a name ends in while its file is on its way
-_DEEPEST = 4
+_DEEPEST = 3  # folders below that of the pictures
 
 
 def spelt(value: str) -> str:
@@ -31,8 +31,8 @@ def key(name: str) -> str:
 def refusal(name: str) -> str | None:
     """Why a relative path cannot be a picture's name everywhere; None where it can."""
     parts = name.split("/")
-    if len(parts) > _DEEPEST:
-        return f"it lies {len(parts)} folders deep: use {_DEEPEST} at most"
+    if len(parts) - 1 > _DEEPEST:
+        return f"it lies {len(parts) - 1} folders deep: use {_DEEPEST} at most"
     for part in parts:
         if part in ("", ".", ".."):
             return "a folder or a file in it has no name" if not part else f"{part!r} leads out of the folder"
