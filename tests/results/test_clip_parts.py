@@ -215,6 +215,9 @@ def make():
     return made.model_dump(mode="json")
 first = make()
 shutil.copy(disk / "clip.mp4", directory / "then.mp4")
+made = sorted((disk / ".clip.mp4.work").glob("*.mp4"))
+assert make() == first  # no room yet: the film stands, the gap is told again,
+assert made == sorted((disk / ".clip.mp4.work").glob("*.mp4"))  # and nothing that is done is lost
 if how == "small":
     subprocess.run(["mount", "-o", "remount,size=30000000", disk], check=True)
 else:

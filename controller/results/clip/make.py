@@ -201,18 +201,32 @@ class _Make:
     def _joined(
         self, parts: list[tuple[str, Part]], failure: DuskhandError | None
     ) -> tuple[Path, list[tuple[str, Part]], DuskhandError | None]:
-        """The film of these parts, or of as many of the first as the disk takes; a whole old film stays as it is."""
-        out = self._out
+        """The film of these parts, or of as many of the first as the disk takes; a whole old film stays as it is.
+
+        What an earlier try left unfinished is ours to replace, and stands where the disk takes no longer one.
+        """
+        out, left = self._out, self._work.unfinished()
+        stands = left.parts if left is not None else []
         while films := [(self._work.film(name), part.frames) for name, part in parts if part.frames]:
-            if failure is not None and out == self._out and out.exists():
+            names = [name for name, _ in parts]
+            if failure is not None and left is not None and stands == names[: len(stands)]:
+                if stands == names:
+                    return left.out, parts, failure
+                out = left.out
+            elif failure is not None and out == self._out and out.exists():
                 out = out.with_stem(f"{out.stem}-unfinished")
             try:
                 join(films, out, self._options.fps, self._shoot.plan_name)
+                if failure is not None:
+                    self._work.keep_unfinished(out, names)
                 return out, parts, failure
             except DuskhandError as error:
                 if not no_room(error):
                     raise
                 failure = failure or error
+                if stands and stands == names[: len(stands)]:
+                    parts = parts[: len(stands)]
+                    continue
                 half = len(parts) // 2
                 for name, _ in parts[half:]:  # room for the rest of them
                     self._work.film(name).unlink(missing_ok=True)

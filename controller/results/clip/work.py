@@ -26,6 +26,7 @@ from controller.words.errors import Conflict
 
 _FORMAT = 1  # raise it where the same recipe is to give another film
 LOOKS = "looks.sqlite3"
+_UNFINISHED = "unfinished"
 
 
 class Part(Document):
@@ -36,6 +37,15 @@ class Part(Document):
     before: list[float] = Field(description="of the same pixels as they were")
     shown: list[int] = Field(description="places of the pictures that can be seen, in order")
     lost: dict[int, str] = Field(description="pictures that could not be drawn, by place, and why")
+
+
+class Unfinished(Document):
+    """A film that ends early for want of room, as it was left, and the names of its parts in order."""
+
+    out: Path
+    bytes: int
+    mtime_ns: int
+    parts: list[str]
 
 
 class Work:
@@ -86,6 +96,22 @@ class Work:
             file.write(part.model_dump_json())
             file.flush()
             os.fsync(file.fileno())
+
+    def keep_unfinished(self, out: Path, parts: list[str]) -> None:
+        """So that the next try knows it as its own. Where the disk has no room for this either, it does not."""
+        with contextlib.suppress(OSError):
+            stat = out.stat()
+            told = Unfinished(out=out, bytes=stat.st_size, mtime_ns=stat.st_mtime_ns, parts=parts)
+            (self.directory / _UNFINISHED).write_text(told.model_dump_json())
+
+    def unfinished(self) -> Unfinished | None:
+        """The film that an earlier try left, if it still stands."""
+        try:
+            told = Unfinished.model_validate_json((self.directory / _UNFINISHED).read_bytes())
+            stat = told.out.stat()
+        except (OSError, ValidationError):
+            return None
+        return told if (stat.st_size, stat.st_mtime_ns) == (told.bytes, told.mtime_ns) else None
 
     def clear(self, wanted: Collection[str]) -> None:
         """Parts that a change of options or pictures has made useless go."""
