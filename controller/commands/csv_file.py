@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from controller.commands.out_file import unwritten
 from controller.store import csv_lines
 from controller.words.documents import Frame
 from controller.words.errors import BadInput
@@ -16,7 +17,7 @@ Write = Callable[[Frame], None]
 
 @contextlib.contextmanager
 def csv_file(name: str) -> Iterator[Write]:
-    """A function that writes one slot; `name` - is standard output. Raises BadInput where the file cannot be made."""
+    """A function that writes one slot; `name` - is standard output. Raises DuskhandError('not-writable')."""
     if name == "-":
         sys.stdout.writelines(csv_lines([]))
         yield lambda frame: sys.stdout.writelines(csv_lines([frame], header=False))
@@ -28,7 +29,7 @@ def csv_file(name: str) -> Iterator[Write]:
 
 @contextlib.contextmanager
 def parquet_file(name: str) -> Iterator[Write]:
-    """The same as Parquet. Raises BadInput (not-writable, no-parquet)."""
+    """The same as Parquet. Raises BadInput (no-parquet) too."""
     from controller.store.parquet import ParquetLog
 
     if name == "-":
@@ -59,6 +60,4 @@ def _in_place(name: str, option: str) -> Iterator[Path]:
                 temporary.unlink(missing_ok=True)
             raise
     except OSError as error:
-        raise BadInput(
-            "not-writable", f"cannot be written: {error.strerror}", str(path), f"Choose another file with {option}"
-        ) from error
+        raise unwritten(error, path, option) from error

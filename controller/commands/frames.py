@@ -24,7 +24,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print or write every slot of a shoot. Raises NotFound, StoreError, BadInput for a file that cannot be made."""
+    """Print or write every slot of a shoot. Raises NotFound, StoreError, DuskhandError('not-writable')."""
     from controller.commands.shoot_log import all_frames, find_shoot, read
     from controller.results.cameras import main_camera
 

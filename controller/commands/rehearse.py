@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from controller.commands import add_directory
 from controller.commands.figures import whole
+from controller.commands.out_file import unwritten
 
 if TYPE_CHECKING:
     from controller.decide.plan import Plan
@@ -201,12 +202,10 @@ def _title(sky: str, seed: int) -> str:
 def _draw(path: Path, kind: str, curves: object, plan: Plan, sky: str) -> None:
     from controller.results.report.curves import Curves
     from controller.results.report.plots import plot
-    from controller.words.errors import BadInput
 
     assert isinstance(curves, Curves)
     drawn = plot(curves, plan.site.zone, f"{plan.name}, rehearsed under {sky}", kind)
     try:
         path.write_bytes(drawn)
     except OSError as error:
-        what = f"cannot be written: {error.strerror}"
-        raise BadInput("not-writable", what, str(path), "Choose another file with --plot") from error
+        raise unwritten(error, path, "--plot") from error

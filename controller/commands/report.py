@@ -28,7 +28,8 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Print the report; 1 where --verify finds a file that is not whole. Raises NotFound, BadInput, StoreError."""
+    """Print the report; 1 where --verify finds a file that is not whole. Raises NotFound, BadInput, StoreError,
+    DuskhandError('not-writable')."""
     page_file = None if args.html is None else _PageFile(args.html)
     try:
         return _run(args, page_file)
@@ -104,12 +105,12 @@ class _PageFile:
     """A file that is written whole or not at all. It is tried first, since the work before may take minutes."""
 
     def __init__(self, path: Path) -> None:
-        """Raises BadInput (not-writable)."""
+        """Raises DuskhandError('not-writable')."""
         self._path, self._temporary = path, path.with_name(f".{path.name}.part")
         self._try(self._temporary.touch)
 
     def write(self, text: str) -> None:
-        """Raises BadInput (not-writable)."""
+        """Raises DuskhandError('not-writable')."""
         self._try(lambda: self._temporary.write_text(text, "utf-8"))
         self._try(lambda: self._temporary.replace(self._path))
 
@@ -118,10 +119,9 @@ class _PageFile:
         self._temporary.unlink(missing_ok=True)
 
     def _try(self, work: Callable[[], object]) -> None:
-        from controller.words.errors import BadInput
+        from controller.commands.out_file import unwritten
 
         try:
             work()
         except OSError as error:
-            what = error.strerror or str(error)
-            raise BadInput("not-writable", what, str(self._path), "Choose another file with --html") from error
+            raise unwritten(error, self._path, "--html") from error

@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from controller.commands.out_file import unwritten
 from controller.words.errors import BadInput, DuskhandError
 
 if TYPE_CHECKING:
@@ -47,7 +48,8 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace, root: Path = Path("/")) -> int:
-    """Write the bundle; a part that cannot be had says why in its place. Raises BadInput (no-rig, not-writable)."""
+    """Write the bundle; a part that cannot be had says why in its place. Raises BadInput (no-rig),
+    DuskhandError('not-writable')."""
     import time
     import zipfile
 
@@ -67,8 +69,7 @@ def run(args: argparse.Namespace, root: Path = Path("/")) -> int:
             for picture in pictures:
                 bundle.write(picture, f"pictures/{picture.parent.parent.name}-{picture.name}")
     except OSError as error:
-        what = f"cannot be written: {error.strerror or error}"
-        raise BadInput("not-writable", what, str(out), "Choose another place with --out") from error
+        raise unwritten(error, out, "--out") from error
     names = [*parts, *(f"pictures/{picture.name}" for picture in pictures)]
     if args.json:
         print(json.dumps({"file": str(out), "parts": names}, ensure_ascii=False, indent=2))

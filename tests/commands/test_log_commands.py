@@ -21,6 +21,7 @@ from controller.store import Store
 from controller.store.files import database_path
 from controller.words.documents import EXPORT_COLUMNS, FrameState
 from tests.results.dusk import NOTES, SHOOT, SLOTS, START, shoot, slots
+from tests.whole.test_disk_full import small_disk
 
 
 @pytest.fixture
@@ -171,6 +172,25 @@ def test_csv_into_a_place_that_is_not_there(rig: Path, tmp_path: Path) -> None:
     done = duskhand("frames", "last", "--dir", rig, "--csv", tmp_path / "no" / "log.csv")
     assert done.returncode == 2
     assert "No such file or directory. Choose another file with --csv" in done.stderr
+
+
+@pytest.mark.parametrize("form", ["--csv", "--parquet"])
+def test_a_full_disk_is_no_bad_input(rig: Path, form: str) -> None:
+    done = duskhand("frames", "last", "--dir", rig, form, "/dev/full")
+    assert (done.returncode, done.stdout, done.stderr.count("\n")) == (1, "", 1)
+    assert "/dev/full: cannot be written: " in done.stderr
+    assert "Free some space there" in done.stderr
+
+
+def test_a_page_onto_a_full_disk(rig: Path, tmp_path: Path) -> None:
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    command = [sys.executable, "-m", "controller", "report", "last", "--dir", str(rig), "--html", f"{disk}/report.html"]
+    filled = ["sh", "-c", 'head -c 2M /dev/zero > "$0/filler" 2> "$0.said"; "$@"; echo $?; ls -A "$0"', str(disk)]
+    done = subprocess.run([*small_disk(disk, 1), *filled, *command], capture_output=True, text=True, check=False)
+    assert done.stdout.split() == ["1", "filler"]
+    assert done.stderr.count("\n") == 1
+    assert f"{disk}/report.html: cannot be written: No space left on device. Free some space there" in done.stderr
 
 
 class _Terminal(io.StringIO):
