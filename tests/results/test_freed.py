@@ -41,15 +41,17 @@ def test_they_are_counted_and_not_called_missing(tmp_path: Path) -> None:
         for path in (tmp_path / str(frame.local_file)).parent.glob(f"{frame.seq:06d}.*"):
             path.unlink()
     found = verify(tmp_path, frames)
-    assert (found.checked, found.whole, found.freed, found.damaged) == (1, 1, 2, [])
+    assert (found.checked, found.whole, found.freed, found.damaged) == (2, 2, 2, [])
     made = report(shoot(frames), frames, [], found)
-    assert made.stored.rig_files == 1
-    assert "1 of 1 read and found whole; of 2 frames deleted from the rig once copied" in " ".join(render(made).split())
+    assert (made.stored.rig_frames, made.stored.rig_files) == (1, 2)
+    assert made.stored.bytes_per_frame == made.stored.rig_bytes == frames[0].bytes
+    assert "in 2 files on the rig" in render(made)
+    assert "2 of 2 read and found whole; of 2 frames deleted from the rig once copied" in " ".join(render(made).split())
     without = choose(frames, tmp_path).without
     assert without[frames[1].shoot, 2] == "its file was deleted from the rig, and is in shed, office"
 
 
-@pytest.mark.parametrize(("spoil", "fault"), [(True, "the checksum of the second file"), (False, "is missing")])
+@pytest.mark.parametrize(("spoil", "fault"), [(True, "the checksum differs"), (False, "the file is missing")])
 def test_the_second_file_of_a_pair_is_read_too(tmp_path: Path, spoil: bool, fault: str) -> None:
     frame = fetched(tmp_path, 5)
     second = (tmp_path / str(frame.local_file)).with_suffix(".dng")
@@ -57,5 +59,19 @@ def test_the_second_file_of_a_pair_is_read_too(tmp_path: Path, spoil: bool, faul
     second.unlink()
     if spoil:
         second.write_bytes(b"x" + content[1:])
+    found = verify(tmp_path, [frame])
+    assert (found.checked, found.whole) == (2, 1)
+    assert [(damage.local_file, damage.fault) for damage in found.damaged] == [
+        (str(Path(str(frame.local_file)).with_suffix(".dng")), fault)
+    ]
+
+
+def test_where_the_log_has_one_checksum_the_other_file_goes_by_its_size(tmp_path: Path) -> None:
+    frame = fetched(tmp_path, 5, companion_sha256=None)
+    assert verify(tmp_path, [frame]).whole == 2
+    second = (tmp_path / str(frame.local_file)).with_suffix(".dng")
+    size = second.stat().st_size
+    second.write_bytes(second.read_bytes()[1:])
     (damage,) = verify(tmp_path, [frame]).damaged
-    assert fault in damage.fault
+    assert damage.local_file.endswith(".dng")
+    assert damage.fault == f"the file has {size - 1} bytes instead of {size}"

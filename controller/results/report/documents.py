@@ -97,7 +97,8 @@ class PlaceShare(Document):
 class Stored(Document):
     """Where the frames are."""
 
-    rig_files: int
+    rig_frames: int = Field(description="frames whose files were fetched and are on the rig")
+    rig_files: int = Field(description="of those; a RAW+JPEG pair is two")
     rig_bytes: int
     rig_freed: int = Field(description="frames whose files were deleted from the rig by the plan's rule")
     card_only: int = Field(description="frames that the camera has written and that were not fetched")

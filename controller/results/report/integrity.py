@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from pydantic import Field
 
 from controller.words.documents import Document, Frame
 from controller.words.times import Utc
-
-_CHUNK = 1 << 20
-
 
 LISTED = 1000
 """Damaged files that are named."""
@@ -25,7 +23,7 @@ class Damage(Document):
 
 
 class Integrity(Document):
-    """Every fetched file that is still on the rig, compared with size and SHA-256 in the log."""
+    """Every fetched file that is still on the rig, both of a pair, compared with size and SHA-256 in the log."""
 
     verified_utc: Utc | None = Field(None, description="when the files were read")
     checked: int
@@ -48,12 +46,12 @@ class Verifier:
         if frame.rig_freed_utc is not None:
             found.freed += 1
             return
-        found.checked += 1
-        fault = _fault(self._directory, frame)
-        if fault is None:
-            found.whole += 1
-        elif len(found.damaged) < LISTED:
-            found.damaged.append(Damage(seq=frame.seq, local_file=frame.local_file, fault=fault))
+        for name, fault in _faults(self._directory, frame, frame.local_file):
+            found.checked += 1
+            if fault is None:
+                found.whole += 1
+            elif len(found.damaged) < LISTED:
+                found.damaged.append(Damage(seq=frame.seq, local_file=name, fault=fault))
 
     def integrity(self, utc: float | None = None) -> Integrity:
         """What was found, as of `utc`."""
@@ -76,39 +74,45 @@ def kept(path: Path) -> Integrity | None:
         return None
 
 
-def _fault(directory: Path, frame: Frame) -> str | None:
-    path = directory / (frame.local_file or "")
-    digest = hashlib.sha256()
-    size = 0
+def _faults(directory: Path, frame: Frame, local_file: str) -> Iterator[tuple[str, str | None]]:
+    """Each file of a frame, and what is wrong with it. The log has the size of both files of a pair together."""
+    if frame.companion_file is None:
+        read = _read(directory / local_file)
+        yield local_file, _told(read, frame.sha256, frame.bytes)
+        return
+    second = str(Path(local_file).with_suffix(Path(frame.companion_file).suffix))
+    one, two = _read(directory / local_file), _read(directory / second)
+    yield local_file, _told(one, frame.sha256, _rest(frame, two) if frame.sha256 is None else None)
+    yield second, _told(two, frame.companion_sha256, _rest(frame, one) if frame.companion_sha256 is None else None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    size: int
+    sha256: str
+
+
+def _read(path: Path) -> _Read | str:
+    """What is in a file, or why it cannot be read."""
     try:
         with path.open("rb") as file:
-            while chunk := file.read(_CHUNK):
-                digest.update(chunk)
-                size += len(chunk)
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+            return _Read(file.tell(), digest)
     except FileNotFoundError:
         return "the file is missing"
     except OSError as error:
         return f"the file cannot be read: {error.strerror}"
-    if frame.companion_file is not None:
-        second = path.with_suffix(Path(frame.companion_file).suffix)
-        try:
-            size += second.stat().st_size
-        except OSError:
-            return f"the second file of the pair, {second.name}, is missing"
-    if frame.bytes is not None and size != frame.bytes:
-        of = "the file has" if frame.companion_file is None else "the pair's files have"
-        return f"{of} {size} bytes instead of {frame.bytes}"
-    if frame.sha256 is not None and digest.hexdigest() != frame.sha256:
-        return "the checksum differs"
-    if frame.companion_file is not None and frame.companion_sha256 is not None:
-        return _second_fault(path.with_suffix(Path(frame.companion_file).suffix), frame.companion_sha256)
-    return None
 
 
-def _second_fault(path: Path, sha256: str) -> str | None:
-    try:
-        with path.open("rb") as file:
-            digest = hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as error:
-        return f"the second file of the pair, {path.name}, cannot be read: {error.strerror}"
-    return None if digest == sha256 else f"the checksum of the second file of the pair, {path.name}, differs"
+def _rest(frame: Frame, other: _Read | str) -> int | None:
+    """Bytes of a pair that are not of the other file; None where that is not known."""
+    return frame.bytes - other.size if frame.bytes is not None and isinstance(other, _Read) else None
+
+
+def _told(read: _Read | str, sha256: str | None, size: int | None) -> str | None:
+    """What is wrong; None where nothing is, as far as the log knows."""
+    if isinstance(read, str):
+        return read
+    if size is not None and read.size != size:
+        return f"the file has {read.size} bytes instead of {size}"
+    return None if sha256 in (None, read.sha256) else "the checksum differs"

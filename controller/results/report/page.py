@@ -245,6 +245,7 @@ def _stored(report: Report, *_: object) -> str:
     if stored.card_unsized == stored.card_frames > 0:
         unsized = ", their sizes are not known"
     gone = f"; of {_many(stored.rig_freed, 'frame')} deleted once copied" if stored.rig_freed else ""
+    pairs = f" in {_many(stored.rig_files, 'file')}" if stored.rig_files != stored.rig_frames else ""
     return markup.section(
         "Storage",
         markup.terms(
@@ -253,8 +254,8 @@ def _stored(report: Report, *_: object) -> str:
                 (
                     "Rig",
                     (
-                        f"{_many(stored.rig_files, 'frame')}, {size(stored.rig_bytes)}"
-                        if stored.rig_files
+                        f"{_many(stored.rig_frames, 'frame')}{pairs}, {size(stored.rig_bytes)}"
+                        if stored.rig_frames
                         else "nothing was fetched"
                     )
                     + gone,
@@ -269,7 +270,7 @@ def _stored(report: Report, *_: object) -> str:
 
 
 def _files(report: Report, *_: object) -> str:
-    found, fetched = report.integrity, report.stored.rig_files
+    found, fetched = report.integrity, report.stored.rig_frames
     if found is None:
         if not fetched:
             return ""

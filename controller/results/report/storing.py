@@ -10,7 +10,7 @@ class Storing:
     """Takes frames that were released."""
 
     def __init__(self) -> None:
-        self._rig_files = self._rig_bytes = self._rig_freed = self._previews = 0
+        self._rig_frames = self._rig_files = self._rig_bytes = self._rig_freed = self._previews = 0
         self._card_only = self._card_frames = self._card_bytes = self._card_unsized = 0
         self._places: dict[str, tuple[int, int]] = {}
 
@@ -22,7 +22,8 @@ class Storing:
         if frame.rig_freed_utc is not None:
             self._rig_freed += 1
         elif frame.local_file is not None:
-            self._rig_files += 1
+            self._rig_frames += 1
+            self._rig_files += 1 if frame.companion_file is None else 2
             self._rig_bytes += size
         self._previews += frame.preview
         fetched = state is FrameState.FETCHED
@@ -40,6 +41,7 @@ class Storing:
 
     def stored(self) -> Stored:
         return Stored(
+            rig_frames=self._rig_frames,
             rig_files=self._rig_files,
             rig_bytes=self._rig_bytes,
             rig_freed=self._rig_freed,
@@ -48,7 +50,7 @@ class Storing:
             card_bytes=self._card_bytes,
             card_unsized=self._card_unsized,
             previews=self._previews,
-            bytes_per_frame=round(self._rig_bytes / self._rig_files) if self._rig_files else None,
+            bytes_per_frame=round(self._rig_bytes / self._rig_frames) if self._rig_frames else None,
             copies=[
                 PlaceShare(place=place, frames=frames, bytes=taken)
                 for place, (frames, taken) in sorted(self._places.items())
