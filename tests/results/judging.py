@@ -8,14 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from controller.results.clip.over_gaps import Gaps
 from controller.results.clip.steady import steady
 from controller.results.clip.tone import Dither, gain_for, histogram, log2_luminance
-from tests.results.nights import Floats, Night, to_linear
+from tests.results.nights import INTERVAL_S, Floats, Night, to_linear
 
 LUMA = np.array([0.2126, 0.7152, 0.0722])  # ITU-R BT.709
 _LINEAR = to_linear(np.arange(256.0))
 SIZE = (96, 64)
 Pictures = list[NDArray[np.uint8]]
+Numbers = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -51,15 +53,33 @@ def residual(track: Floats) -> tuple[float, float]:
     return float(np.sqrt(np.mean(fast**2))), float(np.abs(np.diff(fast)).max())
 
 
-class Truth:
-    """Of a night: its pictures as taken, and how light they are beside what they should be."""
+def with_gaps(frames: int, lacking: int) -> Numbers:
+    """Numbers of the frames that are left where gaps of so many slots are; at each another tread of the stairs."""
+    number = np.arange(frames)
+    return number[~np.any([(number >= at) & (number < at + lacking) for at in range(62, frames - 30, 47)], axis=0)]
 
-    def __init__(self, night: Night, size: tuple[int, int] = SIZE) -> None:
-        self.taken = pictures(night, size)
+
+def over_gaps(ideal: Floats, kept: Numbers) -> Floats:
+    """What a film of the `kept` frames should show of the `ideal`: what light did in missing slots, drawn out over the
+    20 frames to either side as half a cosine, no frame being moved by more than 0.1 EV."""
+    shown, moved = ideal[kept], np.zeros(kept.size)
+    for before in np.flatnonzero(np.diff(kept) > 1):
+        jump = (shown[before + 1] - shown[before]) * (1 - 1 / (kept[before + 1] - kept[before]))
+        beside = np.clip((np.arange(kept.size) - before - 0.5) / 20, -1, 1)
+        moved += jump / 2 * (np.sin(np.pi / 2 * beside) - np.sign(beside))
+    return shown + np.clip(moved, -0.1, 0.1)
+
+
+class Truth:
+    """Of a night: its pictures as taken, and how light they are beside what they should be; of the `kept` ones."""
+
+    def __init__(self, night: Night, size: tuple[int, int] = SIZE, kept: Numbers | None = None) -> None:
+        self.kept = np.arange(night.scene_ev.size) if kept is None else kept
+        self.taken = [night.picture(number, size) for number in self.kept]
         self.before = levels_of(self.taken)
-        self._ideal = levels_of(pictures(night.ideal.calm, size))
-        self._flashes = night.event_ev != 0
-        calm, flashes = night.calm, np.flatnonzero(self._flashes)
+        self._ideal = over_gaps(levels_of(pictures(night.ideal.calm, size)), self.kept)
+        self._flashes = night.event_ev[self.kept] != 0
+        calm, flashes = night.calm, self.kept[self._flashes]
         unlit = levels_of([calm.picture(number, size) for number in flashes])
         self._stood_out = self.before[self._flashes] - unlit
 
@@ -83,10 +103,12 @@ def pictures(night: Night, size: tuple[int, int] = SIZE) -> Pictures:
     return [night.picture(number, size) for number in range(night.scene_ev.size)]
 
 
-def steadied(night: Night, taken: Pictures) -> Pictures:
-    """By the project's own parts, as a clip is."""
+def steadied(night: Night, taken: Pictures, kept: Numbers | None = None, blind: bool = False) -> Pictures:
+    """By the project's own parts, as a clip is; `blind` to the gaps between those `kept`."""
     shares = [histogram(picture) for picture in taken]
-    track = steady(np.array([log2_luminance(each) for each in shares]), night.exposure_ev)
+    kept = np.arange(len(taken)) if kept is None else kept
+    gaps = None if blind else Gaps.of(INTERVAL_S * kept, np.full(kept.size, INTERVAL_S))
+    track = steady(np.array([log2_luminance(each) for each in shares]), night.exposure_ev[kept], gaps)
     height, width = taken[0].shape[:2]
     dither = Dither(width, height)
     gains = [gain_for(each, gain) for each, gain in zip(shares, track.gain, strict=True)]

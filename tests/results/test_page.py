@@ -15,6 +15,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from controller.results.clip.over_gaps import Gaps
 from controller.results.clip.steady import steady
 from controller.results.report.documents import ClipMade, Report
 from controller.results.report.gather import Gatherer
@@ -210,7 +211,8 @@ def test_steadied_figures_are_those_of_the_steadied_track() -> None:
     shown = [frame for frame in slots() if frame.state is FrameState.WRITTEN]
     exposure = np.array([frame.exposure_ev for frame in shown])
     measured = np.array([frame.scene_ev for frame in shown]) - exposure
-    found, wanted = told(slots()), steady(measured, exposure).wanted
+    gaps = Gaps.of([frame.due_utc for frame in shown], [frame.interval_s for frame in shown])
+    found, wanted = told(slots()), steady(measured, exposure, gaps).wanted
     assert found.steadied is not None
     assert found.brightness is not None
     assert found.steadied.every == 1

@@ -10,22 +10,31 @@ import numpy as np
 from controller.results.clip.exif import exposures
 from controller.results.clip.looks import Look
 from controller.results.clip.midway import Midway
+from controller.results.clip.over_gaps import Gaps
 from controller.results.clip.sidecar import FrameGain
-from controller.results.clip.steady import steady
+from controller.results.clip.steady import Track, steady
 from controller.results.clip.tone import LINEAR, Floats, Shares, gain_for, log2_luminance
+from controller.words.documents import Frame
 
+_CUT_EV = 0.03  # a step that is worth a remark
 _DIGITS = 4  # of gains in EV: rounded, so that the parts of a growing clip stay as they are
 
 
 class Curves:
-    """Of the pictures of one clip. `remarks`, for people: what is known of their exposures."""
+    """Of the pictures of one clip. `remarks`, for people: what is known of their exposures, and of gaps."""
 
     def __init__(self, looks: Sequence[Look], shares: Callable[[Look], Shares], mode: str) -> None:
         """`shares`: the histogram of a look; `mode` as in ClipOptions.steady."""
         self._looks, self._shares = looks, shares
         frames = [look.picture.frame for look in looks]
         self._exposure_ev, self.remarks = exposures(frames, [look.told for look in looks])
-        self.track = steady(np.array([look.level for look in looks]), self._exposure_ev)
+        gaps = Gaps.of(
+            [frame.due_utc for frame in frames],
+            [frame.interval_s for frame in frames],
+            [frame.shoot for frame in frames],
+        )
+        self.track = steady(np.array([look.level for look in looks]), self._exposure_ev, gaps)
+        self.remarks += _cuts(frames, gaps, self.track)
         self._midway = Midway(self._level, self.track) if mode == "tones" else None
         self.largest_gain_ev = 0.0
 
@@ -58,3 +67,14 @@ class Curves:
         gain = gain_for(shares, round(float(self.track.gain[place]), _DIGITS))
         self.largest_gain_ev = max(self.largest_gain_ev, abs(math.log2(gain)))
         return shares, gain
+
+
+def _cuts(frames: Sequence[Frame], gaps: Gaps, track: Track) -> list[str]:
+    """One line on where the film steps in brightness at cuts."""
+    steps = np.where(gaps.cut, np.abs(np.diff(track.wanted)), 0)
+    places = np.flatnonzero(steps > _CUT_EV)
+    if not places.size:
+        return []
+    first, most = frames[places[0]].seq, float(steps.max())
+    where = f"after frame {first}" if places.size == 1 else f"at {places.size} cuts, after frame {first} first"
+    return [f"brightness steps by up to {most:.2f} EV {where}: too little was seen there to be steadied over"]

@@ -21,9 +21,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from controller.results.clip.over_gaps import Floats, Gaps, OnSlots
 
 PERIOD = 40.0  # frames; brightness that swings faster is flicker as a rule: 1.6 s of clip at 25 fps
 FAST_PERIODS = (16.0, 8.0, 4.0)  # frames; as fast as light is followed where flicker cannot be the cause
@@ -51,31 +50,39 @@ class Track:
     stays: Floats
 
 
-def steady(measured: Floats, exposure_ev: Floats) -> Track:
-    """`measured` log2 luminance and `exposure_ev` (nan where unknown) per frame, in order."""
+def steady(measured: Floats, exposure_ev: Floats, gaps: Gaps | None = None) -> Track:
+    """`measured` log2 luminance and `exposure_ev` (nan where unknown) per frame, in order; the `gaps` between them."""
     if measured.size < 3:
         return Track(np.zeros_like(measured), measured.copy(), np.zeros_like(measured))
-    stairs = known_steps(measured, exposure_ev)
+    gaps = Gaps.none(measured.size) if gaps is None else gaps
+    slots = OnSlots(gaps)
+    stairs = known_steps(measured, exposure_ev, gaps)
     scene = measured + stairs
-    smooth, stays = follow(scene, closely=not np.isnan(exposure_ev).any())
-    gain = (1 - stays) * (smooth - scene) + stairs - ramp(stairs)
+    track, outside = follow(slots.line(scene), slots, closely=not np.isnan(exposure_ev).any())
+    smooth, stays, ramped = track[slots.seen], outside[slots.seen], ramp(slots.stairs(stairs))[slots.seen]
+    even = slots.spread(smooth - ramped, lambda steps: whittaker(steps, np.ones_like(steps), _strength(STAIRS_PERIOD)))
+    gain = (1 - stays) * (smooth - scene) + stairs - ramped + even
     gain = np.clip(gain, -LIMIT_EV, LIMIT_EV)
     return Track(gain, measured + gain, stays)
 
 
-def known_steps(measured: Floats, exposure_ev: Floats) -> Floats:
+def known_steps(measured: Floats, exposure_ev: Floats, gaps: Gaps | None = None) -> Floats:
     """What changes of exposure took from the brightness so far, EV per frame; 0 at the first frame.
 
     The answer of the pictures to a step of one EV is the median over neighbouring steps, so that one flash of lightning
     at a step does no harm; it is 1 for a picture that is linear in light, and 0 where darkness has swallowed the step.
-    A large step reaches parts of the tone curve that its neighbours do not, and its own answer is clear enough.
+    A large step reaches parts of the tone curve that its neighbours do not, and its own answer is clear enough. Over a
+    gap light moved too, so there it is the neighbours' answer.
     """
     step_ev = np.diff(_filled(exposure_ev))
     jump_ev = np.diff(measured)
     changes = np.flatnonzero(np.abs(step_ev) > _SAME_EV)
-    quiet = np.abs(step_ev) <= _SAME_EV
-    answers = np.ones(changes.size)
+    beside = np.ones(step_ev.size, np.bool_) if gaps is None else gaps.missing == 0
+    quiet = beside & (np.abs(step_ev) <= _SAME_EV)
+    answers = np.full(changes.size, np.nan)
     for place, index in enumerate(changes):
+        if not beside[index]:
+            continue
         near = slice(max(index - 8, 0), index + 9)
         trend = jump_ev[near][quiet[near]]
         if trend.size < 3:  # an automatic that changes at every frame
@@ -83,8 +90,10 @@ def known_steps(measured: Floats, exposure_ev: Floats) -> Floats:
         answers[place] = -(jump_ev[index] - np.median(trend)) / step_ev[index]
     steps = np.zeros_like(step_ev)
     for place, index in enumerate(changes):
-        alone = abs(step_ev[index]) > _LARGE_EV
-        answer = answers[place] if alone else np.median(answers[max(place - 4, 0) : place + 5])
+        alone = beside[index] and abs(step_ev[index]) > _LARGE_EV
+        told = answers[place : place + 1] if alone else answers[max(place - 4, 0) : place + 5]
+        told = told[~np.isnan(told)]
+        answer = np.median(told) if told.size else 1.0
         steps[index] = np.clip(answer, 0.0, 2.0) * step_ev[index]
     return np.concatenate([[0.0], np.cumsum(steps)])
 
@@ -107,29 +116,29 @@ def ramp(stairs: Floats) -> Floats:
     return smooth
 
 
-def follow(scene: Floats, closely: bool = True) -> tuple[Floats, Floats]:
-    """The smooth track through `scene`, and per frame how far (0…1) it stands outside as an event that stays.
+def follow(scene: Floats, slots: OnSlots, closely: bool = True) -> tuple[Floats, Floats]:
+    """The smooth track through `scene`, and per slot how far (0…1) it stands outside as an event that stays.
 
     Where light moves faster than the slow track can, as under broken clouds, faster ones are added, by as much of each
     as flicker cannot be: Wiener's weight, signal over signal and noise, of what is around. Not `closely`, it is not: a
     step of an exposure that nobody knows would be taken for such light.
     """
-    weights = np.ones_like(scene)
-    slow, spread = scene, weights
+    seen = slots.seen.astype(float)
+    slow, spread, weights = scene, seen, seen
     for _ in range(_ROUNDS):
         slow = whittaker(scene, weights, _strength(PERIOD))
         off = np.abs(scene - slow)
-        spread = np.maximum(_deviation_around(off), 0.005)
-        weights = _bisquare(off, 4.685 * spread)
-    flicker = np.minimum(_flicker(scene), spread)
+        spread = np.maximum(slots.of_seen(_deviation_around, off), 0.005)
+        weights = seen * _bisquare(off, 4.685 * spread)
+    flicker = np.minimum(slots.of_seen(_flicker, scene), spread)
     smooth = slow
     bound = np.maximum(STAYS_EV, 5.0 * flicker)  # sure also where few frames tell the flicker
     if closely:
-        weights = _bisquare(_flashes(scene - slow), bound)
+        weights = seen * _bisquare(slots.of_seen(_flashes, scene - slow), bound)
         for period in FAST_PERIODS:
             fast = whittaker(scene - smooth, weights, _strength(period))
             noise = _CAUTION * flicker**2 * _PASSES / period
-            smooth = smooth + fast * np.maximum(1 - noise / np.maximum(_mean_around(fast**2), 1e-12), 0)
+            smooth = smooth + fast * np.maximum(1 - noise / np.maximum(slots.of_seen(_mean_around, fast**2), 1e-12), 0)
     return smooth, np.clip(3 * (np.abs(scene - smooth) / bound - 1), 0, 1)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from controller.results.clip.over_gaps import Gaps
 from controller.results.clip.steady import steady
 from controller.results.flicker import Flicker, Running
 from controller.results.report.documents import Steadied
@@ -31,7 +32,7 @@ class Brightness:
 
     def __init__(self) -> None:
         self._running = Running()
-        self._blocks: list[list[tuple[float, float, float]]] = []
+        self._blocks: list[list[tuple[float, float, float, float]]] = []
         self._every = 1
         self._seen = 0
 
@@ -51,7 +52,7 @@ class Brightness:
                 if number % self._every:
                     return
             self._blocks.append([])
-        self._blocks[-1].append((frame.due_utc, scene - exposure, exposure))
+        self._blocks[-1].append((frame.due_utc, frame.interval_s, scene - exposure, exposure))
 
     def flicker(self) -> Flicker | None:
         """Of all frames as they were exposed."""
@@ -65,8 +66,8 @@ class Brightness:
         for rows in whole:
             if not rows:
                 continue
-            utc, measured, exposure = (np.array(column) for column in zip(*rows, strict=True))
-            wanted = steady(measured, exposure).wanted
+            utc, interval_s, measured, exposure = (np.array(column) for column in zip(*rows, strict=True))
+            wanted = steady(measured, exposure, Gaps.of(utc, interval_s)).wanted
             running.part()
             for level in wanted.tolist():
                 running.add(level)
