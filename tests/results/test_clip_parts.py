@@ -179,6 +179,8 @@ def test_the_gains_stand_beside_a_steadied_film(tmp_path: Path) -> None:
     assert [one.seq for one in rows] == list(range(1, 13))
     assert rows[5].exposure_ev == pytest.approx(-1 / 3)
     assert (tmp_path / "clip.gains.csv").read_text().count("\n") == 13
+    clip(tmp_path, slots, tmp_path / "clip.mp4", steady="off")
+    assert not list(tmp_path.glob("*.gains.*"))  # they were another film's
 
 
 def test_one_make_of_a_clip_at_a_time(tmp_path: Path) -> None:

@@ -234,8 +234,13 @@ class _Make:
         raise failure or nothing(self._shoot, self._chosen)
 
     def _keep_gains(self, out: Path, shots: Shots) -> None:
-        """For other programs, beside the film; of one shoot, since they go by its slots."""
+        """For other programs, beside the film; of one shoot, since they go by its slots. Those of an older film go."""
         rows, shoots = shots.gains(), {slot.shoot for slot in self._chosen.slots}
+        for suffix in (".gains.json", ".gains.csv"):
+            try:
+                out.with_suffix(suffix).unlink(missing_ok=True)
+            except OSError as error:
+                self._remarks.append(f"{out.with_suffix(suffix)} is of an older film: {error.strerror}")
         if not rows or len(shoots) > 1:
             return
         try:
