@@ -13,6 +13,7 @@ import pytest
 
 from controller.commands import main
 from controller.results.clip.sidecar import FrameGain, write_gains_json
+from controller.words.documents import ShootState
 from controller.words.layout import clip_path, clips_directory
 from tests.results.dusk import PLAN, SHOOT
 from tests.results.handover_rig import fetched, fill, originals
@@ -64,6 +65,13 @@ def test_the_report_and_the_plan_are_those_of_the_shoot(rig: Path, tmp_path: Pat
     page = (tmp_path / "out/report.html").read_text("utf-8")
     assert page.startswith("<!DOCTYPE html>")
     assert "held, &quot;by hand&quot;" in page
+
+
+def test_of_a_shoot_that_waits_it_says_so(tmp_path: Path) -> None:
+    fill(tmp_path / "rig", [], state=ShootState.WAITING, started_utc=None, ended_utc=None)
+    assert hand_over(tmp_path / "rig", tmp_path / "out") == 0
+    head = (tmp_path / "out/README.txt").read_bytes().decode().split("\r\n")[:2]
+    assert head == [f"quay-at-dusk: shoot {SHOOT}", "waiting, not begun; made 2026-12-01 14:59 UTC"]
 
 
 def gained(rig: Path, *seqs: int, gain_ev: float = 0.25, film: Path | None = None, camera: str = "") -> None:

@@ -41,9 +41,17 @@ def readme(shoot: Shoot, made: HandedOver, names: list[str]) -> str:
     return "\r\n".join(_lines(shoot, made, names)) + "\r\n"
 
 
+def _minute(utc: float | None) -> str:
+    told = iso(utc) or ""
+    return f"{told[:10]} {told[11:16]} UTC"
+
+
 def _lines(shoot: Shoot, made: HandedOver, names: list[str]) -> Iterator[str]:
-    begun = iso(shoot.started_utc or shoot.created_utc) or ""
-    yield f"{shoot.plan_name}: shoot {shoot.id}, begun {begun[:10]} {begun[11:16]} UTC"
+    state = f"begun {_minute(shoot.started_utc)}"
+    if shoot.started_utc is None:
+        state = f"{shoot.state.value}, not begun; made {_minute(shoot.created_utc)}"
+    yield f"{shoot.plan_name}: shoot {shoot.id}"
+    yield state
     yield ""
     yield from textwrap.wrap(
         f"{count(made.slots, 'slot')} in the log, {count(made.frames, 'frame')} released and not lost,"
