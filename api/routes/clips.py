@@ -10,7 +10,7 @@ from fastapi import APIRouter, Path, Response
 from fastapi.responses import FileResponse
 
 from api.rig import TheRig
-from controller.results.clip.options import ClipOptions
+from controller.results.clip.options import ClipWanted
 from controller.store.clips import clip_file, no_such_clip
 from controller.words.clips import Clip
 
@@ -24,10 +24,10 @@ async def list_clips(shoot: str, rig: TheRig) -> list[Clip]:
 
 
 @router.post("", status_code=202)
-async def make_clip_now(shoot: str, rig: TheRig, response: Response, wanted: ClipOptions | None = None) -> Clip:
-    """Have the film of all frames so far made, after those that were asked for before; without a body as the plan says.
+async def make_clip_now(shoot: str, rig: TheRig, response: Response, wanted: ClipWanted | None = None) -> Clip:
+    """Have the film of all frames so far made, after those that were asked for before.
 
-    How it goes is told in the event stream (`clip`) and in the list.
+    What the body leaves out is as usual. How it goes is told in the event stream (`clip`) and in the list.
     """
     options = {} if wanted is None else wanted.model_dump(mode="json", exclude_none=True)
     made = await rig.clips.ask(shoot, options)

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ValidationError
 from controller.decide import plan_figures, plan_hints, plan_meant
 from controller.decide.plan_lines import line_of
 from controller.words.errors import BadInput
+from controller.words.phrases import grouped
 
 Models = Mapping[tuple[str, ...], type[BaseModel]]
 
@@ -250,7 +251,9 @@ def _misspelt(error: Any, missing: Any) -> bool:
 
 
 def _plain(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return grouped(value) if abs(value) >= 1e6 and value.is_integer() else f"{value:g}"
+    return str(value)
 
 
 def _as_written(place: tuple[int | str, ...], models: Models) -> tuple[int | str, ...]:

@@ -77,6 +77,17 @@ async def test_what_is_no_film_is_not_found(client: httpx.AsyncClient, rig: Rig,
     assert (answer.status_code, answer.json()["code"]) in ((404, "no-such-clip"), (404, "no-such-path"))
 
 
+async def test_frames_a_second_are_the_plan_s_where_they_are_left_out(client: httpx.AsyncClient, rig: Rig) -> None:
+    document = plan(interval_s=5.0, when={"start": "now+1d"}, clip={"fps": 10})
+    at: str = (await client.post("/api/v1/shoots", json={"plan": document})).headers["location"]
+    await log_frames(rig, at.rpartition("/")[2], 20)
+    half = {"x": 0.5, "y": 0.5, "w": 0.5, "h": 0.5}
+    asked = await client.post(f"{at}/clips", json={"codec": "hevc", "crop": half, "size": [128, 128]})
+    assert asked.status_code == 202, asked.text
+    line = await ready(client, f"{at}/clips", asked.json()["name"])
+    assert (line["state"], line["frames"], line["duration_s"]) == ("ready", 18, pytest.approx(1.8)), line["why"]
+
+
 async def test_what_does_not_fit_is_refused(
     client: httpx.AsyncClient, rig: Rig, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -84,12 +95,14 @@ async def test_what_does_not_fit_is_refused(
     for body, code in (
         ({"fps": 0}, "bad-request"),
         ({"fps": 25, "colour": 1}, "bad-request"),
+        ({"retime": "blend", "scene_s_per_s": 1e9}, "bad-request"),
         ({"fps": 25, "size": [1, 1]}, "bad-clip"),
         ({"fps": 25, "camera": "camera-9"}, "no-such-camera"),
     ):
         answer = await client.post(at, json=body)
         assert (answer.status_code, answer.json()["code"]) == (422, code), answer.text
         assert answer.json()["remedy"]
+        assert "e+" not in answer.json()["remedy"]
     unknown = await client.get("/api/v1/shoots/none/clips")
     assert (unknown.status_code, unknown.json()["code"]) == (404, "no-such-shoot")
     monkeypatch.setattr(rules, "ROOM", 1e9)
@@ -100,6 +113,17 @@ async def test_what_does_not_fit_is_refused(
     async with asyncio.timeout(60):
         while not any("Free some space" in (line["why"] or "") for line in (await client.get(at)).json()):
             await asyncio.sleep(0.05)
+
+
+async def test_a_source_without_pictures_fails_in_words_for_a_phone(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 3)
+    asked = await client.post(at, json={"source": "developed"})
+    line = await ready(client, at, asked.json()["name"])
+    assert (line["state"], line["url"]) == ("failed", None)
+    assert "none has a picture on the rig" in line["why"]
+    assert "Choose another source, or leave it out" in line["why"]
+    assert "--" not in line["why"]
+    assert "`duskhand" not in line["why"]
 
 
 async def test_a_film_without_pictures_fails_in_words(client: httpx.AsyncClient, rig: Rig) -> None:

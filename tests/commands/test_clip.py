@@ -131,7 +131,7 @@ def test_a_shoot_that_has_not_begun(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert done.stderr == (
         f"duskhand clip: {SHOOT}: no frame has been released yet."
-        " Wait for the first one; `duskhand shoots` tells how each shoot stands\n"
+        " Wait for the first one; the list of shoots tells how each stands\n"
     )
 
 

@@ -42,7 +42,7 @@ def test_a_film_of_developed_files_has_the_light_of_the_scene(tmp_path: Path, bi
 
 def test_a_source_that_the_shoot_has_not(tmp_path: Path) -> None:
     slots = raws(tmp_path, 2, preview=INSIDE)
-    said = r"that the clip can show \(fetched as RAW only\). Choose another --source, or leave it out"
+    said = r"that the clip can show \(fetched as RAW only\). Choose another source, or leave it out"
     with pytest.raises(BadInput, match=said):
         clip(tmp_path, slots, source="fetched")
     clip(tmp_path, slots, source="embedded")

@@ -32,12 +32,12 @@ class Window(Document):
 WHOLE = Window(x=0, y=0, w=1, h=1)
 
 
-class ClipOptions(Document):
-    """Frozen; `clip_options` makes one and says in one line what does not fit. Each description is the remedy too."""
+class ClipWanted(Document):
+    """What is asked of a clip; whatever is left out has its usual value. Frozen. Each description is the remedy too."""
 
     model_config = ConfigDict(frozen=True, allow_inf_nan=False)
 
-    fps: float = Field(ge=1, le=120, description="1 to 120 frames a second")
+    fps: float | None = Field(None, ge=1, le=120, description="1 to 120 frames a second; left out: as the plan says")
     codec: Literal["h264", "hevc"] = Field("h264", description="h264 or hevc")
     bits: Literal[8, 10] = Field(8, description="8 or 10 bits a colour")
     size: tuple[int, int] | None = Field(
@@ -80,6 +80,12 @@ class ClipOptions(Document):
     @field_serializer("burn")
     def _in_order(self, burn: frozenset[str]) -> list[str]:
         return sorted(burn)  # the same options are the same text in every process
+
+
+class ClipOptions(ClipWanted):
+    """All of it. `clip_options` makes one and says in one line what does not fit."""
+
+    fps: float = Field(ge=1, le=120, description="1 to 120 frames a second")
 
 
 def clip_options(**given: Any) -> ClipOptions:

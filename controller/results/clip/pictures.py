@@ -97,7 +97,7 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
     others = sorted({frame.camera for frame in frames} - {camera})
     too = f"frames of {camera} only; for {', '.join(others)} make another with --camera"
     remarks = [too] if others and not named else []
-    other_source = not pictures and bool(jpegs or raws)
+    other_source = not pictures and (bool(jpegs or raws) or any(_preview(frame, directory) for frame in slots))
     return Chosen(camera, slots, _developed(pictures), without, remarks, other_source)
 
 

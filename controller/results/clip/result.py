@@ -120,7 +120,7 @@ def _counted(number: int, kind: Kind) -> str:
 def nothing(shoot: Shoot, chosen: Chosen) -> BadInput:
     """Why there is no film at all."""
     if not chosen.slots:
-        remedy = "Wait for the first one; `duskhand shoots` tells how each shoot stands"
+        remedy = "Wait for the first one; the list of shoots tells how each stands"
         return BadInput("no-pictures", "no frame has been released yet", shoot.id, remedy)
     if chosen.pictures:
         what = f"of {counted(len(chosen.pictures), 'picture')} none can be read"
@@ -128,5 +128,5 @@ def nothing(shoot: Shoot, chosen: Chosen) -> BadInput:
         why = ", ".join(cause for cause, _ in Counter(chosen.without.values()).most_common(2))
         what = f"of {counted(len(chosen.slots), 'frame')} none has a picture on the rig that the clip can show ({why})"
         if chosen.other_source:
-            return BadInput("no-pictures", what, shoot.id, "Choose another --source, or leave it out")
+            return BadInput("no-pictures", what, shoot.id, "Choose another source, or leave it out")
     return BadInput("no-pictures", what, shoot.id, 'Have the plan fetch them: fetch = "preview" or "all" in [files]')
