@@ -171,11 +171,31 @@ def test_readme_has_the_two_commands_first() -> None:
     assert lines[:2] == ["systemd/setup && .venv/bin/duskhand demo", "tests/run"]
 
 
+def anchors(text: str) -> set[str]:
+    """What the headings of a Markdown text can be linked by: GitHub's rule, from memory."""
+    found: list[str] = []
+    prose = re.sub(r"^ *```.*?^ *```", "", text, flags=re.S | re.M)
+    for heading in re.findall(r"^ {0,3}#{1,6} +(.+?)(?: +#+)? *$", prose, re.M):
+        shown = re.sub(r"\[([^]]*)\]\([^)]*\)", r"\1", heading).replace("`", "").replace("*", "")
+        found.append(re.sub(r"[^\w\- ]", "", shown.lower()).replace(" ", "-"))
+    return {slug if found[:i].count(slug) == 0 else f"{slug}-{found[:i].count(slug)}" for i, slug in enumerate(found)}
+
+
+def test_anchors_are_lower_case_words_with_hyphens() -> None:
+    text = "# `A b`: C, d's\n```sh\n# none\n```\n## Why – and [how](x.md)?\n## Why\n### Why\n## Überhang 2.0 #\n"
+    assert anchors(text) == {"a-b-c-ds", "why--and-how", "why", "why-1", "überhang-20"}
+
+
 @pytest.mark.parametrize("page", named(pages()))
 def test_links_lead_somewhere(page: Path) -> None:
     for target in re.findall(r"\]\(([^)\s]+)\)", page.read_text("utf-8")):
-        if not re.match(r"https?:|#|mailto:", target):
-            assert (page.parent / target.partition("#")[0]).exists(), target
+        if re.match(r"https?:|mailto:", target):
+            continue
+        name, _, anchor = target.partition("#")
+        there = page.parent / name if name else page
+        assert there.exists(), target
+        if anchor:
+            assert anchor in anchors(there.read_text("utf-8")), target
 
 
 def parser_of(command: str) -> argparse.ArgumentParser:
