@@ -106,7 +106,11 @@ def _options(args: argparse.Namespace, fps: float) -> ClipOptions:
         raise BadInput("bad-clip", "tones are steadied along with brightness", "--tones", "Leave out --no-steady")
     names = ("codec", "bits", "size", "crop", "pan_to", "burn", "retime", "scene_s_per_s", "source", "camera")
     steady = "tones" if args.tones else "level" if args.steady else "off"
-    return clip_options(fps=fps, steady=steady, **{name: getattr(args, name) for name in names})
+    try:
+        return clip_options(fps=fps, steady=steady, **{name: getattr(args, name) for name in names})
+    except BadInput as error:  # '--pan-to', as it was typed, not 'pan_to.w'
+        error.where = "--" + error.where.partition(".")[0].replace("_", "-")
+        raise
 
 
 def _fps(text: str) -> float:

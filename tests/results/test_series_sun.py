@@ -146,14 +146,20 @@ def test_days_are_those_of_the_site() -> None:
 @pytest.mark.parametrize(
     ("read", "text", "said"),
     [
-        (series_of, "sun-azimuth=400", "Write sun-azimuth=180, sun-altitude=20,morning"),
+        (series_of, "sun-azimuth=400", "--series: 400° is no azimuth of the sun. Give 0 to 360"),
+        (series_of, "sun-altitude=91,morning", "--series: 91° is no altitude of the sun. Give -90 to 90"),
+        (series_of, "moon-azimuth=90", "Write sun-azimuth=180, sun-altitude=20,morning"),
         (series_of, "sun-azimuth=180,morning", "is no series of frames"),
         (series_of, "sun-altitude=20", "twice a day. Write sun-altitude=20,morning or …,evening"),
         (series_of, "sun-altitude=nan,morning", "is no series of frames"),
         (series_of, "noon", "'noon' is no series of frames"),
         (skip_of, "fog,rain", "'rain' cannot be told from a picture. Write fog, drops, night"),
         (days_of, "..", "are no days"),
-        (days_of, "2026-05-01..2026-04-01", "are no days"),
+        (
+            days_of,
+            "2026-05-01..2026-04-01",
+            "ends before it begins. Write the earlier day first: 2026-04-01..2026-05-01",
+        ),
         (days_of, "May", "are no days. Write two days like 2026-12-01..2027-05-31"),
         (within_of, "0", "Give 0.1 to 90"),
     ],

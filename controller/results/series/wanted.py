@@ -15,6 +15,8 @@ WITHIN_DEG = 3.0
 """From the wanted place of the sun, degrees, beyond which a day has no frame: shadows move by as much in 12 minutes."""
 
 _SIDES: dict[str, Side] = {"morning": "morning", "evening": "evening"}
+_RANGES = {"sun-azimuth": (0.0, 360.0), "sun-altitude": (-90.0, 90.0)}
+"""Degrees."""
 _FORMS = "sun-azimuth=180, sun-altitude=20,morning, sun-altitude=20,evening or hour-best"
 
 
@@ -68,9 +70,13 @@ def series_of(text: str) -> SameSun | HourBest:
         deg = float(number)
     except ValueError:
         deg = math.nan
-    if kind == "sun-azimuth" and not side and 0 <= deg <= 360:
+    low, high = _RANGES.get(kind, (-math.inf, math.inf))
+    if not math.isnan(deg) and not low <= deg <= high:
+        what = f"{number.strip()}° is no {kind.removeprefix('sun-')} of the sun"
+        raise BadInput("bad-series", what, "--series", f"Give {low:g} to {high:g}")
+    if kind == "sun-azimuth" and not side and not math.isnan(deg):
         return SameSun("azimuth", deg % 360)
-    if kind == "sun-altitude" and -90 <= deg <= 90:
+    if kind == "sun-altitude" and not math.isnan(deg):
         if side in _SIDES:
             return SameSun("altitude", deg, _SIDES[side])
         what = f"the sun stands at {deg:g}° twice a day"
@@ -95,7 +101,10 @@ def days_of(text: str) -> tuple[date | None, date | None]:
         end = (date.fromisoformat(last) if last else None) if dots else begin
     except ValueError:
         begin = end = None
-    if (begin is None and end is None) or (begin is not None and end is not None and end < begin):
+    if begin is not None and end is not None and end < begin:
+        what, remedy = f"{text} ends before it begins", f"Write the earlier day first: {end}..{begin}"
+        raise BadInput("bad-series", what, "--days", remedy)
+    if begin is None and end is None:
         remedy = "Write two days like 2026-12-01..2027-05-31; one of them may be left out"
         raise BadInput("bad-series", f"{text!r} are no days", "--days", remedy)
     return begin, end
