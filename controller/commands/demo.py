@@ -43,7 +43,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Shoot the evening; then the report and the clip."""
+    """Shoot the evening; then the clip and the report."""
     if not 1 <= args.rate <= 200:
         raise BadInput("bad-rate", f"{args.rate:g} is no usable rate", "--rate", "Give a number from 1 to 200")
     if args.frames is not None and args.frames < 1:
@@ -175,16 +175,18 @@ async def _watch(rig: Rig, shoot: str, stop: asyncio.Event) -> bool:
 
 def _aftermath(directory: Path, shoot: str) -> int:
     from controller.commands import main
+    from controller.words.layout import clip_path
 
+    print(flush=True)
+    code = main(["clip", shoot, "--dir", str(directory)])  # first and in the rig's own place: the report tells of it
     print(flush=True)
     text, page = directory / f"{shoot}-report.txt", directory / f"{shoot}-report.html"
     written = io.StringIO()
     with contextlib.redirect_stdout(written):
-        code = main(["report", shoot, "--dir", str(directory), "--html", str(page)])
+        code = max(code, main(["report", shoot, "--dir", str(directory), "--html", str(page)]))
     print(written.getvalue(), flush=True)
     text.write_text(written.getvalue(), "utf-8")
-    clip = directory / f"{shoot}.mp4"
-    code = max(code, main(["clip", shoot, "--dir", str(directory), "--out", str(clip)]))
+    clip = directory / clip_path(shoot)
     print(f"\nThe clip: {clip}\nThe report: {text}\nThe frames and the log stay in {directory}. To look again later:")
     print(f"  {sys.argv[0]} serve --dir {directory}", flush=True)
     return code
