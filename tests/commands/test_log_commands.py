@@ -182,6 +182,14 @@ def test_a_full_disk_is_no_bad_input(rig: Path, form: str) -> None:
     assert "Free some space there" in done.stderr
 
 
+def test_neither_is_one_behind_standard_output(rig: Path) -> None:
+    command = [sys.executable, "-m", "controller", "frames", "last", "--dir", str(rig), "--csv", "-"]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert (done.returncode, done.stderr.count("\n")) == (1, 1)
+    assert "standard output: cannot be written: No space left on device. Free some space" in done.stderr
+
+
 def test_a_page_onto_a_full_disk(rig: Path, tmp_path: Path) -> None:
     disk = tmp_path / "disk"
     disk.mkdir()
