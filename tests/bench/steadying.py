@@ -23,7 +23,7 @@ from PIL import Image
 from controller.results.clip.steady import steady
 from tests.bench.follow.light import cloud_ev
 from tests.bench.rigs import machine
-from tests.results.judging import Truth, Verdict, averaged, levels_of, slow, steadied
+from tests.results.judging import Truth, Verdict, averaged, levels_of, slow, steadied, with_gaps
 from tests.results.nights import INTERVAL_S, Floats, Night, dusk, styled
 from tests.results.test_clip import file_of
 from tests.results.test_steady_film import SIZE, film, save
@@ -96,6 +96,27 @@ def table(judged: Callable[[Night], list[Verdict]], disturbances: list[str], see
     print(f"\n{met} of {rows} rows meet all goals\n")
 
 
+def gaps(seeds: int) -> None:
+    """Five gaps a night of so many slots, all disturbances; beside it steadying as if frames were slots."""
+    print(
+        "| scene | slots missing | nothing: rms, step | as if frames were slots | steadied | drift | the film's own |"
+    )
+    print("| --- | --- | --- | --- | --- | --- | --- |")
+    for (scene, light), lacking in itertools.product(SCENES.items(), (1, 2, 5, 10, 20)):
+        kept, found = with_gaps(FRAMES, lacking), []
+        for seed in range(1, seeds + 1):
+            truth = Truth(night := dusk(FRAMES, seed=seed, **light, **DISTURBANCES["all"]), kept=kept)
+            blind, after = (levels_of(steadied(night, truth.taken, kept, way)) for way in (True, False))
+            told = [truth.judge(each) for each in (truth.before, blind, after)]
+            calm = night.event_ev[kept] == 0
+            own = np.abs(np.diff(after))[(np.diff(kept) > 1) & calm[1:] & calm[:-1]].max()
+            found.append([*(figure for each in told for figure in (each.rms, each.step)), told[-1].drift, own])
+        worst = np.max(found, axis=0)
+        cells = [f"{rms:.4f}, {step:.3f}" for rms, step in zip(worst[0:6:2], worst[1:6:2], strict=True)]
+        print(f"| {scene} | {lacking} | {' | '.join(cells)} | {worst[6]:.3f} | {worst[7]:.3f} |", flush=True)
+    print()
+
+
 def half_hours(flicker: float) -> None:
     """Every half hour of the measured days, full strength, on tracks alone."""
     found = []
@@ -121,6 +142,8 @@ def main() -> None:
     print(machine())
     print(f"\npictures, {FRAMES} frames, {seeds} seeds\n")
     table(in_arrays, list(DISTURBANCES), seeds)
+    print("gaps; the film's own: its largest step at one, between frames without events\n")
+    gaps(seeds)
     print("measured clouds at full strength\n")
     for flicker in (0.01, 0.03):
         half_hours(flicker)

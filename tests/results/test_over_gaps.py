@@ -59,7 +59,7 @@ def test_a_film_with_gaps_once_it_is_decoded(tmp_path: Path) -> None:
         slot.model_copy(update={"seq": number + 1, "due_utc": row(number + 1).due_utc})
         for slot, number in zip(rows, kept.tolist(), strict=True)
     ]
-    clip(tmp_path, rows, steady=True)
+    assert clip(tmp_path, rows, steady=True).remarks == []
     after = levels(tmp_path / "clip.mp4")
     ours = truth.judge(after)
     assert ours.rms <= 0.01

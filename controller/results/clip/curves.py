@@ -70,11 +70,11 @@ class Curves:
 
 
 def _cuts(frames: Sequence[Frame], gaps: Gaps, track: Track) -> list[str]:
-    """One line on where the film steps in brightness at cuts."""
-    steps = np.where(gaps.cut, np.abs(np.diff(track.wanted)), 0)
+    """One line on where the film steps in brightness at gaps, for all that could be done."""
+    steps = np.where(gaps.cut | (gaps.missing > 0), np.abs(np.diff(track.wanted)), 0)
     places = np.flatnonzero(steps > _CUT_EV)
     if not places.size:
         return []
     first, most = frames[places[0]].seq, float(steps.max())
-    where = f"after frame {first}" if places.size == 1 else f"at {places.size} cuts, after frame {first} first"
+    where = f"after frame {first}" if places.size == 1 else f"at {places.size} gaps, after frame {first} first"
     return [f"brightness steps by up to {most:.2f} EV {where}: too little was seen there to be steadied over"]
