@@ -80,7 +80,9 @@ async def test_a_small_film_grows_and_a_whole_one_follows(tmp_path: Path) -> Non
             assert "ended in the middle of it. It is tried again by itself" in (failed.why or "")
             day = await seen(rig, shoot, ClipKind.DAY, lambda clip: clip.state is ClipState.READY)
             log = await rows(rig, shoot)
-            notes = [note.kind for note in await rig.store.notes(shoot.id)]
+            async with asyncio.timeout(60):  # its note comes a moment after it
+                while "clip-made" not in (notes := [note.kind for note in await rig.store.notes(shoot.id)]):
+                    await asyncio.sleep(0.05)
         compare(log, camera)
     assert (day.frames, day.missing) == (pictured(log), len(log) - pictured(log))
     assert shown(rig, day) == day.frames
