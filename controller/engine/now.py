@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
+from controller.decide.advice.storage import PREVIEW_BYTES
 from controller.decide.checks.card_room import COUNTS_TO
 from controller.decide.exposure import ANY_BODY, allocate
 from controller.decide.forecast import Forecast, forecast_held
@@ -111,7 +112,8 @@ def _heading(found: Towards | None) -> Heading | None:
 
 
 def storage(facts: RigFacts, interval_s: float | None, files: Files | None) -> Storage:
-    """Room left, and for how many hours of the present interval it lasts, by what frames were seen to take.
+    """Room left, and for how many hours of the present interval it lasts, by what frames were seen to take; small
+    pictures alone by the same guess as a plan's forecast.
 
     A body's own count of frames goes by a guess at their size, and mostly ends at 9999: it counts for the card only
     where the body tells no bytes.
@@ -126,8 +128,10 @@ def storage(facts: RigFacts, interval_s: float | None, files: Files | None) -> S
     card = facts.camera.card_free_bytes if facts.camera else None
     room = facts.camera.card_free_frames if facts.camera else None
     counted = float(room) if card is None and room is not None and room < COUNTS_TO else None
-    on_rig, every = takes(facts.free_bytes), None if files is None else files.every
-    fetch = None if files is None else files.fetch
+    fetch, every = (None, None) if files is None else (files.fetch, files.every)
+    on_rig = takes(facts.free_bytes)
+    if fetch == "preview" and facts.free_bytes is not None:
+        on_rig, every = facts.free_bytes / PREVIEW_BYTES, 1
     return Storage(
         rig_free_bytes=facts.free_bytes,
         rig_hours_left=None if on_rig is None or every is None else hours(on_rig * every),

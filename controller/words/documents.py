@@ -242,7 +242,9 @@ class Storage(Document):
     """Room that is left, and how long it lasts at the present pace."""
 
     rig_free_bytes: int
-    rig_hours_left: float | None = Field(None, description="by what frames were seen to take; null until some were")
+    rig_hours_left: float | None = Field(
+        None, description="by what frames were seen to take, small pictures alone by 50 kB each; null until known"
+    )
     card_free_bytes: int | None = None
     card_hours_left: float | None = Field(None, description="the same")
     bytes_per_frame: int | None = Field(None, description="that the first camera's last frames took, all files of each")

@@ -60,6 +60,8 @@ def test_what_the_card_lasts(free_bytes: int | None, frames: int | None, each: i
     assert storage(facts(free_bytes, frames, each), 10.0, Files()).card_hours_left == hours
 
 
-@pytest.mark.parametrize(("fetch", "hours"), [("all", 10.0), ("every 10", 100.0), ("preview", None)])
+@pytest.mark.parametrize(("fetch", "hours"), [("all", 10.0), ("every 10", 100.0), ("preview", 0.01), ("none", None)])
 def test_what_the_rig_s_disk_lasts(fetch: str, hours: float | None) -> None:
-    assert storage(facts(None, None, 10), 10.0, Files(fetch=fetch)).rig_hours_left == hours
+    """36,000 bytes: 3,600 frames of 10 bytes at 10 s, or less than one small picture of 50 kB at 45 s."""
+    interval_s = 45.0 if fetch == "preview" else 10.0
+    assert storage(facts(None, None, 10), interval_s, Files(fetch=fetch)).rig_hours_left == hours

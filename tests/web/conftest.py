@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 import time
 from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
@@ -42,7 +43,7 @@ class Phone:
         """The text that stands there."""
         return await self.page.inner_text(selector)
 
-    async def shows(self, selector: str, text: str, within_s: float = 90) -> None:
+    async def shows(self, selector: str, text: str | re.Pattern[str], within_s: float = 90) -> None:
         """Wait until that text stands there."""
         await self.page.locator(selector, has_text=text).wait_for(timeout=within_s * 1000)
 

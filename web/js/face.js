@@ -67,7 +67,7 @@ function draw() {
   show("means", storage !== null || camera !== null);
   const lasts = (hours) => (hours != null ? `\n${say.enough(hours)}` : running ? `\n${say.HOURS_UNKNOWN}` : "");
   set("card", storage?.card_free_bytes == null ? say.NONE : size(storage.card_free_bytes) + lasts(storage.card_hours_left));
-  set("rig-disk", !storage ? say.NONE : size(storage.rig_free_bytes) + (storage.fetching === "paused" ? `\n${say.PAUSED}` : lasts(storage.rig_hours_left)));
+  set("rig-disk", !storage ? say.NONE : size(storage.rig_free_bytes) + (storage.fetching === "paused" ? `\n${say.PAUSED}` : storage.fetching === "off" ? "" : lasts(storage.rig_hours_left)));
   set("battery", camera?.battery_percent == null ? say.NONE : percent(camera.battery_percent) + lasts(camera.battery_hours_left));
   const beside = [...now.beside.map(say.beside), now.heater && say.heater(now.heater), ...now.places.map((place) => say.place(place, seconds(now.utc)))].filter(Boolean);
   show("beside", beside.length > 0);
@@ -77,7 +77,7 @@ function draw() {
 }
 
 function drawWell(name) {
-  const calm = ["waiting", "checking", "shooting"].includes(name) ? say.ALL_WELL : say.NO_NEED;
+  const calm = ["waiting", "checking", "shooting"].includes(name) ? say.ALL_WELL : name === "held" && !now.held_until_utc ? say.WAITS : say.NO_NEED;
   set("well", !live() ? say.LAST_HEARD : now.well ? calm : say.attends(now.attention.length));
 }
 

@@ -50,6 +50,7 @@ export const STATES = {
 };
 export const ALL_WELL = "Alles in Ordnung.";
 export const NO_NEED = "Nichts zu tun.";
+export const WAITS = "Alles gut; es wartet auf „Weiter“.";
 export const LAST_HEARD = "So war es zuletzt.";
 export const fast = (rate) => `Uhr ${number(rate)} × schneller`;
 export const attends = (count) => (count === 1 ? "Etwas braucht dich." : `${count} Dinge brauchen dich.`);
@@ -263,7 +264,7 @@ export const camera = {
   again: "Noch einmal nachsehen",
 
   // Live-Bild
-  look: "Durchsehen", end: "Beenden", beginning: "Warten auf das erste Bild…",
+  look: "Durchsehen", end: "Schließen", beginning: "Warten auf das erste Bild…",
   sun: "Nie durch einen Sucher in die Sonne sehen: es macht blind. Kein langes Objektiv auf die Sonne richten: es verbrennt den Sensor, auch beim Live-Bild.",
   warm: "Das Durchsehen hält das Gehäuse warm und kostet Akku.",
   picture: (zoom) => (zoom === 1 ? "Das ganze Bild. Tippen, wo es näher sein soll." : `Ein Ausschnitt, ${zoom}-mal so groß.`),
@@ -337,7 +338,7 @@ export const camera = {
     beat: "Gleichmäßiger Takt", beatHeld: (s, frames) => (s == null ? `In ${count(frames)} Bildern wurde kein Intervall gehalten.` : `Alle ${seconds(s)} gehalten, gefunden mit ${count(frames)} Bildern.`),
     beatFailed: (s, why) => `Alle ${seconds(s)} nicht gehalten${why ? `: ${why}` : ""}.`,
     beatSays: "Findet das kürzeste Intervall, das das Gehäuse hält. Es braucht bis zu 96 Probebilder, die auf der Karte bleiben und den Verschluss abnutzen, und einige Minuten. Es endet, wenn dieser Teil verlassen oder das Telefon weggelegt wird.",
-    act: "Takt suchen", sure: "Jetzt bis zu 96 Bilder aufnehmen", doing: (s) => `Läuft seit ${span(s)}…`, stop: "Beenden",
+    act: "Takt suchen", sure: "Jetzt bis zu 96 Bilder aufnehmen", doing: (s) => `Läuft seit ${span(s)}…`, stop: "Abbrechen",
     ended: "Beendet, bevor etwas gefunden war. Die Bilder bis dahin sind auf der Karte.", busy: "Eine Aufnahme hat diese Kamera, auch wenn sie angehalten ist: jetzt kein Takt.",
   },
 

@@ -51,6 +51,7 @@ export const STATES = {
 };
 export const ALL_WELL = "All is well.";
 export const NO_NEED = "Nothing needs you.";
+export const WAITS = "All is well; it waits for you.";
 export const LAST_HEARD = "So it was when last heard.";
 export const fast = (rate) => `clock ${number(rate)} × faster`;
 export const attends = (count) => (count === 1 ? "One thing needs you." : `${count} things need you.`);
