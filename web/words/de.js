@@ -400,7 +400,7 @@ export const frames = {
   noRow: "Das Protokoll hat dazu keine Zeile.",
   noPicture: "Von diesem Bild liegt keine Vorschau auf dem Rig.",
   coming: "Die Vorschau ist unterwegs…", notThrough: "Die Vorschau kam nicht an.",
-  thinned: (by) => `Zeigt 1 von ${count(by)}, um mitzukommen. Wo ein Bild fehlt, wird es immer gezeigt.`,
+  thinned: (by) => `Zeigt 1 von ${count(by)}, um mitzukommen. Von denen ohne Bild sind die neuesten 200 alle dabei.`,
 
   states: {
     due: "Gleich fällig",

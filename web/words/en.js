@@ -401,7 +401,7 @@ export const frames = {
   noRow: "The log has no row of this slot.",
   noPicture: "No small picture of this frame is on the rig.",
   coming: "Its picture is on its way…", notThrough: "Its picture did not come through.",
-  thinned: (by) => `Shows 1 slot in ${count(by)}, to keep up. Slots without a frame are all shown.`,
+  thinned: (by) => `Shows 1 slot in ${count(by)}, to keep up. Of slots without a frame the newest 200 are all shown.`,
 
   states: {
     due: "About to be released",
