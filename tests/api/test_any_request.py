@@ -54,7 +54,7 @@ def test_requests_from_the_schema(url: str) -> None:
             continue
 
         @settings(
-            max_examples=8 if "rehearsal" in op.path else 30,
+            max_examples=6 if "rehearsal" in op.path else 20,
             suppress_health_check=list(HealthCheck),
             derandomize=True,
         )

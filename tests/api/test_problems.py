@@ -141,7 +141,7 @@ async def test_a_body_that_is_too_large_and_does_not_say_so_beforehand(client: h
 async def test_what_the_hardware_refuses_is_503(
     client: httpx.AsyncClient, rig: Rig, monkeypatch: pytest.MonkeyPatch, error: DuskhandError
 ) -> None:
-    async def hold(_: str) -> None:
+    async def hold(*_: object) -> None:
         raise error
 
     monkeypatch.setattr(rig.shoots, "hold", hold)

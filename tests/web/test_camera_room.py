@@ -265,7 +265,7 @@ async def test_a_test_frame_is_not_offered_while_a_shoot_has_the_camera(phone: P
     await phone.rig.shoot()
     await enter(phone, "frame")
     await expect(phone.page.locator("#test-frame")).to_be_disabled()
-    await phone.shows("[data-part=frame]", "Stop it, or wait for its end")
+    await phone.shows("[data-part=frame]", "Hold it first, or wait for its end")
 
 
 # ---- timing

@@ -11,7 +11,7 @@ from tests.web.test_effects import STEADY, row, told
 
 pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
 
-SLOTS = 3  # that may pass between a look and a change: the rig's clock runs 30 times faster than the wall's
+SLOTS = 12  # that may pass between a look and a change: the rig's clock runs 30 times faster than the wall's
 
 
 async def enabled(phone: Phone) -> None:

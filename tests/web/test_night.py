@@ -32,9 +32,13 @@ async def shape(phone: Phone) -> str:
 
 async def test_the_black_screen_is_black_but_for_a_mark_with_each_frame(phone: Phone) -> None:
     await in_the_dark(phone)
-    await phone.until(f"!({LIT})")
-    pixels = Image.open(io.BytesIO(await phone.page.screenshot())).convert("RGB")
-    assert pixels.getextrema() == ((0, 0), (0, 0), (0, 0))
+    for _ in range(20):  # the next frame may come, and its mark, before a busy machine has the picture
+        await phone.until(f"!({LIT})")
+        pixels = Image.open(io.BytesIO(await phone.page.screenshot())).convert("RGB")
+        if pixels.getextrema() == ((0, 0), (0, 0), (0, 0)):
+            break
+    else:
+        pytest.fail(f"never black: {pixels.getextrema()}")
     await phone.picture("black")
     for _ in range(2):  # frames go on, and so does the mark
         await phone.until(LIT)
