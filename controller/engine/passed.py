@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from controller.camera.messages import CardFile
 from controller.decide.step import Moment, Slot
 from controller.decide.wiring.motion import MOVING
-from controller.engine.reconcile import Shot, clock_offset_s, shots
+from controller.engine.reconcile import Shot, clock_offset_s, offset_near, shots
 from controller.words.documents import Frame, FrameState
 from controller.words.phrases import grouped, length
 
@@ -87,6 +88,13 @@ def _ended(frame: Frame) -> float:
     return (frame.due_utc if frame.released_utc is None else frame.released_utc) + (frame.shutter_s or 0.0)
 
 
+def clock_of_passed_s(passed: Sequence[Frame], rows: Sequence[Frame], files: Sequence[CardFile]) -> float | None:
+    """How the camera's clock stood to that by which slots passed: the rig's as it is now, if it was put meanwhile."""
+    seqs = [row.seq for row in passed]
+    near_s = offset_near(seqs, rows, files)
+    return clock_offset_s([row for row in rows if row.seq > max(seqs)], files) if near_s is None else near_s
+
+
 async def claim_passed(run: ShootRun, upto: int, after: str | None) -> list[str]:
     """Log the frames of such slots, `upto` being the last that an earlier start has logged.
 
@@ -105,9 +113,7 @@ async def claim_passed(run: ShootRun, upto: int, after: str | None) -> list[str]
         for shot in shots(files, known, max([*before, after or ""]))
         if not since or shot.paths[0] < min(since)  # what comes later is on its way to its slot
     ]
-    later = [row for row in rows if row.seq > upto]  # by the clock as it is, as the slots that passed are
-    offset_s = clock_offset_s(later, files)
-    given = nearest(passed, found, clock_offset_s(rows, files) if offset_s is None else offset_s) if before else {}
+    given = nearest(passed, found, clock_of_passed_s(passed, rows, files)) if before and passed else {}
     by_seq = {row.seq: row for row in passed}
     for seq, shot in given.items():
         run.book.frames[seq] = by_seq[seq]

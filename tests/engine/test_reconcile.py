@@ -1,6 +1,7 @@
 """Files found on a card after nobody watched, given to their slots."""
 
 from controller.camera.messages import CardFile
+from controller.engine.passed import clock_of_passed_s
 from controller.engine.reconcile import clock_offset_s, match, match_between, shots
 from controller.words.documents import Frame, FrameState
 
@@ -137,3 +138,20 @@ def test_where_a_clock_was_put_beside_a_slot_its_neighbours_alone_decide():
     found = shots(files, {row.camera_file for row in rows}, None)
     result = match_between([frame(21, put(21), released=put(21))], rows, found, files)
     assert [shot.paths for shot in result.matched.values()] == [[file(21, 0).path]]
+
+
+def test_slots_that_passed_go_by_many_neighbours_or_by_a_clock_that_was_put_as_it_is_now():
+    """One file's time is true to a second or two, which is as long as an interval."""
+
+    def rows(put_s: float) -> list[Frame]:
+        due = [(n, n * 2.0 + (put_s if n > 9 else 0.0)) for n in range(1, 12)]
+        return [
+            frame(n, at, released=at, camera_file=file(n, 0).path) if n not in (8, 9, 10)
+            else frame(n, at, state=FrameState.MISSED)
+            for n, at in due
+        ]  # fmt: skip
+
+    files = [file(n, n * 2.0 + (1.0 if n == 11 else 2.0)) for n in range(1, 12)]  # one floored, after those of no slot
+    passed = [row for row in rows(0.0) if row.state is FrameState.MISSED]
+    assert clock_of_passed_s(passed, rows(0.0), files) == 0.0
+    assert clock_of_passed_s(passed, rows(3600.0), files) == -3601.0
