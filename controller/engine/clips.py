@@ -205,7 +205,8 @@ class Clips:
             record.made_utc, record.why, self.trouble = self._rig.clock.utc(), None, None
             if record.state is ClipState.MAKING:
                 record.state = ClipState.READY
-            self._pending.pop(key, None) if record.state is ClipState.READY else None
+            if record.state is ClipState.READY:
+                self._pending.pop(key, None)
             await self._keep(record)
             if record.kind is ClipKind.DAY:
                 text = f"the film of {record.date} is made: {record.name}, {record.frames} frames"

@@ -10,7 +10,7 @@ import pytest
 
 from controller.daemon import Rig
 from controller.engine.passed import NOT_RUNNING
-from controller.words.documents import Frame, FrameState, Shoot, ShootState
+from controller.words.documents import Frame, FrameState, Note, Shoot, ShootState
 from controller.words.errors import CameraError, Conflict
 from controller.words.looking import TestFrame
 from tests.support.rigs import Evening, camera_there, ended, plan, rows, until
@@ -25,6 +25,20 @@ async def begun(rig: Rig, frames: int = 7, done: int = 3) -> Shoot:
     shoot = await rig.start_shoot(plan(INTERVAL_S, when={"start": "now", "frames": frames}))
     await until(lambda: rig.shoots.runs[shoot.id].book.counts.done >= done)
     return shoot
+
+
+async def resting(rig: Rig) -> Shoot:
+    """One that is held, its last frames through."""
+    shoot = await begun(rig)
+    await rig.shoots.hold(shoot.id)
+    await until(lambda: not rig.shoots.runs[shoot.id].book.open_frames())
+    return shoot
+
+
+async def through(rig: Rig, shoot: Shoot) -> tuple[Shoot, list[Frame], list[Note]]:
+    """It once it has ended, with its whole log and all notes."""
+    shoot = await ended(rig, shoot)
+    return shoot, await rows(rig, shoot), await rig.store.notes(shoot.id)
 
 
 async def try_out(rig: Rig, shutter_s: float = 0.2) -> TestFrame:
@@ -64,8 +78,7 @@ async def test_a_test_frame_in_a_hold_that_ends_by_itself(tmp_path: Path, maker:
             frame = await try_out(rig)
             with pytest.raises(Conflict, match=r"the shoot goes on in .* a test frame of this exposure takes up to"):
                 await rig.looking.test_frame("camera-1", 4.0)
-            shoot = await ended(rig, shoot)
-            log, notes = await rows(rig, shoot), await rig.store.notes(shoot.id)
+            shoot, log, notes = await through(rig, shoot)
         compare(log, camera, notes)
         taken = {file.rpartition("/")[2]: shot for shot in camera.record() for file in shot["files"]}
     assert shoot.state is ShootState.DONE
@@ -84,14 +97,11 @@ async def test_a_frame_that_is_lost_is_not_given_the_test_frames_file(tmp_path: 
     evening = Evening()
     with evening.camera(tmp_path) as camera:
         async with evening.rig(tmp_path, camera.address) as rig:
-            shoot = await begun(rig)
-            await rig.shoots.hold(shoot.id)
-            await until(lambda: not rig.shoots.runs[shoot.id].book.open_frames())
+            shoot = await resting(rig)
             camera.control("script", words="ok drop+unwritten ok")
             frame = await try_out(rig)
             await rig.shoots.resume(shoot.id)
-            shoot = await ended(rig, shoot)
-            log, notes = await rows(rig, shoot), await rig.store.notes(shoot.id)
+            shoot, log, notes = await through(rig, shoot)
         compare(log, camera, notes)
     assert [row.state for row in log].count(FrameState.LOST) == 1
     assert not {row.camera_file for row in log} & set(frame.camera_files)
@@ -102,16 +112,13 @@ async def test_a_camera_that_is_lost_under_a_test_frame(tmp_path: Path) -> None:
     evening = Evening()
     with evening.camera(tmp_path) as camera:
         async with evening.rig(tmp_path, camera.address) as rig:
-            shoot = await begun(rig)
-            await rig.shoots.hold(shoot.id)
-            await until(lambda: not rig.shoots.runs[shoot.id].book.open_frames())
+            shoot = await resting(rig)
             camera.control("script", words="cut ok")
             with pytest.raises(CameraError):
                 await try_out(rig)
             await camera_there(rig)
             await rig.shoots.resume(shoot.id)
-            shoot = await ended(rig, shoot)
-            log, notes = await rows(rig, shoot), await rig.store.notes(shoot.id)
+            shoot, log, notes = await through(rig, shoot)
         compare(log, camera, notes)
     assert not [row for row in log if row.state == "lost"]
     well_apart(log)
@@ -130,8 +137,7 @@ async def test_going_on_waits_for_the_end_of_a_test_frame(tmp_path: Path) -> Non
             await rig.shoots.resume(shoot.id)
             assert not frame.done()
             assert (await frame).shutter_s == pytest.approx(2.0, rel=0.05)
-            shoot = await ended(rig, shoot)
-            log, notes = await rows(rig, shoot), await rig.store.notes(shoot.id)
+            shoot, log, notes = await through(rig, shoot)
         compare(log, camera, notes)
     assert missed(log) == []
     well_apart(log)
@@ -153,8 +159,7 @@ async def test_a_hold_ends_when_it_was_to_over_restarts(tmp_path: Path) -> None:
         while evening.clock.utc() < held.held_until_utc + 3.5:
             await asyncio.sleep(0.1)
         async with evening.rig(tmp_path, camera.address) as rig:
-            shoot = await ended(rig, shoot)
-            log, notes = await rows(rig, shoot), await rig.store.notes(shoot.id)
+            shoot, log, notes = await through(rig, shoot)
         compare(log, camera, notes)
     passed = [row for row in log if row.cause == NOT_RUNNING]
     assert len(passed) >= 2
