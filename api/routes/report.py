@@ -15,7 +15,6 @@ from api.page import theme
 from api.rig import Rig, TheRig
 from controller.aside.report import report_aside, report_page_aside
 from controller.results.report.documents import Report
-from controller.results.report.page import sheet
 
 router = APIRouter(prefix="/shoots/{shoot}", tags=["shoots"])
 
@@ -62,6 +61,8 @@ _HEADERS = {"Cache-Control": "no-store", "Vary": "Accept, Cookie"}
 @cache
 def _policy() -> str:
     """Nothing is run and nothing is fetched but the clips that are linked; the style sheet is the report's own."""
+    from controller.results.report.page import sheet  # when the first one is asked for
+
     digest = base64.b64encode(hashlib.sha256(sheet().encode()).digest()).decode()
     return (
         f"default-src 'none'; style-src 'sha256-{digest}'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'"

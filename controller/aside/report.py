@@ -5,20 +5,20 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import Field
 
 from controller.aside.process import Aside
-from controller.results.report.clips import clips
 from controller.results.report.documents import Report
-from controller.results.report.gather import Gatherer
-from controller.results.report.integrity import kept
 from controller.store import Store
 from controller.store.files import database_path
 from controller.words.documents import Document, Frame, Shoot
 from controller.words.errors import BadInput
 from controller.words.layout import verified_path
+
+if TYPE_CHECKING:
+    from controller.results.report.gather import Gatherer
 
 REPORT_S = 900.0
 """Wall seconds that a report may take: a million frames on a small machine."""
@@ -58,6 +58,8 @@ async def _answer(aside: Aside, **task: Any) -> dict[str, Any]:
 
 async def gathered(store: Store, shoot: Shoot, also: Callable[[Frame], None] = lambda frame: None) -> Gatherer:
     """All slots of a shoot, a page at a time; `also` gets each of them too."""
+    from controller.results.report.gather import Gatherer  # not in the daemon, which needs none of it
+
     gather, after = Gatherer(shoot), 0
     while page := await store.frames(shoot.id, after=after, limit=PAGE):
         for frame in page:
@@ -73,6 +75,9 @@ def work_out(task: dict[str, Any]) -> Report | ReportPage:
 
 
 async def _told(directory: Path, name: str, camera: str | None, wanted: dict[str, Any] | None) -> Report | ReportPage:
+    from controller.results.report.clips import clips
+    from controller.results.report.integrity import kept
+
     async with await Store.open(database_path(directory), read_only=True) as store:
         shoot = await store.shoot(name)
         gather, notes = await gathered(store, shoot), await store.notes(shoot.id)
