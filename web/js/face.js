@@ -77,7 +77,7 @@ function draw() {
 }
 
 function drawWell(name) {
-  const calm = ["waiting", "checking", "shooting"].includes(name) ? say.ALL_WELL : name === "held" && !now.held_until_utc ? say.WAITS : say.NO_NEED;
+  const calm = ["waiting", "checking", "shooting"].includes(name) ? say.ALL_WELL : name === "held" && !now.shoot.held_until_utc ? say.WAITS : say.NO_NEED;
   set("well", !live() ? say.LAST_HEARD : now.well ? calm : say.attends(now.attention.length));
 }
 
