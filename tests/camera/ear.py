@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from controller.camera.link import CameraLink
-from controller.camera.messages import Opened, Release, Report
+from controller.camera.messages import CardFile, Opened, Release, Report
+from controller.words.errors import CameraError
 from controller.words.stops import true_aperture
 
 R = TypeVar("R")
@@ -64,6 +65,18 @@ async def connected(address: str, **options: Any) -> AsyncIterator[tuple[CameraL
         yield link, ear
     finally:
         await link.stop()
+
+
+async def listed(link: CameraLink, within_s: float = 60.0) -> list[CardFile]:
+    """The card as a new session tells it; asked again where the session was lost or had no time, as the engine does."""
+    async with asyncio.timeout(within_s):
+        while True:
+            try:
+                return await link.files(fresh=True)
+            except CameraError as error:
+                if not error.retryable:
+                    raise
+            await asyncio.sleep(0.5)
 
 
 def order(seq: int, due_mono: float, directory: Path, **changes: Any) -> Release:

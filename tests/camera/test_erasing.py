@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 
 from controller.camera.messages import Fetched, Missed, Released, Written
-from tests.camera.ear import connected, order, shoot
+from tests.camera.ear import connected, listed, order, shoot
 from tests.support.simcam import start_simulated_camera
 
 
@@ -38,7 +38,7 @@ async def test_only_what_was_copied_goes_and_frames_go_on_meanwhile(tmp_path: Pa
             erased = [await link.erase(path, sums[path]) for path in pair]
             assert [each.refusal for each in erased] == ["", ""]
             assert not {name(path) for path in pair} & on_card(camera.card)
-            assert pair[0] not in [file.path for file in await link.files(fresh=True)]
+            assert pair[0] not in [file.path for file in await listed(link)]
 
             again = await link.erase(pair[0], sums[pair[0]])
             assert again.gone

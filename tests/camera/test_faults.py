@@ -17,7 +17,7 @@ from controller.camera import ladder, messages
 from controller.camera.link import CameraLink
 from controller.camera.messages import Fetched, Gone, Missed, Opened, Preview, Released, Settled, Trouble, Written
 from controller.words.errors import CameraError
-from tests.camera.ear import Ear, connected, order, shoot
+from tests.camera.ear import Ear, connected, listed, order, shoot
 from tests.support.simcam import start_simulated_camera
 
 ROOT = Path(__file__).parent.parent.parent
@@ -136,12 +136,12 @@ async def test_a_fresh_listing_knows_of_files_that_nobody_told_of(tmp_path: Path
             await shoot(link, [order(n, start + n, tmp_path, fetch="none") for n in (1, 2)])
             await ear.count(Opened, 2)
             async with asyncio.timeout(60):
-                while len(await link.files(fresh=True)) != 2:
+                while len(await listed(link)) != 2:
                     await asyncio.sleep(0.1)
             await link.release(order(3, time.monotonic() + 0.5, tmp_path, fetch="none"))
             await ear.until(lambda: 3 in ear.of(Written))
             assert names(ear.of(Written)[3]) == ["DUSK0003.JPG"]
-            assert len(await link.files(fresh=True)) == 3
+            assert len(await listed(link)) == 3
     assert len(ear.all(Gone)) == 1
 
 

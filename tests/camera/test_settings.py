@@ -12,7 +12,7 @@ from controller.camera.messages import Missed, Released, Written
 from controller.words.errors import BadInput, CameraError, Conflict
 from controller.words.settings import Setting
 from controller.words.stops import true_iso
-from tests.camera.ear import connected, order
+from tests.camera.ear import connected, listed, order
 from tests.support.simcam import start_simulated_camera
 
 
@@ -75,7 +75,7 @@ async def test_the_body_s_clock_is_set_to_the_rig_s_and_its_files_follow(tmp_pat
             assert link.opened.clock_s == after.number
             await link.release(order(1, time.monotonic() + 0.5, tmp_path))
             await ear.count(Written, 1)
-            (file,) = await link.files(fresh=True)
+            (file,) = await listed(link)
     assert file.mtime_utc is not None
     assert abs(file.mtime_utc + 86400.0 - time.time()) < 60.0
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from controller.daemon import Rig
+from controller.engine.run import DRAIN_S
 from controller.words.documents import FrameState, ShootState
 from tests.bench.rigs import plan as service_plan
 from tests.support.rigs import EVENING_UTC, Evening, camera_there, ended, plan, rows, until
@@ -77,7 +78,8 @@ async def test_a_clock_that_is_set_while_a_shoot_waits_brings_its_window_at_once
             await until(lambda: run.book.counts.written >= 3)
             assert (await windows_job(rig, shoot.id)) is None
             begun_utc = run.window.start_utc
-            await until(lambda: run.window is not None and run.window.start_utc > begun_utc + HOUR_S)
+            tomorrow = begun_utc + HOUR_S
+            await until(lambda: run.window is not None and run.window.start_utc > tomorrow, 15 + 2 * DRAIN_S + 60)
             await rig.shoots.stop(shoot.id)
             shoot = await ended(rig, shoot)
             log = await rows(rig, shoot)
