@@ -17,7 +17,7 @@ WAITING = ("tests/whole/", "tests/camera/")
 
 
 class Scheduling(LoadScopeScheduling):  # type: ignore[misc]
-    """File by file, since files share rigs and browsers; tests that wait one by one, and before all others."""
+    """File by file, since files share rigs and browsers; tests that wait one by one."""
 
     def _split_scope(self, nodeid: str) -> str:
         return nodeid if nodeid.startswith(WAITING) else nodeid.partition("::")[0]
@@ -26,9 +26,3 @@ class Scheduling(LoadScopeScheduling):  # type: ignore[misc]
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Scheduling:
     config.option.loadscopereorder = False  # the order is that of the collection
     return Scheduling(config, log)
-
-
-@pytest.hookimpl(trylast=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put what takes longest in front, and leave the order random within."""
-    items.sort(key=lambda item: not item.nodeid.startswith(WAITING))
