@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import httpx
 import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from api.figures import exposition
 from controller.daemon import Rig
-from controller.words.documents import FrameCounts, PlaceNow
+from controller.words.documents import Exposure, FrameCounts, PlaceNow, PostNow, Raised
 from tests.support.rigs import until
 from tests.support.serving import PLAN
 
@@ -80,3 +83,27 @@ async def test_what_is_copied(rig: Rig) -> None:
     assert found["duskhand_place_free_bytes", ("shed",)] == 0
     assert [found["duskhand_copies_well", (name,)] for name in ("shed", "vault")] == [0, 1]
     assert ("duskhand_copies_last_success_timestamp_seconds", ("vault",)) not in found
+
+
+async def test_every_figure_is_explained(rig: Rig) -> None:
+    """docs/watching.md names those, with their labels, that a rig with everything on it tells."""
+    from tests.results.dusk import shoot, slots
+
+    frames = slots()
+    camera = rig.cameras()[0].model_copy(update={"battery_percent": 64, "card_free_bytes": 1})
+    known = {
+        "shoot": shoot(frames),
+        "last_frame": frames[98],
+        "exposure": Exposure(shutter_s=1.0, aperture=4.0, iso=100.0, ev=4.0, label="1 s, f/4, ISO 100"),
+        "places": [PlaceNow(name="shed", waiting=1, last_utc=1.79e9, free_bytes=1)],
+        "findings": [Raised(check="films", what="none", remedy="", since_utc=1.79e9)],
+        "messages": PostNow(waiting=0),
+        **dict.fromkeys(("interval_s", "gap_s", "next_release_in_s", "left_s", "scene_ev", "sun_altitude_deg"), 1.0),
+    }
+    text = exposition((await rig.now()).model_copy(update=known), [camera], rig.healthz()).decode()
+    told = {
+        sample.name: set(sample.labels) for family in text_string_to_metric_families(text) for sample in family.samples
+    }
+    page = (Path(__file__).parents[2] / "docs" / "watching.md").read_text("utf-8")
+    table = re.findall(r"^\| `(duskhand_\w+)` \| .+ \| (.*)\|$", page, re.M)
+    assert {name: set(re.findall(r"`(\w+)`", labels)) for name, labels in table} == told
