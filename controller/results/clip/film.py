@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 from types import TracebackType
-from typing import Literal
+from typing import Any, Literal
 
 import av
 import numpy as np
@@ -25,17 +25,10 @@ from controller.results.clip.options import ClipOptions
 from controller.words.errors import BadInput, DuskhandError
 
 SUFFIXES = frozenset({".mp4", ".m4v", ".mov"})
-# few frames that x265 holds: 100 to 150 MB less than its preset, and no more bytes; the library's own chatter is off
-_X265 = "aq-mode=3:open-gop=0:rc-lookahead=5:bframes=3:log-level=error"
-ENCODERS: dict[str, tuple[Literal["libx264", "libx265"], dict[str, str]]] = {
-    "h264": ("libx264", {"preset": "veryfast", "crf": "20", "aq-mode": "3"}),
-    # aq-mode 3 gives dark parts more bits: without it night flickers again once it is decoded, by 0.02 EV
-    # a group of pictures that leans on none before it, so that parts can be joined
-    "hevc": (
-        "libx265",
-        {"preset": "veryfast", "crf": "22", "x265-params": _X265},
-    ),
-}
+_THREADS = "2"  # of slices: drawing takes most of the time, and the same film comes out on every machine
+# few frames that an encoder holds: x265 keeps 30 MB of 1080p at 10 bits for each B frame, and a film needs none
+# a group of pictures leans on none before it, so that parts can be joined
+_X265 = "aq-mode=3:open-gop=0:rc-lookahead=4:bframes=0:ref=1:frame-threads=1:pools=2:log-level=error"
 _PLANES = {8: "yuv420p", 10: "yuv420p10le"}
 _TAGS = {"h264": "avc1", "hevc": "hvc1"}  # phones play HEVC under this tag, and not under hev1
 _BT709 = 1  # ITU-T H.273: primaries, transfer and matrix of BT.709
@@ -43,7 +36,7 @@ _LIMITED = 1  # codes 16…235, what players expect
 _EXACT = Interpolation.BICUBIC | Interpolation.ACCURATE_RND | Interpolation.FULL_CHR_H_INP
 WHITE16 = 255 * 256  # swscale's, in 16 bits; with 65535 white would come out as 943 of 10 bits instead of 940
 _FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
-_REORDERED = 2  # frames that a decoder holds back: both encoders' B frames lean on each other in two layers
+_REORDERED = 2  # frames that a decoder holds back: x264's B frames lean on each other in two layers
 _SEEK_S = 2  # between points to seek to
 
 _reformatters = threading.local()  # each keeps tables that take as long to make as a frame
@@ -84,15 +77,25 @@ def seek_frames(fps: float) -> int:
     return max(1, round(_SEEK_S * fps))
 
 
-def planes(pixels: NDArray[np.uint8] | NDArray[np.uint16], bits: int) -> av.VideoFrame:
+def planes(pixels: NDArray[Any], bits: int) -> av.VideoFrame:
     """(height, width, 3) R'G'B' of 8 bits, or 16 with white at WHITE16, as the planes that the encoder takes."""
     if not hasattr(_reformatters, "mine"):
         _reformatters.mine = VideoReformatter()
-    frame = av.VideoFrame.from_ndarray(pixels, format="rgb24" if pixels.dtype == np.uint8 else "rgb48le")
+    packed = "rgb24" if pixels.dtype == np.uint8 else "rgb48le"
+    frame = av.VideoFrame.from_numpy_buffer(np.ascontiguousarray(pixels), format=packed)  # no copy
     made: av.VideoFrame = _reformatters.mine.reformat(
         frame, format=_PLANES[bits], dst_colorspace=Colorspace.ITU709, interpolation=_EXACT, threads=1
     )
     return made
+
+
+def encoder(options: ClipOptions) -> tuple[Literal["libx264", "libx265"], dict[str, str]]:
+    """Its name, and how it is set; all that a film's bytes depend on besides its pictures."""
+    # aq-mode 3 gives dark parts more bits: without it night flickers again once it is decoded, by 0.02 EV
+    if options.codec == "hevc":
+        return "libx265", {"preset": "veryfast", "crf": "22", "x265-params": _X265}
+    less = {"rc-lookahead": "5"} if options.bits == 10 else {}
+    return "libx264", {"preset": "veryfast", "crf": "20", "aq-mode": "3", "threads": _THREADS} | less
 
 
 class Film:
@@ -103,10 +106,10 @@ class Film:
         self._out = out
         self._number = self._written = 0
         self._part = out.with_name(f".{out.name}.part")
-        name, settings = ENCODERS[options.codec]
+        name, settings = encoder(options)
         with _told(out, self._part):
             self._container = _open(self._part, title)
-            stream = self._container.add_stream(name, rate=rate(options.fps), options=dict(settings))
+            stream = self._container.add_stream(name, rate=rate(options.fps), options=settings)
             assert isinstance(stream, av.VideoStream)
             stream.width, stream.height = size
             stream.pix_fmt = _PLANES[options.bits]

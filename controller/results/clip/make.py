@@ -18,8 +18,9 @@ from pathlib import Path
 from typing import TypeVar
 
 from controller.results.clip.draw import Drawn, Painter
-from controller.results.clip.film import ENCODERS, Film, check_target, failed, join, no_room, seek_frames
+from controller.results.clip.film import Film, check_target, encoder, failed, join, no_room, seek_frames
 from controller.results.clip.geometry import Canvas, Shape
+from controller.results.clip.heap import give_back
 from controller.results.clip.looks import Look, Looks, Seen, look_at
 from controller.results.clip.options import ClipOptions
 from controller.results.clip.pictures import Chosen, Kind, Picture, choose, key
@@ -67,9 +68,10 @@ def make_clip(
     if not chosen.pictures:
         raise nothing(shoot, chosen)
     check_target(out)
+    give_back()
     with contextlib.ExitStack() as stack:
         work = stack.enter_context(Work(out))
-        pool = stack.enter_context(ThreadPoolExecutor(max(2, os.cpu_count() or 2), thread_name_prefix="clip"))
+        pool = stack.enter_context(ThreadPoolExecutor(_workers(options), thread_name_prefix="clip"))
         made = _Make(shoot, chosen, options, out, work, pool, progress)
         try:
             result = made.film()
@@ -150,7 +152,7 @@ class _Make:
         made: list[tuple[str, Part]] = []
         several = iter(shots)
         while some := list(islice(several, 2 * seek_frames(self._options.fps))):
-            name = digest([ENCODERS[self._options.codec], shots.recipe(some)])
+            name = digest([encoder(self._options), shots.recipe(some)])
             part = self._work.find(name)
             if part is not None:
                 self._step(len(some))
@@ -295,6 +297,11 @@ class _Make:
     def _step(self, count: int = 1) -> None:
         self._done += count
         self._progress(self._done, max(self._total, self._done))
+
+
+def _workers(options: ClipOptions) -> int:
+    """Pictures that are worked on at a time: one of 24 megapixels takes 30 MB, a frame of ten bits as much again."""
+    return 2 if options.bits == 10 else min(max(os.cpu_count() or 2, 2), 3)
 
 
 def _ahead(
