@@ -35,6 +35,7 @@ THEMES = ("night", "day")
 
 _SHEETS = re.compile(r'(?:^ *<link rel="stylesheet" href="[^"]+">\n)+', re.MULTILINE)
 _ROOT = '<html lang="en" data-theme="night">'
+_METAS = '<meta name="color-scheme" content="dark">\n  <meta name="theme-color" content="#000000">'
 _NOW = "<!-- now -->"
 
 mimetypes.add_type("application/manifest+json", ".webmanifest")
@@ -74,7 +75,7 @@ class Page(StaticFiles):
         root = f'<html lang="{language(request)}" data-theme="{look}" data-rights="{rights or "none"}">'
         told = now.model_dump_json().replace("<", "\\u003c")  # so that no text of it ends the element
         block = f'<script type="application/json" id="first-now">{told}</script>' if rights is not None else ""
-        body = _index().replace(_ROOT, root, 1).replace(_NOW, block, 1).encode()
+        body = _index().replace(_ROOT, root, 1).replace(_METAS, _metas(look), 1).replace(_NOW, block, 1).encode()
         headers = _headers("Cookie, Accept-Language") | {"Cache-Control": "no-store"}
         return Response(body, media_type="text/html", headers=headers)
 
@@ -137,9 +138,18 @@ def _markup() -> str:
 def _index() -> str:
     """The page with its style sheets inside: none to wait for before something is seen or a room is entered."""
     index = _markup()
-    if missing := [mark for mark in (_ROOT, _NOW) if mark not in index]:
+    if missing := [mark for mark in (_ROOT, _METAS, _NOW) if mark not in index]:
         raise RuntimeError(f"web/index.html has lost {', '.join(missing)}")
     return _SHEETS.sub(lambda _: f"<style>{_sheet()}</style>\n", index, count=1)
+
+
+@cache
+def _metas(look: str) -> str:
+    """What a browser paints before it has read the style sheet, and around the page, in a theme."""
+    day = re.search(r'data-theme="day"\] \{.*?--ground: (#\w+)', _sheet(), re.DOTALL)
+    if look == "night" or day is None:
+        return _METAS
+    return _METAS.replace('"dark"', '"light"').replace("#000000", day[1])
 
 
 @cache

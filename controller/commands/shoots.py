@@ -30,8 +30,9 @@ def run(args: argparse.Namespace) -> int:
     for shoot in shoots:
         started = (iso(shoot.started_utc) or "")[:16].replace("T", " ") + ("Z" if shoot.started_utc else "")
         counts = shoot.counts
+        until = (iso(shoot.held_until_utc) or "")[:16].replace("T", " ")
         print(
             f"{shoot.id:<{width}}  {shoot.state.value:<10}  {started:<17} {counts.done:6d}  {counts.missed:6d}"
-            f"  {counts.lost:4d}"
+            f"  {counts.lost:4d}" + (f"  goes on {until}Z" if until else "")
         )
     return 0

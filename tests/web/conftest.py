@@ -40,8 +40,8 @@ class Phone:
         await self.page.locator("#link", has_text="Live").wait_for()
 
     async def reads(self, selector: str) -> str:
-        """The text that stands there."""
-        return await self.page.inner_text(selector)
+        """The text that stands there; blanks that no line breaks at as others."""
+        return (await self.page.inner_text(selector)).replace("\u00a0", " ")
 
     async def shows(self, selector: str, text: str | re.Pattern[str], within_s: float = 90) -> None:
         """Wait until that text stands there."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 import tempfile
 from collections.abc import Awaitable, Callable
 from pathlib import Path
@@ -73,6 +74,29 @@ async def _limits(phone: Phone) -> None:
     await phone.page.tap("#change-sheet summary")
 
 
+async def _change_told(phone: Phone) -> None:
+    """What a change comes to stands there, with every row that it may have."""
+    await _change(phone)
+    await phone.page.tap("[data-step=pace-to][data-by='1']")
+    await phone.page.locator("#change-do:enabled").wait_for(timeout=90_000)
+
+
+async def _limits_told(phone: Phone) -> None:
+    await _limits(phone)
+    await phone.page.tap("[data-step=shutter_s-1][data-by='-1']")
+    await phone.page.locator("#change-do:enabled").wait_for(timeout=90_000)
+
+
+async def _hold_told(phone: Phone) -> None:
+    await _hold(phone)
+    await phone.page.locator("[data-row=frames] td:last-child", has_text=re.compile(r"\d")).wait_for(timeout=90_000)
+
+
+async def _start_told(phone: Phone) -> None:
+    await _start(phone)
+    await phone.page.locator("#start-do:enabled").wait_for(timeout=90_000)
+
+
 async def _start(phone: Phone) -> None:
     await keep_plans(phone)
     await phone.open()
@@ -103,7 +127,7 @@ async def _held(phone: Phone) -> None:
     await phone.rig.call("POST", f"shoots/{shoot}/hold")
     await phone.open()
     await phone.page.locator("#resume").wait_for()
-    await phone.shows("#while-held", "Resumed now")
+    await phone.shows("#while-held", re.compile(r"\d"))  # in whichever language
 
 
 async def _stopping(phone: Phone) -> None:
@@ -114,7 +138,7 @@ async def _stopping(phone: Phone) -> None:
         "() => { const every = setInterval; window.setInterval = (act, ms) => every(act, ms === 1000 ? 3.6e6 : ms); }"
     )
     await phone.page.tap("#stop")
-    await phone.shows("#said-button", "Do not stop")
+    await phone.page.locator("#said-button").wait_for()
 
 
 async def _lost(phone: Phone) -> None:
@@ -125,7 +149,7 @@ async def _lost(phone: Phone) -> None:
         """A link that is gone says nothing, not even that."""
 
     await phone.page.route("**/api/v1/events**", nothing)
-    await phone.shows("#link", "No link")
+    await phone.page.locator("body.lost").wait_for(timeout=60_000)
 
 
 async def _door(phone: Phone) -> None:
@@ -159,6 +183,10 @@ SCREENS: dict[str, Callable[[Phone], Awaitable[None]]] = {
     "limits": _limits,
     "hold": _hold,
     "start": _start,
+    "change-told": _change_told,
+    "limits-told": _limits_told,
+    "hold-told": _hold_told,
+    "start-told": _start_told,
     "held": _held,
     "stopping": _stopping,
     "lost": _lost,
@@ -167,6 +195,11 @@ SCREENS: dict[str, Callable[[Phone], Awaitable[None]]] = {
     "empty": _empty,
     **{name: _room(name) for name in ROOMS},
 }
+
+
+async def speak(phone: Phone, language: str) -> None:
+    """Choose a language, for what is opened next."""
+    await phone.page.context.add_cookies([{"name": "language", "value": language, "url": phone.rig.url}])
 
 
 async def dress(phone: Phone, theme: str) -> None:

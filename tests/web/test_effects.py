@@ -34,7 +34,9 @@ async def told(phone: Phone) -> None:
 
 async def row(phone: Phone, name: str) -> tuple[str, str]:
     """A row of the effect: how it stands, and then."""
-    cells = await phone.page.locator(f"[data-row='{name}'] td").all_inner_texts()
+    cells = [
+        text.replace("\u00a0", " ") for text in await phone.page.locator(f"[data-row='{name}'] td").all_inner_texts()
+    ]
     return cells[0], cells[1]
 
 
@@ -53,9 +55,7 @@ async def test_twice_as_often_is_twice_the_frames_before_and_after(phone: Phone)
     assert float(clip.removesuffix(" s")) == pytest.approx(stands / 25, abs=0.1)
     assert (await row(phone, "interval")) == ("20.0 s", "10.0 s")
     assert (await row(phone, "end"))[0] == (await row(phone, "end"))[1]
-    said = re.match(
-        r"([\d,]+) frames more, clip .* longer, same end", await phone.page.text_content("#effect-says") or ""
-    )
+    said = re.match(r"([\d,]+) frames more, clip .* longer, same end", await phone.reads("#effect-says"))
     assert said
     assert int(said[1].replace(",", "")) == then - stands
     await phone.picture("change-pace")

@@ -1,4 +1,4 @@
-"""The page's form: by keyboard, without a flash, light on the link. What holds on every screen is in test_rules.py."""
+"""The page's form: by keyboard, light on the link. What holds on every screen is in test_rules.py and test_flash.py."""
 
 import asyncio
 import io
@@ -9,7 +9,7 @@ from PIL import Image
 from playwright.async_api import Request
 
 from tests.web.conftest import Phone
-from tests.web.screens import ROOMS, SCREENS, THEMES, dress, enter_room
+from tests.web.screens import ROOMS, SCREENS, enter_room
 
 pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
 
@@ -38,48 +38,6 @@ async def test_a_room_is_entered_and_left_by_keyboard(phone: Phone) -> None:
     await phone.page.focus("#room-back")
     await phone.page.keyboard.press("Enter")
     await phone.until("document.body.dataset.room === 'rig'")
-
-
-@pytest.mark.parametrize("theme", THEMES)
-async def test_nothing_flashes_while_the_page_loads(phone: Phone, theme: str) -> None:
-    """The first thing that is painted has its theme: the style sheet comes inside the page."""
-    await dress(phone, theme)
-    await phone.page.route("**/js/*.js", lambda route: route.abort())  # nothing but the first answer
-    await phone.page.goto(phone.rig.url)
-    await asyncio.sleep(0.5)
-    first = await mean_light(phone)
-    assert all("ERR_FAILED" in fault for fault in phone.faults)
-    phone.faults.clear()
-    await phone.page.unroute("**/js/*.js")
-    assert first < 30 if theme == "night" else first > 150
-    await phone.open()
-    assert (await mean_light(phone) < 30) == (theme == "night")
-
-
-async def test_a_light_page_turns_dark_at_dusk_and_a_dark_one_light_by_day(phone: Phone) -> None:
-    """Civil dusk, sun 6 degrees below the horizon, at the rig's place: the phone's own clock does not matter."""
-    await phone.rig.shoot()
-    now = await phone.rig.call("GET", "now")
-    for sun, theme in ((30.0, "day"), (-5.9, "day"), (-6.1, "night"), (-40.0, "night"), (None, "night")):
-        now["sun_altitude_deg"] = sun
-        await phone.told(now)
-        await phone.until(f"document.documentElement.dataset.theme === '{theme}'")
-    ground = await phone.page.evaluate("document.querySelector('meta[name=theme-color]').content")
-    assert ground == "#000000"
-
-
-@pytest.mark.parametrize("room", ["black", "lamp"])
-async def test_dark_rooms_never_flash(phone: Phone, room: str) -> None:
-    """Entered from the dark page, no picture on the way is brighter than the dim page itself."""
-    await dress(phone, "night")
-    await SCREENS["rig"](phone)
-    await phone.page.tap("#picture-show")  # hidden again
-    await phone.page.evaluate(f"location.hash = '{room}'")
-    brightest = 0.0
-    for _ in range(12):
-        brightest = max(brightest, await mean_light(phone))
-    assert brightest < 30
-    await phone.page.locator(f"#{room}").wait_for()
 
 
 async def mean_light(phone: Phone) -> float:

@@ -349,8 +349,8 @@ async def test_the_running_shoot_comes_first_and_older_ones_can_be_chosen(phone:
     await enter(phone, None)
     assert await phone.page.input_value("#which") == shoot
     options = await phone.page.locator("#which option").all_text_contents()
-    assert options[0].endswith("shooting")
-    assert [text.split(",")[0] for text in options][-3:] == [LONG.id, TWO.id, SHORT.id]
+    assert "shooting: " in options[0]
+    assert [text.split(": ")[-1] for text in options][-3:] == [LONG.id, TWO.id, SHORT.id]
     await expect(phone.page.locator("#which-camera")).to_be_hidden()
     await phone.page.select_option("#which", TWO.id)
     await phone.shows("#shown-says", "of 12")

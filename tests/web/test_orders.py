@@ -94,7 +94,7 @@ async def test_stop_says_what_the_clip_comes_to_before_it_is_done(phone: Phone) 
     await phone.open()
     await phone.until("Number(document.querySelector('#done').textContent) >= 3")
     await phone.page.tap("#stop")
-    text = await phone.page.text_content("#said-text") or ""
+    text = await phone.reads("#said-text")
     said = re.search(r"Stops in \d s, with (\d+) frames, clip ([\d.]+) s of ([\d.]+) s", text)
     assert said, text
     frames, clip_s, whole_s = int(said[1]), float(said[2]), float(said[3])
@@ -163,7 +163,7 @@ async def test_while_held_it_says_what_going_on_comes_to_and_what_more_hold_cost
         )
         assert re.search(r", (\d.*) in the end", above)[1] == re.search(r"in the end, clip (.*?), ends", below)[1]
         await asyncio.sleep(0.1)
-    said = await phone.page.text_content("#while-held") or ""
+    said = await phone.reads("#while-held")
     cost = re.search(r"Ten more minutes of hold cost (\d+) frames, ([\d.]+) s of clip", said)
     assert cost, said
     assert int(cost[1]) == pytest.approx(30, abs=1)  # 600 s of 20 s each

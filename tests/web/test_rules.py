@@ -1,5 +1,6 @@
 """What holds on every screen, in both themes: WCAG 2.2 by axe-core's rules, and by figures of our own where it is
-silent: targets for gloves, contrast down to the last text, narrow screens."""
+silent: targets for gloves, contrast down to the last text, narrow screens. Where words decide, in German too: it has
+the longer ones."""
 
 import asyncio
 from pathlib import Path
@@ -8,7 +9,7 @@ from typing import Any
 import pytest
 
 from tests.web.conftest import Phone
-from tests.web.screens import SCREENS, THEMES, dress
+from tests.web.screens import SCREENS, THEMES, dress, speak
 from tests.web.test_files import contrast
 
 pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
@@ -43,6 +44,12 @@ WIDE = """
   .map((e) => Math.round(e.getBoundingClientRect().right))]
 """
 
+CLIPPED = """
+() => [...document.querySelectorAll("button, a, label, summary, h1, h2, h3, h4, dt, dd, p, li, td, th, output, small")]
+  .filter((e) => e.checkVisibility() && e.clientWidth > 1 && e.scrollWidth > e.clientWidth + 1)
+  .map((e) => [e.id || e.textContent.trim().slice(0, 40), e.scrollWidth, e.clientWidth])
+"""
+
 
 def hexed(colour: str) -> str:
     parts = [int(float(part)) for part in colour.partition("(")[2].rstrip(")").split(",")[:3]]
@@ -74,11 +81,30 @@ async def test_a_screen_keeps_the_rules(phone: Phone, screen: str) -> None:
         texts = await phone.page.evaluate(TEXTS)
         weak = [(*text, ratio) for text in texts if (ratio := contrast(hexed(text[1]), hexed(text[2]))) < 4.5]  # 1.4.3
         assert weak == [], theme
+    await fits(phone)
+    await phone.picture(f"narrow-{screen}")
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+async def test_a_screen_fits_in_german(phone: Phone, screen: str) -> None:
+    await dress(phone, "night")
+    await speak(phone, "de")
+    await SCREENS[screen](phone)
+    assert await phone.page.evaluate("document.documentElement.lang") == "de"
+    await phone.picture(f"{screen}-de")
+    await fits(phone)
+    await phone.picture(f"narrow-{screen}-de")
+
+
+async def fits(phone: Phone) -> None:
+    """Nothing runs off a narrow screen, nor out of its place, and every target keeps its size."""
     for width in (360, 320):  # 1.4.10: 320 CSS pixels
         await phone.page.set_viewport_size({"width": width, "height": 640})
         await asyncio.sleep(0.3)
         assert max(await phone.page.evaluate(WIDE)) <= width + 1
-    await phone.picture(f"narrow-{screen}")
+        assert await phone.page.evaluate(CLIPPED) == [], width
+        targets = await phone.page.evaluate(TARGETS)
+        assert [one for one in targets if one[1] < 48 or one[2] < 48] == [], width
 
 
 async def test_axe_finds_what_is_wrong(phone: Phone) -> None:

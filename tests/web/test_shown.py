@@ -172,6 +172,6 @@ async def test_nouns_stay_nouns_within_a_german_sentence(phone: Phone) -> None:
     await phone.page.goto(phone.rig.url)
     assert (
         await words(phone, "say.frames.aShoot('pier', '18:20', say.STATES.waiting)")
-        == "pier, 18:20: wartet auf den Beginn"
+        == "18:20, wartet auf den Beginn: pier"
     )
     assert "prüft die Kamera" in await words(phone, "say.change.ended('checking')")

@@ -75,7 +75,7 @@ async def test_the_page_in_german(browser: Browser, rig: DuskRig) -> None:
     await expect(phone.page.locator("#state")).to_have_text("Nimmt auf")
     await expect(phone.page.locator("#well")).to_have_text("Alles in Ordnung.")
     await rig.until_frames(3)
-    await phone.until("/\\d,\\d s/.test(document.querySelector('#interval').textContent)")  # a decimal comma
+    await phone.until("/\\d,\\d\u00a0s/.test(document.querySelector('#interval').textContent)")  # a decimal comma
     await phone.picture("german")
     await phone.page.context.close()
 

@@ -2,10 +2,13 @@
 
 export const $ = (id) => document.getElementById(id);
 
+/** A number stays on one line with its unit, in the page's own texts and in the rig's. */
+const bound = (text) => text.replace(/(\d) (?=(?:%|(?:[mk]?s|min|h|EV|[kMG]B|Wh?|mm|m|V)(?![\wäöüß])))|\b(ISO) (?=\d)/g, "$1$2\u00a0");
+
 /** Put a text where it is not already: what did not change is not drawn again, nor read out again. */
 export function set(id, text) {
-  const element = typeof id === "string" ? $(id) : id;
-  if (element.textContent !== text) element.textContent = text;
+  const element = typeof id === "string" ? $(id) : id, told = bound(String(text));
+  if (element.textContent !== told) element.textContent = told;
 }
 
 export const show = (id, wanted) => { (typeof id === "string" ? $(id) : id).hidden = !wanted; };
@@ -17,7 +20,7 @@ export const show = (id, wanted) => { (typeof id === "string" ? $(id) : id).hidd
 export function make(tag, members = {}, ...children) {
   const element = document.createElement(tag);
   put(element, members);
-  element.append(...children.flat().filter((child) => child != null));
+  element.append(...children.flat().filter((child) => child != null).map((child) => (typeof child === "string" ? bound(child) : child)));
   return element;
 }
 

@@ -160,11 +160,22 @@ export function keep(name, value) {
   document.cookie = `${name}=${value ?? ""}; path=/; SameSite=Strict; max-age=${value == null ? 0 : YEAR_S}`;
 }
 
-export function dress() {
+/** `slowly`: nobody asked for it now, so nothing jumps (page.css). */
+export function dress(slowly = false) {
   const chosen = cookie("theme"), sun = document_()?.sun_altitude_deg, root = document.documentElement;
   const theme = chosen ?? (document_() === null ? root.dataset.theme : sun == null || sun < DUSK_DEG ? "night" : "day");
-  if (root.dataset.theme !== theme) root.dataset.theme = theme;
-  document.querySelector('meta[name="theme-color"]').content = getComputedStyle(root).getPropertyValue("--ground").trim();
+  if (root.dataset.theme === theme) return;
+  root.classList.toggle("turning", slowly);
+  root.dataset.theme = theme;
+  document.querySelector('meta[name="color-scheme"]').content = theme === "night" ? "dark" : "light";
+  colourBars();
+}
+
+/** What is around the page, of the phone's own, goes along with it. */
+function colourBars() {
+  const root = document.documentElement, ground = getComputedStyle(root).getPropertyValue("--ground").trim();
+  document.querySelector('meta[name="theme-color"]').content = ground;
+  if (root.getAnimations().length) setTimeout(colourBars, 200);
 }
 
 export function begin() {
@@ -184,7 +195,7 @@ export function begin() {
   $("picture-image").addEventListener("error", () => set("picture-name", say.NO_PICTURE));
   dress();
   on("now", draw);
-  on("now", dress);
+  on("now", () => dress(true));
   on("shoot", draw);
   on("frame", () => { if (document_()) drawPicture(); });
   on("link", tellLink);

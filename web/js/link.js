@@ -78,9 +78,9 @@ export class Refusal extends Error {
 /**
  * One call of the rig; its JSON. Nothing is kept for later: it is done now, or Refusal says that it was not. `key` is that
  * of an order (`once.js`); `given_up`, an AbortSignal, ends the waiting. `tagged` is given the version of what came
- * (ETag), `match` the one that is to be replaced (If-Match).
+ * (ETag), `match` the one that is to be replaced (If-Match). `read` takes what came, where that is no JSON.
  */
-export async function ask(method, path, body, { keepalive = false, patience_ms = 8000, key = null, given_up = null, tagged = null, match = null } = {}) {
+export async function ask(method, path, body, { keepalive = false, patience_ms = 8000, key = null, given_up = null, tagged = null, match = null, read = (came) => came.json() } = {}) {
   const late = AbortSignal.timeout(patience_ms);
   let answer;
   try {
@@ -92,7 +92,7 @@ export async function ask(method, path, body, { keepalive = false, patience_ms =
       signal: given_up ? (AbortSignal.any?.([given_up, late]) ?? late) : late,
     });
     if (answer.ok) tagged?.(answer.headers.get("ETag"));
-    if (answer.ok) return answer.status === 204 ? null : await answer.json();
+    if (answer.ok) return answer.status === 204 ? null : await read(answer);
   } catch (error) {
     throw new Refusal(String(error), false);
   }

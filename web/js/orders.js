@@ -3,7 +3,7 @@
 import * as say from "./words.js";
 import { ask } from "./link.js";
 import { $, set, show } from "./dom.js";
-import { ENDED, document_, heard, live, mayChange, on, running, shoot, state } from "./rig.js";
+import { ENDED, away, document_, heard, live, mayChange, on, running, shoot, state } from "./rig.js";
 
 const UNDO_S = 5, SAID_MS = 6000, SHEETS_MS = 15000;
 /** Which order takes the place of another, and the keyboard with it. */
@@ -166,7 +166,7 @@ function offer() {
   $("change").hidden = !may || !runs;
   $("stop").hidden = !may || !runs;
   $("start").hidden = !may || runs;
-  show("try", may && (!runs || ["waiting", "held"].includes(name)) && document_()?.camera != null);
+  show("try", may && (!runs || ["waiting", "held"].includes(name)) && document_() !== null && !away());
   show("copy-again", may && (document_()?.places_trouble || document_()?.places.some(({ trouble }) => trouble)));
   if (told !== name) tellHeld(name, may);
   told = name;

@@ -10,7 +10,7 @@ import { tell, whyNot } from "./orders.js";
  * said; an error that it throws stays in the sheet. `look`, where given, shows what it comes to: it is called at once and
  * after each change of an input, late enough that typing does not ask for every letter, and says in the end whether it can
  * be done (null: a later look says so). Until then it cannot be. Gives the dialog, with `complain(text)`, `ready(can)`,
- * `again()`, which looks, and `name(text)` for what its second button says.
+ * `again()`, which looks, `name(text)` for what its second button says, and `entitle(text)`.
  */
 export function openSheet({ name, title, body, doing, act, look }) {
   const trouble = make("p", { class: "trouble", role: "alert", hidden: true });
@@ -20,7 +20,11 @@ export function openSheet({ name, title, body, doing, act, look }) {
     make("div", { class: "pair" }, leave, go));
   const dialog = make("dialog", { id: `${name}-sheet`, "aria-labelledby": `${name}-title` }, form);
   let timer = null;
-  dialog.complain = (text) => { trouble.textContent = text ?? ""; trouble.hidden = !text; };
+  dialog.complain = (text) => {
+    set(trouble, text ?? "");
+    trouble.hidden = !text;
+    if (text) trouble.scrollIntoView({ block: "nearest" });
+  };
   dialog.ready = (can) => { if (go) go.disabled = !can; };
   dialog.again = async () => {
     dialog.ready(false);
@@ -28,6 +32,7 @@ export function openSheet({ name, title, body, doing, act, look }) {
     if (can !== null) dialog.ready(can);
   };
   dialog.name = (text) => { if (go) set(go, text); };
+  dialog.entitle = (text) => set(form.firstChild, text);
   dialog.addEventListener("click", (event) => { if (event.target === dialog) dialog.close(); });
   dialog.addEventListener("close", () => { clearTimeout(timer); dialog.remove(); });
   if (look) form.addEventListener("input", () => { dialog.ready(false); clearTimeout(timer); timer = setTimeout(dialog.again, 300); });

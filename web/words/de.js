@@ -190,7 +190,7 @@ export const change = {
 
 export const effect = {
   title: "Was daraus wird", stands: "Wie es steht", then: "Dann", unknown: UNKNOWN, coming: "…",
-  looking: "Rechnet aus, was daraus wird…",
+  looking: "Rechnet aus, was daraus wird…", slow: "Rechnet noch aus, was daraus wird: ein kleines Rig braucht dafür länger…", enough: "Nicht darauf warten",
   notTold: "Was daraus wird, ist nicht bekannt: das Rig sagt es nicht. Ändern geht trotzdem.",
   rows: { frames: "Bilder", clip: "Film", end: "Endet", interval: "Letztes Intervall" },
   frames: (n) => (n == null ? OPEN : count(n)),
@@ -297,7 +297,7 @@ export const camera = {
   test: {
     says: "Es bleibt auf der Karte und gehört zu keiner Aufnahme. Das Gehäuse behält die gewählte Belichtung; eine Aufnahme stellt ihre eigene ein, wenn sie weitergeht.",
     shutter: "Belichtungszeit", iso: "ISO", asSet: "eingestellt", asNext: "wie Aufnahme", act: "Probebild aufnehmen", taking: "Wird aufgenommen…",
-    busy: "Eine Aufnahme hat diese Kamera. Sie zuerst anhalten oder ihr Ende abwarten.",
+    busy: "Eine Aufnahme hat diese Kamera. Sie zuerst anhalten oder ihr Ende abwarten.", away: "Die Kamera ist nicht da. Einschalten und nach dem Kabel sehen.",
     unanswered: "Keine Antwort vom Rig. Das Bild kann trotzdem aufgenommen sein: vor einem weiteren auf der Karte nachsehen.",
     exposure: "Belichtung", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : `f/${number(aperture, 1)}`, `ISO ${count(iso)}`].filter(Boolean).join(", "),
     scene: "Licht der Szene", notTold: "nicht zu sagen: zu weiß oder zu schwarz",
@@ -386,7 +386,9 @@ export const phone = {
 export const frames = {
   whichShoot: "Welche Aufnahme", whichCamera: "Welche Kamera", viewsName: "Gezeigt als",
   views: { look: "Ansehen", list: "Liste", curves: "Kurven" }, report: "Bericht",
-  aShoot: (name, when, state) => `${name}, ${when}: ${within(state)}`,
+  reportWorks: "Der Bericht wird ausgerechnet…", reportLong: "Eine lange Aufnahme braucht auf einem kleinen Rig Minuten.",
+  reportLost: "Keine Verbindung. Der Bericht wird angefordert, sobald sie wieder da ist.", toFrames: "‹ Bilder", print: "Drucken…", keepReport: "Als Datei sichern",
+  aShoot: (name, when, state) => `${when}, ${within(state)}: ${name}`,
   looking: "Liest das Protokoll…", noShoots: "Auf diesem Rig wurde noch nichts aufgenommen.", noFrames: "Noch keine Auslösung war fällig.",
 
   show: "Bilder zeigen", hide: "Bilder verbergen",
@@ -521,7 +523,7 @@ export const plans = {
   order: "Was zuerst nachgibt, wenn es dunkel wird", gives: { shutter: "Zeit", aperture: "Blende", iso: "ISO" },
   biasTitle: "Heller oder dunkler", bias: "Korrektur, EV (+ ist heller)",
   filesTitle: "Dateien und Film", fetch: "Was auf das Rig kommt", fetches: { preview: "Kleine Bilder", all: "Jede Datei", every: "Jede n-te Datei, sonst kleine Bilder", none: "Nichts" },
-  everyNth: "Von wie vielen Bildern eines ganz kommt", fps: "Bilder je Sekunde im Film",
+  everyNth: "Von wie vielen Bildern eines ganz kommt", fps: "Bilder je Sekunde im Film", daily: "Nach jedem Fenster den Film daraus machen", preview: "Unterwegs einen kleinen Film aus den kleinen Bildern machen",
 
   forecast: "Was daraus wird", starts: "Beginn", ends: "Ende", openEnd: "bis zum Beenden", frames: "Bilder", clip: "Film", card: "Auf der Karte", rig: "Auf dem Rig", power: "Strom",
   inWindows: (frames, windows) => `${count(frames)} in ${count(windows)} Fenstern`, of: (needed, free, fits) => (fits ? `${needed}, ${free} frei` : `▲ ${needed}, nur ${free} frei`),
@@ -529,7 +531,7 @@ export const plans = {
   framesIn: (n) => `${count(n)} Bilder`, clipOf: (s) => `Film ${runs(s)}`, warned: (n) => (n === 1 ? "1 Warnung" : `${n} Warnungen`),
   assumed: (basis) => `Größe eines Bildes: ${basis}.`, noWarning: "Keine Warnung.", careful: "Vorsicht",
   costs: { frames: "Bilder gingen verloren", night: "Die Nacht wäre verdorben", quality: "Qualität", comfort: "Gut zu wissen" },
-  notYet: "Noch kein Plan: siehe ▲.", noForecast: "Keine Antwort vom Rig; es wird weiter versucht…", forecastOld: "Das galt vor der letzten Änderung.",
+  notYet: (label) => (label ? `Noch kein Plan: ▲ bei „${label}“.` : "Noch kein Plan: ▲ hier oben am Formular."), noForecast: "Keine Antwort vom Rig; es wird weiter versucht…", forecastOld: "Das galt vor der letzten Änderung.",
 
   rehearsal: "Probe", rehearsalSays: "Das Rig spielt den Plan vor einem Modell von Himmel und Kamera durch. Das dauert einige Sekunden und ändert nichts.",
   skies: { clear: "Klarer Himmel", cloudy: "Wolken" }, rehearsing: (s) => `Probe läuft… ${s} s`, took: (s) => `Sie dauerte ${span(s)}.`, rehearsalOld: "Diese Probe war vor der letzten Änderung.",

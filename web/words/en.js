@@ -191,7 +191,7 @@ export const change = {
 
 export const effect = {
   title: "What it comes to", stands: "As it stands", then: "Then", unknown: UNKNOWN, coming: "…",
-  looking: "Working out what it comes to…",
+  looking: "Working out what it comes to…", slow: "Still working out what it comes to: a small rig takes its time…", enough: "Do not wait for it",
   notTold: "What it comes to is not known: the rig did not tell. It can still be done.",
   rows: { frames: "Frames", clip: "Clip", end: "Ends", interval: "Last interval" },
   frames: (n) => (n == null ? OPEN : count(n)),
@@ -298,7 +298,7 @@ export const camera = {
   test: {
     says: "It stays on the card and belongs to no shoot. The body keeps the exposure that you choose; a shoot sets its own when it goes on.",
     shutter: "Exposure time", iso: "ISO", asSet: "as set", asNext: "as the shoot", act: "Take a test frame", taking: "Taking it…",
-    busy: "A shoot has this camera. Hold it first, or wait for its end.",
+    busy: "A shoot has this camera. Hold it first, or wait for its end.", away: "The camera is not there. Switch it on and look at its cable.",
     unanswered: "No answer from the rig. The frame may have been taken all the same: look at the card before you take another.",
     exposure: "Exposure", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : `f/${number(aperture, 1)}`, `ISO ${count(iso)}`].filter(Boolean).join(", "),
     scene: "Light of the scene", notTold: "not to be told: too white or too black",
@@ -387,7 +387,9 @@ export const phone = {
 export const frames = {
   whichShoot: "Which shoot", whichCamera: "Which camera", viewsName: "Shown as",
   views: { look: "Look", list: "List", curves: "Curves" }, report: "Report",
-  aShoot: (name, when, state) => `${name}, ${when}: ${within(state)}`,
+  reportWorks: "The report is being worked out…", reportLong: "A long shoot takes a small rig some minutes.",
+  reportLost: "No link. The report is asked for again once it is back.", toFrames: "‹ Frames", print: "Print…", keepReport: "Keep as a file",
+  aShoot: (name, when, state) => `${when}, ${within(state)}: ${name}`,
   looking: "Looking into its log…", noShoots: "Nothing was shot on this rig yet.", noFrames: "No slot of it has come yet.",
 
   show: "Show pictures", hide: "Hide pictures",
@@ -521,7 +523,7 @@ export const plans = {
   order: "What gives way first as it gets dark", gives: { shutter: "time", aperture: "aperture", iso: "ISO" },
   biasTitle: "Brighter or darker", bias: "Bias, EV (+ is brighter)",
   filesTitle: "Files and clip", fetch: "What comes to the rig", fetches: { preview: "Small pictures", all: "Every file", every: "Every nth file, else small pictures", none: "Nothing" },
-  everyNth: "Of how many frames one comes whole", fps: "Frames a second of the clip",
+  everyNth: "Of how many frames one comes whole", fps: "Frames a second of the clip", daily: "Make the clip of each window once it is over", preview: "Make a small clip of the small pictures on the way",
 
   forecast: "What it comes to", starts: "Starts", ends: "Ends", openEnd: "until stopped", frames: "Frames", clip: "Clip", card: "On the card", rig: "On the rig", power: "Power",
   inWindows: (frames, windows) => `${count(frames)} in ${count(windows)} windows`, of: (needed, free, fits) => (fits ? `${needed}, ${free} free` : `▲ ${needed}, only ${free} free`),
@@ -529,7 +531,7 @@ export const plans = {
   framesIn: (n) => `${count(n)} frames`, clipOf: (s) => `clip ${runs(s)}`, warned: (n) => (n === 1 ? "1 warning" : `${n} warnings`),
   assumed: (basis) => `Size of a frame is ${basis}.`, noWarning: "No warning.", careful: "Take care",
   costs: { frames: "Frames would be lost", night: "The night would be spoiled", quality: "Quality", comfort: "Good to know" },
-  notYet: "Not a plan yet: see ▲.", noForecast: "No answer from the rig; trying again…", forecastOld: "This was worked out before the last change.",
+  notYet: (label) => (label ? `Not a plan yet: ▲ at “${label}”.` : "Not a plan yet: ▲ at the head of the form."), noForecast: "No answer from the rig; trying again…", forecastOld: "This was worked out before the last change.",
 
   rehearsal: "Rehearsal", rehearsalSays: "Runs the plan on the rig before a model of sky and camera. It takes some seconds, and changes nothing.",
   skies: { clear: "Clear sky", cloudy: "Clouds" }, rehearsing: (s) => `Rehearsing… ${s} s`, took: (s) => `It took ${span(s)}.`, rehearsalOld: "This was rehearsed before the last change.",

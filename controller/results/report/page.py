@@ -46,6 +46,7 @@ def page(report: Report, curves: Curves, track: Track, theme: str | None = None,
     rig serves it, a link back to that page; clips are linked then too.
     """
     themed = "" if theme is None else f' data-theme="{theme}"'
+    scheme = {"night": "dark", "day": "light"}.get(theme or "", "dark light")
     back = f'<nav aria-label="Rig"><a href="{escape(home)}">‹ Back to the rig</a></nav>' if home else ""
     title = f"{report.plan_name}: report"
     parts = (_planned, _windows, _missing, _lateness, _sun, _brightness, _clips, _stored, _files, _cameras, _notes)
@@ -54,7 +55,7 @@ def page(report: Report, curves: Curves, track: Track, theme: str | None = None,
     return (
         f'<!DOCTYPE html>\n<html lang="en"{themed}><head><meta charset="utf-8">'
         f'<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f'<meta name="color-scheme" content="dark light">{markup.tag("title", title)}<style>{sheet()}</style></head>'
+        f'<meta name="color-scheme" content="{scheme}">{markup.tag("title", title)}<style>{sheet()}</style></head>'
         f"<body>{back}<main>{_head(report)}{inner}</main></body></html>\n"
     )
 

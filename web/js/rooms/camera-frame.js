@@ -4,7 +4,7 @@ import { camera as say } from "../words.js";
 import { make, set, show } from "../dom.js";
 import { Order } from "../once.js";
 import { shutter } from "../figures.js";
-import { on } from "../rig.js";
+import { document_, on } from "../rig.js";
 import { complain, facts, path, taken, trouble } from "./camera-common.js";
 
 const SHUTTERS = [1 / 1024, 1 / 256, 1 / 64, 1 / 16, 1 / 4, 1, 2, 4, 8, 16, 32], ISOS = [100, 200, 400, 800, 1600, 3200, 6400, 12800];
@@ -63,7 +63,9 @@ export function open(box, id) {
   }
 
   function offer() {
-    const has = taken(id), not_ = has === "runs";
+    const has = taken(id), now = document_(), there = [now?.camera, ...(now?.beside ?? [])].some((one) => one?.id === id && one.connected);
+    const not_ = has === "runs" || !there;
+    set(not, there ? words.busy : words.away);
     for (const one of [time, iso]) set(one.firstChild, has === "held" ? words.asNext : words.asSet);
     show(not, not_);
     act.disabled = busy || not_;

@@ -10,10 +10,17 @@ import { openCurves } from "./frames-curves.js";
 import { openList } from "./frames-list.js";
 import { RECENT, newest, openLog } from "./frames-log.js";
 import { openLook } from "./frames-look.js";
+import { openReport } from "./frames-report.js";
 
 const VIEWS = ["look", "list", "curves"];
 
+/** The shoot that was chosen, and its camera, when its report was asked for: one comes back to it. */
+let left = null;
+
+/** The frames, or at `#frames/report/SHOOT`, with `/CAMERA` where there are several, the report of a shoot. */
 export function open(place, hall) {
+  const [, part, ...of] = location.hash.split("/");
+  if (part === "report") return openReport(place, hall, ...of.map(decodeURIComponent));
   const kept = { at: null, pictured: false, kind: "all", opened: null };
   let log = null, view = null, name = "look", shoots = [], turn = 0, empty = false, gone = false;
   const told = make("p", { id: "frames-told", role: "status" }, say.coming);
@@ -23,7 +30,7 @@ export function open(place, hall) {
     type: "button", data: { view: each }, "aria-pressed": String(each === name), onclick: () => enter(each),
   }, say.views[each]));
   const zone = make("p", { class: "quiet", id: "frames-zone" }), inside = make("div", { id: "frames-inside" });
-  const report = make("a", { id: "report", class: "button" }, say.report);
+  const report = make("a", { id: "report", class: "button", onclick: () => { left = { id: log.shoot, camera: camera.hidden ? null : log.camera }; } }, say.report);
   place.append(which, camera, make("div", { class: "side", role: "group", "aria-label": say.viewsName }, views),
     make("div", { id: "frames-top" }, zone, report), told, inside);
 
@@ -44,7 +51,7 @@ export function open(place, hall) {
       : name === "list" ? openList(log, kept, (seq) => { kept.at = kept.opened = seq; enter("look"); window.scrollTo(0, 0); views[0].focus({ preventScroll: true }); })
         : openCurves(log);
     inside.append(view.element);
-    report.href = `api/v1/shoots/${encodeURIComponent(log.shoot)}/report.html${camera.hidden ? "" : `?camera=${encodeURIComponent(log.camera)}`}`;
+    report.href = `#frames/report/${[log.shoot, ...(camera.hidden ? [] : [log.camera])].map(encodeURIComponent).join("/")}`;
     report.hidden = false;
   }
 
@@ -90,10 +97,12 @@ export function open(place, hall) {
     if (gone) return;
     which.hidden = !shoots.length;
     which.replaceChildren(...shoots.map((each) => make("option", { value: each.id }, label(each))));
-    const present = shootNow()?.id ?? shoots.find((each) => each.started_utc)?.id ?? shoots[0]?.id;
+    const present = left?.id ?? shootNow()?.id ?? shoots.find((each) => each.started_utc)?.id ?? shoots[0]?.id, of = left?.camera;
+    left = null;
     if (!present) return set(told, say.noShoots);
     which.value = present;
     await choose(present);
+    if (of && log && of !== log.camera) await choose(present, camera.value = of);
   }
 
   const label = (each) => say.aShoot(each.plan_name, clock(seconds(each.started_utc ?? each.created_utc), rigTime() ?? 0, zoneOf(each.id)), STATES[each.state]);

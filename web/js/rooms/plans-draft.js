@@ -55,7 +55,7 @@ const KNOWN = {
   pace: ["kind", "interval_s", "from_s", "to_s", "over", "points", "min_gap_s", "min_interval_s", "stretch_to_s"],
   light: ["kind", "shutter_s", "aperture", "iso", "order", "bias_ev"],
   files: ["fetch"],
-  clip: ["fps"],
+  clip: ["fps", "daily", "preview"],
 };
 /** As docs/plan.md has them where they are left out: not worth a word. */
 const USUAL = {

@@ -48,6 +48,15 @@ export function text(form, where, label, holder, key, members = {}, after) {
   return field(form, where, label, control, after);
 }
 
+/** Yes or no in `holder[key]`. */
+export function tick(form, where, label, holder, key) {
+  const control = make("input", { type: "checkbox", checked: holder[key] === true, onchange() { holder[key] = control.checked; form.changed(); } });
+  const made = field(form, where, label, control), named = made.firstChild;
+  named.prepend(control);
+  named.classList.add("choice");
+  return made;
+}
+
 export function write(holder, key, value) {
   if (value === undefined) delete holder[key];
   else holder[key] = value;
@@ -81,20 +90,21 @@ export function worded(refusal, form = null) {
   return label || words === message ? `${label ?? where}: ${words}` : words;
 }
 
-/** Put the rig's refusal beside the field that it names, else at the head of the form; null takes it away. */
+/** Put the rig's refusal beside the field that it names, whose label is given, else at the head of the form; null takes it away. */
 export function object(form, refusal) {
   for (const { control, trouble } of form.places.values()) {
     trouble.hidden = true;
     control.removeAttribute("aria-invalid");
   }
   form.trouble.hidden = true;
-  if (!refusal) return;
+  if (!refusal) return null;
   const best = placeOf(form, refusal.where);
   best?.control.setAttribute("aria-invalid", "true");
   for (let fold = best?.control.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
   const trouble = best?.trouble ?? form.trouble;
   set(trouble, best ? plainly(refusal) : worded(refusal));
   trouble.hidden = false;
+  return best?.label ?? null;
 }
 
 /** A part of the form that is folded away until it is wanted. */

@@ -70,8 +70,8 @@ export function forecastPart(form) {
       if (refusal.answered === undefined) throw refusal;
       [form.told, last] = [null, ""];
       show(old, true);
-      object(form, refusal.answered ? refusal : null);
-      set(sum, refusal.answered ? say.notYet : say.noForecast);
+      const label = object(form, refusal.answered ? refusal : null);
+      set(sum, refusal.answered ? say.notYet(label) : say.noForecast);
       if (!refusal.answered) timer ??= setTimeout(() => { timer = null; look(); }, 3000); // a look, no order: it may go on by itself
     } finally {
       under_way = false;

@@ -4,7 +4,7 @@ import { plans as say } from "../words.js";
 import { make } from "../dom.js";
 import { count, number, shutter } from "../figures.js";
 import { DIALS } from "../sheets/chooser.js";
-import { choice, figure, folded } from "./plans-fields.js";
+import { choice, figure, folded, tick } from "./plans-fields.js";
 
 const WRITE = { shutter_s: shutter, iso: (value) => `ISO ${count(value)}`, aperture: (value) => `f/${number(value)}` };
 const ORDERS = ["shutter,iso", "iso,shutter", "shutter,aperture,iso", "shutter,iso,aperture", "aperture,shutter,iso", "aperture,iso,shutter", "iso,shutter,aperture", "iso,aperture,shutter"];
@@ -69,5 +69,6 @@ export function filesPart(form) {
       files.fetch = value === "every" ? `every ${held.n}` : value;
       fill();
     }, rest),
-    figure(form, "[clip] fps", say.fps, clip, "fps")));
+    figure(form, "[clip] fps", say.fps, clip, "fps"),
+    ...["daily", "preview"].map((key) => tick(form, `[clip] ${key}`, say[key], clip, key))));
 }

@@ -10,7 +10,7 @@ import { openSheet } from "../sheet.js";
 import { lead } from "../orders.js";
 import { brightness, hold, limits, pace } from "./parts.js";
 
-const PATIENCE_MS = 20000; // it is worked out in a process of its own, which is slow on a small machine
+const PATIENCE_MS = 90000, SLOW_MS = 15000; // it is worked out in a process of its own, which is slow on a small machine
 const HURRY_MS = 5000; // after which whoever holds is not kept waiting for what it costs
 
 const ROWS = {
@@ -33,13 +33,15 @@ function effectOf(id) {
   const table = make("table", {},
     make("thead", {}, make("tr", {}, make("td"), make("th", { scope: "col" }, words.stands), make("th", { scope: "col" }, words.then))),
     make("tbody", {}, [...rows.values()].map(({ row }) => row)));
-  const panel = make("section", { class: "effect", "aria-label": words.title }, says, table, lines);
+  const enough = make("button", { type: "button", id: "effect-enough", class: "wide", hidden: true, onclick: () => asked?.abort() }, words.enough);
+  const panel = make("section", { class: "effect", "aria-label": words.title }, says, enough, table, lines);
   let turn = 0, asked = null, drawn = false;
 
   /** Nothing is said of `then` that belongs to another value. */
   panel.stale = () => {
     turn += 1;
     asked?.abort();
+    show(enough, false);
     set(says, words.looking);
     mark(words.coming);
   };
@@ -77,6 +79,7 @@ function effectOf(id) {
     panel.stale();
     const mine = turn;
     asked = new AbortController();
+    const slow = setTimeout(() => { set(says, words.slow); show(enough, true); }, SLOW_MS);
     try {
       const answer = await ask("POST", `shoots/${encodeURIComponent(id)}/effect`, change ?? {}, { patience_ms: PATIENCE_MS, given_up: asked.signal });
       if (mine === turn) draw(answer, change, why);
@@ -84,6 +87,9 @@ function effectOf(id) {
       if (mine !== turn) return false;
       set(says, change === null ? why : refusal.answered ? refusal.message : words.notTold);
       mark(words.unknown);
+    } finally {
+      clearTimeout(slow);
+      if (mine === turn) show(enough, false);
     }
     return mine === turn;
   };
@@ -107,6 +113,7 @@ export function open(wanted = "pace") {
     part = PARTS[name](shoot());
     place.replaceChildren(part.element);
     sheet?.name(part.act ?? say.act);
+    sheet?.entitle(part.title ?? say.title);
     sheet?.complain("");
     sheet?.again();
   }
@@ -140,7 +147,7 @@ export function open(wanted = "pace") {
   choose(wanted);
   const body = make("div", { class: "stack", oninput: effect.stale }, make("div", { class: "parts", role: "group", "aria-label": say.title }, tabs), others, place, effect);
   sheet = openSheet({
-    name: "change", title: say.title, body, doing: part.act ?? say.act, look,
+    name: "change", title: part.title ?? say.title, body, doing: part.act ?? say.act, look,
     async act() {
       const wish = part.wanted();
       const after = await order.give(`shoots/${encodeURIComponent(before.id)}/${part.call}`, wish);

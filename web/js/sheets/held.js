@@ -7,7 +7,7 @@ import { set } from "../dom.js";
 import { clock } from "../figures.js";
 import { document_, on, rigTime, seconds, shoot, state } from "../rig.js";
 
-const AGAIN_MS = 30000, SOONEST_MS = 5000, LONGER_S = 600, PATIENCE_MS = 20000;
+const AGAIN_MS = 30000, SOONEST_MS = 5000, LONGER_S = 600, PATIENCE_MS = 90000;
 
 let timer = null, deaf = null, costs = "";
 

@@ -92,13 +92,16 @@ export function hold(shoot) {
   const byItself = check("hold-by-itself", say.byItself), box = byItself.firstChild, says = make("p", { id: "hold-says", class: "quiet" });
   const element = make("div", {}, stepper({ id: "hold-for", label: say.holdFor, value: 10, min: 1, max: 1440, step: size }), byItself, says);
   const for_s = () => number(element, "hold-for") * 60;
+  const tell = () => set(says, !(for_s() > 0) ? "" : box.checked ? goesOn(rigTime() + for_s(), rigTime()) : say.untilResumed);
   box.checked = Boolean(shoot.held_until_utc);
+  element.addEventListener("input", tell); // at once: what is worked out comes later
+  tell();
   return {
-    element, call: "hold", act: say.hold, hurried: true,
+    element, call: "hold", title: say.parts.hold, act: say.hold, hurried: true,
     looks: () => ({ hold_s: for_s() }),
     wanted() {
       if (!(for_s() > 0)) throw new Error(say.noTime);
-      set(says, box.checked ? goesOn(rigTime() + for_s(), rigTime()) : say.untilResumed);
+      tell();
       return box.checked ? { for_s: for_s() } : shoot.state === "held" && !current().held_until_utc ? null : {};
     },
     done: () => [DONE.hold, box.checked && goesOn(seconds(current().held_until_utc), rigTime())].filter(Boolean).join(" "),
