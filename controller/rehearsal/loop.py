@@ -120,7 +120,7 @@ class VirtualLoop(asyncio.AbstractEventLoop):
     def time(self) -> float:
         return self._clock.mono()
 
-    def create_task(  # type: ignore[override]
+    def create_task(  # type: ignore[override, unused-ignore]  # only Python 3.12 has this very signature
         self, coro: Coroutine[Any, Any, T], *, name: str | None = None, context: contextvars.Context | None = None
     ) -> asyncio.Task[T]:
         return asyncio.Task(coro, loop=self, name=name, context=context)
