@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime, tzinfo
 from functools import partial
 
-from controller.commands.drawing import CYAN, YELLOW, Canvas, Style, hours
+from controller.commands.drawing import BOLD, Canvas, Style, hours
 from controller.results.report.curves import Curves
 from controller.words.stops import aperture_label, shutter_label
 
@@ -72,7 +72,7 @@ def _drawn(
 ) -> list[str]:
     canvas = Canvas(width, rows, bottom, top, style)
     for values, dashed in series:
-        canvas.line(values, "o" if dashed else "*", CYAN if dashed else YELLOW, dashed=dashed)
+        canvas.line(values, "o" if dashed else "*", "" if dashed else BOLD, dashed=dashed)
     names = {0: name(top), rows - 1: name(bottom)}
     return canvas.lines(lambda y: names.get(y, ""), columns=_SCALE)
 

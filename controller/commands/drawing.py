@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Self
 
-YELLOW, CYAN, PLAIN = "\x1b[33m", "\x1b[36m", "\x1b[0m"
-DASH = 3  # a dashed line is drawn three points on, three off, so that it is told from a full one without colour
+BOLD, PLAIN = "\x1b[1m", "\x1b[0m"  # no colours: a terminal's theme decides what of them can be read
+DASH = 3  # a dashed line is drawn three points on, three off, so that it is told from a full one without bold
 _DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # of a braille character, by row and column
 _ASCII = str.maketrans({"°": "", "−": "-", "–": "-", "…": ".", "·": ".", "×": "x"})
 
@@ -17,7 +17,7 @@ class Style:
     """What a terminal can show."""
 
     braille: bool
-    colour: bool
+    bold: bool
 
     @classmethod
     def of(cls, encoding: str | None, environment: Mapping[str, str], terminal: bool) -> Self:
@@ -95,7 +95,7 @@ class Canvas:
             return ("─" if self.style.braille else "-") if ruled else " "
         drawn = chr(0x2800 + self._cells[y][x]) if self.style.braille else self._marks[y][x]
         tint = self._tints[y][x]
-        return f"{tint}{drawn}{PLAIN}" if self.style.colour and tint else drawn
+        return f"{tint}{drawn}{PLAIN}" if self.style.bold and tint else drawn
 
 
 def hours(

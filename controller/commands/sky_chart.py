@@ -6,7 +6,7 @@ import math
 import textwrap
 from collections.abc import Callable, Sequence
 
-from controller.commands.drawing import CYAN, YELLOW, Canvas, Style, hours
+from controller.commands.drawing import BOLD, Canvas, Style, hours
 
 WIDTH = 73  # columns of the drawing; with its scale it keeps inside 80
 _ROWS = 13
@@ -34,8 +34,8 @@ def chart(
     bottom = min(-10.0, math.floor(min(*sun_deg, *moon_deg) / 10) * 10)
     canvas = Canvas(width, _ROWS, bottom, top, style)
     level = canvas.level(0.0)
-    canvas.line(moon_deg, "o", CYAN, dashed=True)
-    canvas.line(sun_deg, "*", YELLOW)
+    canvas.line(moon_deg, "o", dashed=True)
+    canvas.line(sun_deg, "*", BOLD)
     lines = canvas.lines(lambda y: _label(y, level, top, bottom), level)
     bands = "".join(_band(sun_deg[x * across], style) for x in range(width))
     lines.append("     " + bands.rstrip())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
@@ -62,3 +63,12 @@ def test_hours_stand_under_their_places():
 
 def test_a_single_slot_is_no_curve():
     assert charts(Curves(), ZONE, Style(True, False), 80) == []
+
+
+def test_full_lines_are_bold_and_nothing_is_told_by_colour():
+    lines = "\n".join(charts(ramp(), ZONE, Style(True, True), 80))
+    assert set(re.findall(r"\x1b\[[0-9;]*m", lines)) == {"\x1b[1m", "\x1b[0m"}
+    bold = re.compile(r"\x1b\[1m(.)\x1b\[0m")
+    assert bold.sub(r"\1", lines).splitlines() == charts(ramp(), ZONE, Style(True, False), 80)
+    exposure = [line for line in lines.splitlines()[1:12] if "⣀" in line and "\x1b" not in line]
+    assert exposure, "the dashed line of the exposure is bold too"

@@ -13,7 +13,7 @@ from controller.words.errors import BadInput
 from controller.words.stops import aperture_label, shutter_label
 
 FORMATS = ("svg", "png")
-_INK, _SOFT, _LINE, _SECOND, _ALARM = "#22303a", "#8a97a0", "#1f6f8b", "#b5651d", "#a3123a"
+_INK, _SOFT, _LINE, _SECOND, _ALARM = "#37322a", "#8f877a", "#14110c", "#8a5843", "#a3123a"  # brown: the icon's
 _TWILIGHTS = ((-0.833, 90.0, "#fdf3d7"), (-6.0, -0.833, "#dfe8ee"), (-12.0, -6.0, "#c3d0da"), (-18.0, -12.0, "#a5b5c2"))
 _NIGHT = "#8798a8"
 
@@ -107,7 +107,7 @@ def _panels(figure: Any, curves: Curves, zone: tzinfo) -> None:
         aperture.set_ylabel("aperture (dotted)")
 
     light.plot(when, _gaps(curves.scene_ev), color=_SOFT, linestyle=":")
-    light.plot(when, _gaps(curves.target_ev), color=_LINE, linewidth=2.5, alpha=0.5)
+    light.plot(when, _gaps(curves.target_ev), color=_LINE, linewidth=2.5, alpha=0.3)
     light.plot(when, _gaps(curves.exposure_ev), color=_SECOND, linewidth=0.9)
     light.legend(["scene as metered", "exposure wanted", "exposure set"], loc="best", frameon=False)
     light.set_ylabel("EV at ISO 100")
