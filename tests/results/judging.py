@@ -77,7 +77,7 @@ class Truth:
         self.kept = np.arange(night.scene_ev.size) if kept is None else kept
         self.taken = [night.picture(number, size) for number in self.kept]
         self.before = levels_of(self.taken)
-        self._ideal = over_gaps(levels_of(pictures(night.ideal.calm, size)), self.kept)
+        self.ideal = over_gaps(levels_of(pictures(night.ideal.calm, size)), self.kept)
         self._flashes = night.event_ev[self.kept] != 0
         calm, flashes = night.calm, self.kept[self._flashes]
         unlit = levels_of([calm.picture(number, size) for number in flashes])
@@ -86,11 +86,11 @@ class Truth:
     def judge(self, after: Floats) -> Verdict:
         """`after`: brightness of the pictures as they are shown. Frames with events are judged by themselves."""
         quiet = np.flatnonzero(~self._flashes)
-        off = (after - self._ideal)[quiet]
+        off = (after - self.ideal)[quiet]
         fast = off - slow(off, 4)
         beside = np.diff(quiet) == 1
         around = np.interp(np.arange(after.size), quiet, slow(off, 4))
-        stands_out = (after - self._ideal - around)[self._flashes]
+        stands_out = (after - self.ideal - around)[self._flashes]
         return Verdict(
             rms=float(np.sqrt(np.mean(fast**2))),
             step=float(np.abs(np.diff(fast))[beside].max()),

@@ -8,9 +8,7 @@ step where e rises by one. Two parts are taken apart and smoothed each in its ow
 - the *scene*: m without the known steps. A smooth track follows it, the closer the faster the light moves beside the
   flicker; what stands far out of that, as lightning and headlights do, is left as it is.
 
-Both tracks are Whittaker's (Eilers, Anal. Chem. 75 (2003) 3631), weighted so that outliers do not pull them (Tukey's
-bisquare, Beaton & Tukey, Technometrics 16 (1974) 147); how closely fast light is followed is Wiener's weight, taken
-from what is around (Lee, IEEE PAMI 2 (1980) 165).
+Both tracks are Whittaker's, weighted so that outliers do not pull them; smoother.py has the sources.
 
 Pure: arrays in, arrays out.
 """
@@ -20,24 +18,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
+from controller.results.clip.flashes import off_lines, off_median
 from controller.results.clip.over_gaps import Floats, Gaps, OnSlots
+from controller.results.clip.smoother import (
+    PERIOD,
+    bisquare,
+    closer,
+    deviation_around,
+    flicker_around,
+    strength,
+    whittaker,
+)
 
-PERIOD = 40.0  # frames; brightness that swings faster is flicker as a rule: 1.6 s of clip at 25 fps
-FAST_PERIODS = (16.0, 8.0, 4.0)  # frames; as fast as light is followed where flicker cannot be the cause
 STAIRS_PERIOD = 80.0  # frames; steps that come faster become a ramp, slower ones are spread over about half of this
 LIMIT_EV = 2.0  # no frame is made lighter or darker by more
 STAYS_EV = 0.15  # what stands further out of the smooth track is an event, not flicker
 _SAME_EV = 0.005  # exposures that differ by less are the same
 _LARGE_EV = 1.1
 _ROUNDS = 8
-_SHORT = 15  # frames; a flash is shorter than half of it
-_AROUND = 161  # frames over which flicker is told
-_PASSES = (
-    3 * np.pi / (4 * np.sqrt(2))
-)  # frames; of white noise the smoother lets this over its period pass: ∫(1 + x⁴)⁻² dx
-_CAUTION = 2.0  # the variance of a few frames is no sure figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +59,7 @@ def steady(measured: Floats, exposure_ev: Floats, gaps: Gaps | None = None) -> T
     scene = measured + stairs
     track, outside = follow(slots.line(scene), slots, closely=not np.isnan(exposure_ev).any())
     smooth, stays, ramped = track[slots.seen], outside[slots.seen], ramp(slots.stairs(stairs))[slots.seen]
-    even = slots.spread(smooth - ramped, lambda steps: whittaker(steps, np.ones_like(steps), _strength(STAIRS_PERIOD)))
+    even = slots.spread(smooth - ramped, lambda steps: whittaker(steps, np.ones_like(steps), strength(STAIRS_PERIOD)))
     gain = (1 - stays) * (smooth - scene) + stairs - ramped + even
     gain = np.clip(gain, -LIMIT_EV, LIMIT_EV)
     return Track(gain, measured + gain, stays)
@@ -108,114 +107,33 @@ def ramp(stairs: Floats) -> Floats:
     for place in np.flatnonzero((height > _SAME_EV) & (height < _LARGE_EV)):
         middles[place : place + 2] = (stairs[place] + stairs[place + 1]) / 2
         known[place : place + 2] = 1
-    strength = _strength(STAIRS_PERIOD) * float(known.mean())
+    stiff = strength(STAIRS_PERIOD) * float(known.mean())
     weights, smooth = known, middles
     for _ in range(_ROUNDS):
-        smooth = whittaker(middles, weights, strength)
-        weights = known * _bisquare(middles - smooth, 1.0)
+        smooth = whittaker(middles, weights, stiff)
+        weights = known * bisquare(middles - smooth, 1.0)
     return smooth
 
 
 def follow(scene: Floats, slots: OnSlots, closely: bool = True) -> tuple[Floats, Floats]:
     """The smooth track through `scene`, and per slot how far (0…1) it stands outside as an event that stays.
 
-    Where light moves faster than the slow track can, as under broken clouds, faster ones are added, by as much of each
-    as flicker cannot be: Wiener's weight, signal over signal and noise, of what is around. Not `closely`, it is not: a
-    step of an exposure that nobody knows would be taken for such light.
+    Where light moves faster than the slow track can, as under broken clouds, it is followed as closely as flicker lets
+    it. Not `closely`, it is not: a step of an exposure that nobody knows would be taken for such light.
     """
     seen = slots.seen.astype(float)
-    slow, spread, weights = scene, seen, seen
+    smooth, spread, weights = scene, seen, seen
     for _ in range(_ROUNDS):
-        slow = whittaker(scene, weights, _strength(PERIOD))
-        off = np.abs(scene - slow)
-        spread = np.maximum(slots.of_seen(_deviation_around, off), 0.005)
-        weights = seen * _bisquare(off, 4.685 * spread)
-    flicker = np.minimum(slots.of_seen(_flicker, scene), spread)
-    smooth = slow
+        smooth = whittaker(scene, weights, strength(PERIOD))
+        off = np.abs(scene - smooth)
+        spread = np.maximum(slots.of_seen(deviation_around, off), 0.005)
+        weights = seen * bisquare(off, 4.685 * spread)
+    flicker = np.minimum(slots.of_seen(flicker_around, scene), spread)
     bound = np.maximum(STAYS_EV, 5.0 * flicker)  # sure also where few frames tell the flicker
     if closely:
-        weights = seen * _bisquare(slots.of_seen(_flashes, scene - slow), bound)
-        for period in FAST_PERIODS:
-            fast = whittaker(scene - smooth, weights, _strength(period))
-            noise = _CAUTION * flicker**2 * _PASSES / period
-            smooth = smooth + fast * np.maximum(1 - noise / np.maximum(slots.of_seen(_mean_around, fast**2), 1e-12), 0)
+        flashes = np.minimum(slots.of_seen(off_median, scene - smooth), slots.of_seen(off_lines, scene))
+        smooth = closer(scene, seen * bisquare(flashes, bound), flicker, slots)
     return smooth, np.clip(3 * (np.abs(scene - smooth) / bound - 1), 0, 1)
-
-
-def _flashes(values: Floats) -> Floats:
-    """What stands out of the running median: flashes do, clouds last longer."""
-    side = min(_SHORT // 2, values.size - 1)
-    padded = np.pad(values, side, mode="reflect")
-    return np.asarray(values - np.median(sliding_window_view(padded, 2 * side + 1), axis=1))
-
-
-def _flicker(scene: Floats) -> Floats:
-    """Its standard deviation around each frame, from second differences, of which clouds have hardly any."""
-    inner = _deviation_around(np.abs(np.diff(scene, n=2))) / np.sqrt(6)
-    return np.asarray(np.maximum(np.pad(inner, 1, mode="edge"), 0.002))
-
-
-def _deviation_around(off: Floats) -> Floats:
-    """The standard deviation around each frame that the median of absolute deviations stands for, were they normal."""
-    width = min(_AROUND, off.size)
-    width -= (width + 1) % 2
-    starts = range(0, off.size - width + 1, 4096)  # whatever the number of frames, few are in memory as windows
-    windows = (sliding_window_view(off[start : start + 4095 + width], width) for start in starts)
-    inner = np.concatenate([np.median(window, axis=1) for window in windows])
-    return np.asarray(1.4826 * np.pad(inner, width // 2, mode="edge"))
-
-
-def _mean_around(values: Floats) -> Floats:
-    """A moving average with Gauss' bell over about a second of clip."""
-    reach = 45
-    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / (reach / 3)) ** 2)
-    inside = slice(reach, reach + values.size)
-    return np.asarray(np.convolve(values, bell)[inside] / np.convolve(np.ones_like(values), bell)[inside])
-
-
-def _strength(period: float) -> float:
-    """Of the smoother, so that half of a swing of so many frames passes."""
-    return float((period / (2 * np.pi)) ** 4)
-
-
-def _bisquare(off: Floats, bound: Floats | float) -> Floats:
-    """Tukey's weights, from 1 for what is on the track to almost 0 for what is off it by `bound` or more."""
-    return np.asarray(np.maximum((1 - np.minimum(np.abs(off) / bound, 1) ** 2) ** 2, 1e-6))
-
-
-def whittaker(values: Floats, weights: Floats, strength: float) -> Floats:
-    """The z that minimises Σ weights·(values − z)² + strength·Σ(second differences of z)².
-
-    Solved as a banded L·D·Lᵀ system in time and memory that grow with the number of values; at least three.
-    """
-    size = values.size
-    main = np.full(size, 6.0)
-    main[[0, -1]], main[[1, -2]] = 1.0, 5.0
-    near = np.full(size, -4.0)
-    near[[0, -2]] = -2.0
-    if size == 3:
-        main[1], near[:2] = 4.0, -2.0
-    diagonal = (weights + strength * main).tolist()
-    first = (strength * near).tolist()
-    pivots, left, far, solved = [0.0] * size, [0.0] * size, [0.0] * size, (weights * values).tolist()
-    for i in range(size):
-        pivot = diagonal[i]
-        if i >= 1:
-            pivot -= pivots[i - 1] * left[i - 1] ** 2
-            solved[i] -= left[i - 1] * solved[i - 1]
-        if i >= 2:
-            pivot -= pivots[i - 2] * far[i - 2] ** 2
-            solved[i] -= far[i - 2] * solved[i - 2]
-        pivots[i] = pivot
-        left[i] = (first[i] - (pivots[i - 1] * left[i - 1] * far[i - 1] if i >= 1 else 0.0)) / pivot
-        far[i] = strength / pivot
-    for i in range(size - 1, -1, -1):
-        solved[i] /= pivots[i]
-        if i + 1 < size:
-            solved[i] -= left[i] * solved[i + 1]
-        if i + 2 < size:
-            solved[i] -= far[i] * solved[i + 2]
-    return np.array(solved)
 
 
 def _filled(exposure_ev: Floats) -> Floats:
