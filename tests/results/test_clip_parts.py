@@ -27,7 +27,9 @@ from tests.results.nights import row
 COUNT = 44
 FPS = 2  # a part is four seconds: eight frames
 PARTS = 6
-SIZE = (160, 96)
+SIZE = (256, 96)
+"""Sixteen macroblocks wide. With a row that is no multiple of that, x264 (build 165) does not come to the same film
+twice on a processor with AVX-512, of the same pictures; without its assembler it does. Found by trying."""
 
 
 def rows(count: int = COUNT) -> list[Frame]:
@@ -135,7 +137,7 @@ def test_a_longer_film_of_the_same_pictures_draws_what_is_new(tmp_path: Path) ->
     assert same(out, tmp_path / "whole.mp4")
 
 
-@pytest.mark.parametrize("change", ["picture", "size", "codec"])
+@pytest.mark.parametrize("change", ["picture", "crop", "codec"])
 def test_parts_that_are_no_longer_right_are_made_anew_and_cleared_away(tmp_path: Path, change: str) -> None:
     slots = night(tmp_path, 24)
     out = tmp_path / "clip.mp4"
@@ -145,7 +147,7 @@ def test_parts_that_are_no_longer_right_are_made_anew_and_cleared_away(tmp_path:
     if change == "picture":
         Image.new("RGB", SIZE, (200, 0, 0)).save(file_of(tmp_path, slots[10]))
     else:
-        given = {"size": (96, 96)} if change == "size" else {"codec": "hevc"}
+        given = {"crop": {"x": 0, "y": 0, "w": 1, "h": 0.5}} if change == "crop" else {"codec": "hevc"}
     clip(tmp_path, slots, out, keep_work=True, steady="off", **given)
     new = {path.name for path in work_of(out).glob("*.mp4")}
     assert len(old & new) == (2 if change == "picture" else 0)
