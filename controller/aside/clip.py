@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import sys
 import time
@@ -13,10 +14,10 @@ from controller.results.clip.make import make_clip
 from controller.results.clip.options import ClipOptions
 from controller.results.intervals import one_each
 from controller.store import Store
-from controller.store.files import database_path
+from controller.store.files import database_path, write_atomic
 from controller.store.frame_pages import Page
 from controller.words.documents import Document, Frame, FrameState, Shoot
-from controller.words.errors import BadInput, DuskhandError
+from controller.words.errors import BadInput, DuskhandError, StoreError
 from controller.words.processes import step_back
 
 SMALL_FRAMES = 750
@@ -64,6 +65,9 @@ def work_out(task: dict[str, Any]) -> ClipDone:
         raise DuskhandError(error.code, error.what, out.name, _REMEDY) from error
     if came.unfinished is not None:
         raise DuskhandError("clip-unfinished", came.unfinished, out.name, _REMEDY)
+    told = out.with_suffix(".json")  # beside the film, where the report looks for it
+    with contextlib.suppress(StoreError):  # there is a film all the same
+        write_atomic(told, (came.model_dump_json(indent=2) + "\n").encode())
     missing = sum(gap.slots for gap in came.gaps)
     return ClipDone(frames=came.frames, missing=missing, duration_s=came.duration_s, bytes=came.bytes)
 

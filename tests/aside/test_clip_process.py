@@ -12,10 +12,12 @@ import pytest
 
 from controller.aside.clip import small
 from controller.aside.clip_process import ClipProcess
+from controller.results.report.clips import clips
 from controller.store import Store
 from controller.store.files import database_path
 from controller.words.documents import Frame
 from controller.words.errors import BadInput, StoreError
+from controller.words.layout import clips_directory
 from tests.results.dusk import SHOOT, shoot
 from tests.results.nights import dusk, row
 
@@ -102,6 +104,22 @@ async def test_slots_are_those_of_the_window(tmp_path: Path) -> None:
     window = {"after_seq": 3, "last_seq": 24, "since_utc": begin, "until_utc": begin + 10 * 5.0}
     came = await ClipProcess().make(wanted | window, lambda share: None)
     assert came["frames"] == 10  # slots 10 to 19: the one that is due at the end is the next window's
+
+
+async def test_what_was_told_of_a_film_stands_beside_it_for_the_report(tmp_path: Path) -> None:
+    place = tmp_path / clips_directory(SHOOT)
+    place.mkdir(parents=True)
+    for name, options in (("steadied", {}), ("plain", {"steady": "off"})):
+        wanted = await task(tmp_path / name, 30)
+        out = place / f"{name}.mp4"
+        await ClipProcess().make(wanted | {"out": str(out), "options": {"fps": 25} | options}, lambda share: None)
+    plain, steadied = clips(tmp_path, SHOOT)
+    assert plain.after is not None
+    assert steadied.before is not None
+    assert steadied.after is not None
+    assert (plain.steadied, steadied.steadied) == (False, True)
+    assert steadied.after.largest_step_ev < 0.5 * steadied.before.largest_step_ev
+    assert plain.after.largest_step_ev == pytest.approx(steadied.before.largest_step_ev, rel=0.1)
 
 
 def test_a_small_film_is_thinned_to_half_a_minute() -> None:
