@@ -13,6 +13,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from controller.results.cameras import main_camera
+from controller.results.clip import pictures, raw
 from controller.results.intervals import EachInterval
 from controller.results.series.hours import best_of_each, score
 from controller.results.series.judge import LEAST_DAYS, Table, judge
@@ -24,7 +25,7 @@ from controller.words.errors import BadInput
 from controller.words.layout import preview_path
 
 Rows = Callable[[Shoot], AsyncIterator[list[Frame]]]
-_JPEG = frozenset({".jpg", ".jpeg"})
+_SHOWN = pictures.JPEG | raw.SUFFIXES
 _NO_PICTURE = frozenset({FrameState.DUE, FrameState.MISSED, FrameState.LOST})
 
 
@@ -212,7 +213,7 @@ class _Choosing:
             path = self._directory / preview_path(frame.shoot, frame.seq, frame.camera)
             if path.is_file():
                 return path
-        if frame.local_file is not None and Path(frame.local_file).suffix.lower() in _JPEG:
+        if frame.local_file is not None and Path(frame.local_file).suffix.lower() in _SHOWN:
             path = self._directory / frame.local_file
             return path if path.is_file() else None
         return None

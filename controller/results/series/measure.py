@@ -20,6 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from controller.results.clip import raw
+from controller.results.clip.reading import Unreadable
 from controller.results.clip.tone import LINEAR, WEIGHTS
 
 EDGE = 320
@@ -48,16 +50,20 @@ class Measures:
 
 
 def measure(path: Path, exposure_ev: float | None) -> Measures | None:
-    """Of a JPEG; None where it cannot be read."""
+    """Of a JPEG, or of the picture that the body put into a RAW file; None where there is none that can be read."""
     try:
-        with Image.open(path, formats=("JPEG",)) as image:
+        with raw.embedded(path)[0] if path.suffix.lower() in raw.SUFFIXES else _jpeg(path) as image:
             image.draft("RGB", (EDGE, EDGE))
             codes = np.asarray(image.convert("RGB"))
-    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
+    except (Unreadable, OSError, SyntaxError, ValueError, Image.DecompressionBombError):
         return None
     if min(codes.shape[:2]) < 3 * max(TILES):
         return None
     return measured(luminance(codes), exposure_ev)
+
+
+def _jpeg(path: Path) -> Image.Image:
+    return Image.open(path, formats=("JPEG",))
 
 
 def luminance(codes: NDArray[np.uint8]) -> Light:
