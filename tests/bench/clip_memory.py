@@ -1,17 +1,21 @@
-"""Memory of a clip being made: flat, whatever the number of frames.
+"""Memory of a clip being made: flat, whatever the number of frames, and what each kind of film takes.
 
-`python -m tests.bench.clip_memory [FRAMES [BIG]]` makes a steadied 1080p film of BIG (100) pictures of 24 megapixels,
-then one of FRAMES (10000) small ones, each in a process of its own, and prints resident memory on the way, the peak,
-and the slope over the second pass.
+`python -m tests.bench.clip_memory [FRAMES [BIG [CORES]]]` makes steadied 1080p films of BIG (100) pictures of 24
+megapixels, of each codec and depth, then one of 2160p, then a 1080p film of FRAMES (10000) small ones, each in a
+process of its own that takes the machine for one of CORES (as it is). It prints resident memory on the way, the peak,
+and the slope over the second pass. A process that has only loaded what it needs is the floor of the same run.
 """
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -19,29 +23,53 @@ from tests.bench.clip_speed import HEIGHT, WIDTH, Landscape
 from tests.bench.rigs import machine
 from tests.results.dusk import SHOOT
 
+KINDS: list[dict[str, Any]] = [{"codec": codec, "bits": bits} for codec in ("h264", "hevc") for bits in (8, 10)]
 _DISTINCT = 12
 _GOAL_MB = 400
 _MADE = """
-import sys
+import json, os, sys
 from pathlib import Path
+if int(sys.argv[4]):
+    os.cpu_count = lambda: int(sys.argv[4])
 from controller.results.clip.make import make_clip
 from controller.results.clip.options import clip_options
-from tests.bench.rigs import resident_kb
 from tests.results.dusk import SHOOT, shoot
 from tests.results.nights import row
 directory, count = Path(sys.argv[1]), int(sys.argv[2])
+def tell(done, of):
+    now = dict(line.split(":") for line in open("/proc/self/status"))
+    print(done, of, *(int(now[name].split()[0]) for name in ("VmRSS", "VmHWM")), flush=True)
 def step(done, of):
     if done % max(of // 40, 1) == 0:
-        print(done, of, resident_kb('self'), flush=True)
+        tell(done, of)
 name = f"shoots/{SHOOT}/"
 slots = [row(seq, local_file=f"{name}{seq - 1:06d}.jpg", exposure_ev=-(seq // 5) / 3) for seq in range(1, count + 1)]
-made = make_clip(shoot(slots), slots, directory, directory / "clip.mp4", clip_options(fps=25), step)
+tell(0, 2 * count)
+made = make_clip(shoot(slots), slots, directory, directory / "clip.mp4", clip_options(**json.loads(sys.argv[3])), step)
 assert made.frames == count, made
-print(0, 0, next(line.split()[1] for line in open("/proc/self/status") if line.startswith("VmHWM")))
+tell(2 * count, 2 * count)
 """
 
 
-def measure(directory: Path, count: int, size: tuple[int, int]) -> None:
+@dataclass(frozen=True)
+class Sample:
+    """How much of the work is done, and memory in MB: resident now, and at most so far."""
+
+    done: int
+    of: int
+    now_mb: float
+    peak_mb: float
+
+
+def made(directory: Path, count: int, cores: int = 0, **given: Any) -> list[Sample]:
+    """Of a film of `count` pictures that lie in `directory`; the first sample is the floor, the last one the end."""
+    command = [sys.executable, "-c", _MADE, str(directory), str(count), json.dumps(given), str(cores)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    rows = [[int(part) for part in line.split()] for line in done.stdout.splitlines()]
+    return [Sample(row[0], row[1], row[2] / 1024, row[3] / 1024) for row in rows]
+
+
+def lay_out(directory: Path, count: int, size: tuple[int, int]) -> None:
     place = directory / f"shoots/{SHOOT}"
     place.mkdir(parents=True)
     scene = Landscape()
@@ -53,28 +81,36 @@ def measure(directory: Path, count: int, size: tuple[int, int]) -> None:
             picture.save(path, quality=95, subsampling=1)
         else:
             os.link(place / f"{number % _DISTINCT:06d}.jpg", path)
-    command = [sys.executable, "-c", _MADE, str(directory), str(count)]
-    done = subprocess.run(command, capture_output=True, text=True, check=True)
-    rows = np.array([[int(part) for part in line.split()] for line in done.stdout.splitlines()])
-    samples, peak_mb = rows[:-1], rows[-1, 2] / 1024
-    print(f"\n{count} pictures of {size[0]}×{size[1]}")
+
+
+def measure(directory: Path, count: int, cores: int, **given: Any) -> None:
+    floor, *samples = made(directory, count, cores, fps=25, **given)
+    told = ", ".join(f"{name} {value}" for name, value in given.items())
+    print(f"\n{count} pictures: {told or 'h264, 8 bits'}", flush=True)
+    print(f"  before: {floor.now_mb:.0f} MB (floor)")
     for share in (0.1, 0.5, 0.6, 0.75, 1.0):
-        done_, of, kb = samples[min(int(share * len(samples)), len(samples) - 1)]
-        print(f"{done_:6d} of {of}: {kb / 1024:.0f} MB")
-    second = samples[samples[:, 0] > 0.55 * samples[:, 1]]
-    slope = np.polyfit(second[:, 0], second[:, 2], 1)[0] * 1000 / 1024
-    print(f"peak {peak_mb:.0f} MB (goal: at most {_GOAL_MB})")
+        at = samples[min(int(share * len(samples)), len(samples) - 1)]
+        print(f"  {at.done:6d} of {at.of}: {at.now_mb:.0f} MB")
+    print(f"  peak {samples[-1].peak_mb:.0f} MB (goal for 1080p: at most {_GOAL_MB})", flush=True)
+    second = np.array([(at.done, at.now_mb) for at in samples[:-1] if at.done > 0.55 * at.of])
     if count >= 1000:
-        print(f"slope {slope:+.2f} MB a thousand frames in the second pass")
+        slope = np.polyfit(second[:, 0], second[:, 1], 1)[0] * 1000
+        print(f"  slope {slope:+.2f} MB a thousand frames in the second pass", flush=True)
 
 
-def main(frames: int, big: int) -> None:
+def main(frames: int, big: int, cores: int) -> None:
     print(machine())
-    for count, size in ((big, (WIDTH, HEIGHT)), (frames, (480, 320))):
+    with tempfile.TemporaryDirectory(prefix="clip-memory-") as name:
+        lay_out(Path(name), big, (WIDTH, HEIGHT))
+        for kind in KINDS:
+            measure(Path(name), big, cores, **kind)
+        measure(Path(name), min(big, 60), cores, size=(3840, 2160))
+    if frames:
         with tempfile.TemporaryDirectory(prefix="clip-memory-") as name:
-            measure(Path(name), count, size)
+            lay_out(Path(name), frames, (480, 320))
+            measure(Path(name), frames, cores)
 
 
 if __name__ == "__main__":
-    given = [int(text) for text in sys.argv[1:3]]
-    main(*(given + [10_000, 100][len(given) :]))
+    given = [int(text) for text in sys.argv[1:4]]
+    main(*(given + [10_000, 100, 0][len(given) :]))
