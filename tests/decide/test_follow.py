@@ -6,7 +6,7 @@ import itertools
 import math
 import random
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pytest
 
@@ -330,3 +330,13 @@ def test_after_hours_without_a_picture_the_next_ones_are_believed(hours: float) 
         assert light.variance >= 0.0
         assert light.covariance**2 <= light.variance * light.rate_variance * (1 + 1e-9)
     assert light.offset_ev == pytest.approx(1.1, abs=0.05)
+
+
+def test_a_rate_goes_on_for_four_minutes_and_under_light_that_swings_for_less():
+    """x(t) = o + r·T·(1 − e^(−t/T)), T = 240 s: the mean of Ornstein and Uhlenbeck's process, as in docs/follow.md."""
+    calm = follow.Light(utc=0.0, offset_ev=1.0, rate_ev_s=0.002)
+    for seconds in (1.0, 60.0, 240.0, 3600.0):
+        assert calm.offset_at(seconds) == pytest.approx(1.0 + 0.002 * 240 * (1 - math.exp(-seconds / 240)))
+    assert calm.offset_at(-60.0) == calm.offset_at(0.0) == 1.0
+    swinging = replace(calm, swing=follow.Swing(over_ev2=0.01, under_ev2=0.01, bright_ev2=0.01, dark_ev2=0.01))
+    assert 0 < swinging.rate_lasts_s < 120

@@ -221,3 +221,11 @@ def test_a_restart_while_a_bias_comes_in_does_not_bring_the_rest_at_once():
         progress = used(progress, slot, True)
     assert largest_step([last, *again]) == pytest.approx(THIRD)
     assert fastest_ev_min([last, *again]) <= 1.5 + THIRD + 1e-6
+
+
+def test_a_step_at_once_spends_all_that_was_saved():
+    """Whatever passed before the light was known pays for nothing afterwards."""
+    slots = shot(EVENING, offset=lambda seq: 3.0, count=3)
+    first, second, _ = slots
+    assert second.exposure.ev - first.exposure.ev > 2  # at once: past any limit
+    assert (first.unspent_s, second.unspent_s) == (0.0, 0.0)

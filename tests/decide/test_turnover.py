@@ -166,3 +166,18 @@ def test_a_start_by_hand_is_over_once_it_was_begun_whatever_the_clock_says(step_
     plan = daily(every=None, start="now", stop=None, duration="2h")
     for begun in ([NOON, NOON + step_s], [NOON + step_s]):
         assert turnover(plan, NOON, begun, NOON + step_s + 2 * HOUR_S).window is None
+
+
+def test_a_counted_window_of_a_plan_for_many_days_is_begun_at_its_start_or_not_at_all():
+    plan = daily(stop=None, frames=300)
+    today, tomorrow = (Window(NOON + hours * HOUR_S, None, 300) for hours in (6, 30))
+    for created, window in ((NOON, today), (today.start_utc, today), (today.start_utc + 1, tomorrow)):
+        assert turnover(plan, created, [], created).window == window
+
+
+def test_a_window_under_way_is_the_plan_s_nearest_to_either_side_whenever_its_shoot_was_made():
+    spans = [{"start": "06:00", "stop": "07:00"}, {"start": "18:00", "frames": 50}]
+    several = daily(start=None, stop=None, windows=spans)
+    for created in (NOON, NOON + 10 * YEAR_S):  # the latter by a clock that was wrong
+        for begun in (NOON + 5.9 * HOUR_S, NOON + 6.1 * HOUR_S):
+            assert begun_before(several, created, begun, None) == Window(begun, None, 50, 1)
