@@ -23,7 +23,6 @@ from api.app import create_app
 from api.problems import BY_STATUS
 from api.rig import Rig
 from controller.commands import COMMANDS, module_of
-from controller.decide.plan import read_plan
 from controller.words.documents import EXPORT_COLUMNS
 from tests.bench.__main__ import LONG, SHORT
 
@@ -211,18 +210,24 @@ def parser_of(command: str) -> argparse.ArgumentParser:
 @pytest.mark.parametrize("page", named(pages()))
 def test_command_lines_in_pages_can_be_given(page: Path) -> None:
     for words in (words for line in code_lines(page) for words in commands_in(line)):
-        if words[0] in ("duskhand", ".venv/bin/duskhand"):
+        words = words[1:] if words[0] == "sudo" else words
+        if words[0] == "duskhand" or words[0].endswith(".venv/bin/duskhand"):
             if words[1:] != ["--help"]:
                 parser_of(words[1]).parse_args(words[2:])
         elif "/" in words[0] and not words[0].startswith(".venv/"):
             assert os.access(ROOT / words[0], os.X_OK), words
 
 
-@pytest.mark.parametrize("page", named(pages()))
-def test_whole_plans_in_pages_can_be_read(page: Path) -> None:
-    for block in re.findall(r"^ *```toml\n(.*?)^ *```", page.read_text("utf-8"), re.S | re.M):
-        if "[site]" in block and "[when]" in block:
-            read_plan(dedent(block))
+def blocks(page: Path, language: str) -> list[str]:
+    """The fenced blocks of a language of a page."""
+    found = re.findall(rf"^ *```{language}\n(.*?)^ *```", page.read_text("utf-8"), re.S | re.M)
+    return [dedent(block) for block in found]
+
+
+def plans_in(page: Path) -> dict[str, dict[str, Any]]:
+    """The plans of a page that say in their first line in which file they stand, as documents, by that name."""
+    named_ones = ((re.match(r"# (\S+\.toml)\n", block), block) for block in blocks(page, "toml"))
+    return {match[1]: tomllib.loads(block) for match, block in named_ones if match and "[when]" in block}
 
 
 # ---- each page against its code

@@ -89,12 +89,12 @@ class DuskRig:
 
 
 @contextlib.contextmanager
-def dusk_rig(directory: Path, *, rate: float = 30.0, **camera: Any) -> Iterator[DuskRig]:
-    """Start a rig and its camera, whose evenings run `rate` times faster than the wall's clock; end both after."""
-    evening = Evening(rate)
+def dusk_rig(directory: Path, *, rate: float = 30.0, utc: float = EVENING_UTC, **camera: Any) -> Iterator[DuskRig]:
+    """Start a rig and its camera; from `utc` on their evenings run `rate` times faster than the wall. End both."""
+    evening = Evening(rate, utc)
     with evening.camera(directory, **camera) as simulated:
         command = [sys.executable, "-m", "tests.support.dusk_rig", str(directory / "rig"), simulated.address]
-        command += [repr(rate), repr(evening.clock.epoch_mono)]
+        command += [repr(rate), repr(evening.clock.epoch_mono), repr(utc)]
         process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
         assert process.stdout
         try:
@@ -112,7 +112,7 @@ def dusk_rig(directory: Path, *, rate: float = 30.0, **camera: Any) -> Iterator[
                 process.stdout.close()
 
 
-async def _serve(directory: Path, address: str, rate: float, epoch_mono: float) -> None:
+async def _serve(directory: Path, address: str, rate: float, epoch_mono: float, utc: float) -> None:
     from controller.commands.service import on_signal, serving, start_log
     from controller.daemon import Rig
     from controller.words.clock import ScaledClock
@@ -120,7 +120,7 @@ async def _serve(directory: Path, address: str, rate: float, epoch_mono: float) 
     start_log()
     stop = asyncio.Event()
     on_signal(stop)
-    clock = ScaledClock(EVENING_UTC, epoch_mono, rate)
+    clock = ScaledClock(utc, epoch_mono, rate)
     async with serving(Rig(directory, clock, [address]), "127.0.0.1", 0) as server:
         print(json.dumps({"url": server.url}), flush=True)
         await stop.wait()
@@ -132,5 +132,6 @@ if __name__ == "__main__":
     parser.add_argument("address")
     parser.add_argument("rate", type=float)
     parser.add_argument("epoch_mono", type=float)
+    parser.add_argument("utc", type=float)
     given = parser.parse_args()
-    asyncio.run(_serve(given.directory, given.address, given.rate, given.epoch_mono))
+    asyncio.run(_serve(given.directory, given.address, given.rate, given.epoch_mono, given.utc))
