@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from controller.decide.bracket import Bracket, around, bracket, room_s
 from controller.decide.exposure import ANY_BODY, Body, allocate, check_bulb, limits, shutters
+from controller.decide.exposure import triple as triple_of
 from controller.words.brackets import index_of, middle_index
 from controller.words.errors import BadInput
 
@@ -109,3 +110,13 @@ def test_a_body_without_bulb_is_refused_in_one_line():
     assert "30 s" in str(refused.value)
     check_bulb(False, ANY_BODY)
     check_bulb(True, replace(ANY_BODY, bulb=True))
+
+
+def test_the_frame_at_0_ev_is_the_exposure_in_force_itself():
+    """Not the one that the order would choose for the same light: that would be a step of settings for nothing."""
+    held = triple_of(4.0, 2.0**1.5, 200.0)
+    right, over = bracket(held, (0, 1), NIGHT, ORDER, ANY_BODY, 60.0)
+    assert right is held
+    assert (over.shutter_s, over.iso) == pytest.approx((16.0, 100.0))
+    short, _ = bracket(held, (0, 1), NIGHT, ORDER, ANY_BODY, 3.9)
+    assert (short.ev, short.shutter_s < 3.9) == (pytest.approx(held.ev), True)

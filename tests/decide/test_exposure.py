@@ -101,3 +101,10 @@ def test_limits_between_two_stops_take_the_nearest_stop():
     chosen = allocate(0, limits((0.4, 0.5), (2.8, 2.8), (400.0, 400.0)), ("shutter",), few, 99.0)
     assert (chosen.shutter_s, chosen.aperture, chosen.iso) == (1.0, 2.0, 800.0)
     assert exposure.shortest_s(few) == 1 / 64
+
+
+def test_a_body_that_is_not_known_has_full_dials_in_thirds():
+    """1/8000 to 30 s, f/1 to f/32 and ISO 50 to 102400: powers of two, counted (arithmetic)."""
+    ends = [(dial[0], dial[-1], len(dial)) for dial in (ANY_BODY.shutter_s, ANY_BODY.aperture, ANY_BODY.iso)]
+    expected = [(2.0**-13, 32.0, 18 * 3 + 1), (1.0, 32.0, 10 * 3 + 1), (50.0, 102_400.0, 11 * 3 + 1)]
+    assert ends == [pytest.approx(dial) for dial in expected]

@@ -294,3 +294,9 @@ def test_a_picture_that_claims_more_than_its_bytes_can_hold():
     with pytest.raises(MeterError) as refusal:
         read_picture(bytes(jpeg))
     assert refusal.value.code == "huge-picture"
+
+
+def test_a_picture_without_light_says_half_of_the_first_code():
+    """Code 1 is 1/255/12.92 of white, code 118 mid grey (IEC 61966-2-1, ISO 12232); each code up to its middle."""
+    mid = ((118 / 255 + 0.055) / 1.055) ** 2.4
+    assert scene_ev(meter(jpeg(flat(0))), 10.0) == pytest.approx(10 + math.log2(1 / 255 / 12.92 / 2 / mid), abs=1e-4)

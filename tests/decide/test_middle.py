@@ -97,3 +97,14 @@ def test_readings_to_both_sides_do_not_confirm_each_other():
     for k in range(60, 66):
         light = follow.measured(light, 1e9 + 6 * k, 5.0, 5.0 + 3.0 * (-1) ** k, 0.0, 0.0)
         assert (light.doubts, abs(light.offset_ev) < 0.05) == (1, True)
+
+
+def test_readings_agree_where_half_an_ev_or_half_of_the_surprise_is_between_them():
+    """A lamp of 0.7 EV that is read as 1 EV is one lamp; one that is read as 1.5 EV begins a doubt of its own."""
+    calm = follow.Light()
+    for k in range(60):
+        calm = follow.measured(calm, 1e9 + 6 * k, 5.0, 5.0, 0.0, 0.0)
+    for first, then, doubts in ((0.7, 1.0, 2), (0.7, 1.5, 1), (3.0, 5.0, 2), (3.0, 6.5, 1)):
+        light = follow.measured(calm, 1e9 + 360, 5.0, 5.0 + first, 0.0, 0.0)
+        assert light.doubts == 1
+        assert follow.measured(light, 1e9 + 366, 5.0, 5.0 + then, 0.0, 0.0).doubts == doubts

@@ -181,3 +181,12 @@ def test_a_window_under_way_is_the_plan_s_nearest_to_either_side_whenever_its_sh
     for created in (NOON, NOON + 10 * YEAR_S):  # the latter by a clock that was wrong
         for begun in (NOON + 5.9 * HOUR_S, NOON + 6.1 * HOUR_S):
             assert begun_before(several, created, begun, None) == Window(begun, None, 50, 1)
+
+
+@pytest.mark.parametrize(("off_s", "same"), [(-61.0, False), (-60.0, True), (0.0, True), (60.0, True)])
+def test_starts_that_differ_by_a_minute_are_the_same_window_s(off_s, same):
+    """The sun's hours are worked out again after an update."""
+    start = NOON + 6 * HOUR_S
+    found = turnover(daily(), NOON, [start + off_s], start + 120)
+    assert found.window is not None
+    assert found.window.start_utc == (start + DAY_S if same else start)
