@@ -16,12 +16,10 @@ from controller.results.intervals import one_each
 from controller.store import Store
 from controller.store.files import database_path, write_atomic
 from controller.store.frame_pages import Page
+from controller.words.clips import SMALL_FRAMES
 from controller.words.documents import Document, Frame, FrameState, Shoot
 from controller.words.errors import BadInput, DuskhandError, StoreError
 from controller.words.processes import step_back
-
-SMALL_FRAMES = 750
-"""Of a small film at most: half a minute, whatever the length of the window."""
 
 _TOLD_EVERY_S = 0.5
 _REMEDY = "Free some space on the rig's disk; it is tried again by itself"

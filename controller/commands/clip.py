@@ -57,7 +57,6 @@ def run(args: argparse.Namespace) -> int:
     from controller.commands.progress import Progress
     from controller.commands.shoot_log import all_frames, find_shoot, read
     from controller.results.clip.make import make_clip
-    from controller.results.report.make import plan_fps
     from controller.store import Store
     from controller.store.files import clip_path, write_atomic
     from controller.words.documents import Frame, Shoot
@@ -77,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
     shoot, frames, left_out = read(args.dir, load)
     name = clip_path(shoot.id, args.camera or FIRST_CAMERA)
     out = args.out or args.dir / name.with_stem(name.stem + clip_series.suffix(asked, len(args.shoot) > 1))
-    options = _options(args, args.fps or plan_fps(shoot))
+    options = _options(args, args.fps or shoot.fps)
     stopped = threading.Event()
 
     with Progress("clip") as progress:

@@ -8,15 +8,12 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from controller.engine.anew import FROM_PICTURE, NOTE
-from controller.engine.passed import nearest
-from controller.engine.reconcile import Shot, clock_offset_s, shots
+from controller.engine.passed import LOOKED_AT, nearest
+from controller.engine.reconcile import Shot, clock_offset_s, paths_of, shots
 from controller.words.documents import Frame
 
 if TYPE_CHECKING:
     from controller.engine.run import ShootRun
-
-LOOKED_AT = 5000
-"""Of the last rows; what is older than that is told as files."""
 
 ZONE_S = 14 * 3600.0
 """A camera's clock may stand in any zone."""
@@ -69,7 +66,7 @@ async def rows_made_anew(run: ShootRun) -> list[Frame]:
 
 async def on_card(run: ShootRun, rows: Sequence[Frame]) -> list[Shot]:
     """What is on the card since the shoot began, and of none of these rows."""
-    known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
+    known = paths_of(rows)
     since = run.shoot.created_utc - ZONE_S
     return [shot for shot in shots(await run.recovery.files(), known, None) if (shot.mtime_utc or since) >= since]
 

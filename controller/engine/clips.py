@@ -16,13 +16,13 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from controller.decide import clips as rules
-from controller.engine.clip_windows import ClipWindows
+from controller.engine.clip_windows import MOST_FPS, ClipWindows
 from controller.engine.copying import note
 from controller.engine.disk import RigDisk
 from controller.engine.hub import Hub
 from controller.engine.shoots import Shoots
 from controller.store import Store, clips
-from controller.words.clips import Clip, ClipKind, ClipRecord, ClipState
+from controller.words.clips import SMALL_FRAMES, Clip, ClipKind, ClipRecord, ClipState
 from controller.words.clock import Clock
 from controller.words.documents import ShootState
 from controller.words.errors import BadInput, Conflict, DuskhandError, StoreError
@@ -167,7 +167,7 @@ class Clips:
         if last_seq is None:
             last = await self._rig.store.last_frame(record.shoot, record.camera)
             last_seq = 0 if last is None else last.seq
-        frames = min(last_seq - record.after_seq, 750 if small else last_seq)
+        frames = min(last_seq - record.after_seq, SMALL_FRAMES if small else last_seq)
         return rules.too_little_room(self._disk.free, rules.room_wanted(frames, small, self._disk.reserve))
 
     # ---- making
@@ -278,11 +278,12 @@ class Clips:
         if camera is not None and await self._rig.store.last_frame(shoot, camera) is None:
             remedy = "Name one that has frames, or leave it out"
             raise BadInput("no-such-camera", f"the shoot has no frame of {camera}", "camera", remedy)
+        await self._refuse_empty(shoot, camera, options.get("source", "auto"))
         if sum(record.kind is ClipKind.MADE for record in self._pending.values()) >= MOST_ASKED:
             what = f"{MOST_ASKED} films are still to be made"
             raise Conflict("clips-waiting", what, f"shoot {shoot}", "Ask again once one of them is ready")
         if "fps" not in options:
-            options = options | {"fps": min(float(there.plan.get("clip", {}).get("fps", 25.0)), 120.0)}
+            options = options | {"fps": min(there.fps, MOST_FPS)}
         now = datetime.fromtimestamp(self._rig.clock.utc()).astimezone()
         stem, number = f"made-{now:%Y-%m-%d-%H%M%S}", 1
         taken = {record.name for record in await asyncio.to_thread(clips.records, self._rig.directory, shoot)}
@@ -300,6 +301,20 @@ class Clips:
         self._pending[_key(record)] = record
         self._tell(record)
         return record.told()
+
+    async def _refuse_empty(self, shoot: str, camera: str | None, source: str) -> None:
+        """Raises BadInput where the log tells already that there is nothing to make a film of."""
+        store = self._rig.store
+        if await store.has_pictures(shoot, camera, source):
+            return
+        if await store.last_frame(shoot, camera) is None:
+            remedy = "Wait for the first one; the list of shoots tells how each stands"
+            raise BadInput("no-pictures", "no frame has been released yet", shoot, remedy)
+        if source != "auto" and await store.has_pictures(shoot, camera):
+            what = f"no frame has a {'JPEG' if source == 'fetched' else 'RAW file'} on the rig"
+            raise BadInput("no-pictures", what, "source", "Choose another source, or leave it out")
+        remedy = 'Have the plan fetch them: fetch = "preview" or "all" in [files]'
+        raise BadInput("no-pictures", "no frame has a picture on the rig", shoot, remedy)
 
 
 def _key(record: ClipRecord) -> tuple[str, str]:

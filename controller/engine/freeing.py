@@ -169,7 +169,7 @@ class Freeing:
     async def _held(self, frame: Frame) -> Held:
         on_card = frame.camera_file is not None and frame.card_freed_utc is None
         return Held(
-            taken_utc=frame.released_utc if frame.released_utc is not None else frame.due_utc,
+            taken_utc=frame.at_utc,
             fetched=summed(frame),
             on_rig=frame.rig_freed_utc is None,
             on_card=on_card,

@@ -284,7 +284,7 @@ def _past(now: Now, shoot: Shoot) -> None:
     now.shoot = shoot
     counts = shoot.counts
     now.frames_done, now.frames_missed, now.frames_lost = counts.done, counts.missed, counts.lost
-    now.fps = float(shoot.plan.get("clip", {}).get("fps", 25.0))
+    now.fps = shoot.fps
     now.clip_s = round(counts.done / len(offsets(shoot)) / now.fps, 2)
 
 

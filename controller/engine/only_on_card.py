@@ -30,6 +30,9 @@ LOST = (FROM_PICTURE, NO_PICTURE)
 TELLING = 50
 """Of the newest rows with a file, whose small pictures tell the camera's clock."""
 
+TOLD = 20
+"""How many files of no slot a note names in its text; its facts have all."""
+
 
 async def claim_lost(run: ShootRun) -> None:
     """Give such frames to their slots, and tell of files on the card that are of none.
@@ -102,6 +105,6 @@ async def _tell(run: ShootRun, paths: list[str]) -> None:
     told = {str(path) for note in notes for path in note.facts.get("files", ())}
     rest = [path for path in paths if path not in told]
     if rest:
-        names = ", ".join(PurePosixPath(path).name for path in rest[:20]) + (" …" if len(rest) > 20 else "")
+        names = ", ".join(PurePosixPath(path).name for path in rest[:TOLD]) + (" …" if len(rest) > TOLD else "")
         text = f"{len(rest)} files on the card whose rows were lost, or that were there before: {names}"
         await run.book.note("unknown-files", text, run.clock.utc(), files=rest)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from controller.camera.messages import CardFile
 from controller.decide.step import Moment, Slot
 from controller.decide.wiring.motion import MOVING
-from controller.engine.reconcile import Shot, clock_offset_s, offset_near, shots
+from controller.engine.reconcile import Shot, clock_offset_s, offset_near, paths_of, shots
 from controller.words.documents import Frame, FrameState
 from controller.words.phrases import grouped, length
 
@@ -30,7 +30,7 @@ MOST = 100_000
 and a clock that comes back years ahead would keep the rig from shooting while it logs."""
 
 LOOKED_AT = 5000
-"""Slots back from the newest."""
+"""Slots back from the newest row; what is older on the card is told as files."""
 
 
 def nearest(
@@ -85,7 +85,7 @@ async def tell_passed(run: ShootRun, slot: Slot, now: Moment, cause: str) -> Non
 
 
 def _ended(frame: Frame) -> float:
-    return (frame.due_utc if frame.released_utc is None else frame.released_utc) + (frame.shutter_s or 0.0)
+    return frame.at_utc + (frame.shutter_s or 0.0)
 
 
 def clock_of_passed_s(passed: Sequence[Frame], rows: Sequence[Frame], files: Sequence[CardFile]) -> float | None:
@@ -107,7 +107,7 @@ async def claim_passed(run: ShootRun, upto: int, after: str | None) -> list[str]
     before = [row.camera_file for row in rows if row.camera_file and row.seq <= upto]
     since = [row.camera_file for row in rows if row.camera_file and row.seq > upto]
     files = await run.recovery.files()
-    known = {path for row in rows for path in (row.camera_file, row.companion_file) if path}
+    known = paths_of(rows)
     found = [
         shot
         for shot in shots(files, known, max([*before, after or ""]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
@@ -39,6 +39,11 @@ class Reconciled:
     matched: dict[int, Shot] = field(default_factory=dict)
     unclaimed: list[int] = field(default_factory=list)
     unknown: list[Shot] = field(default_factory=list)
+
+
+def paths_of(rows: Iterable[Frame]) -> set[str]:
+    """Paths on the card that rows name, both of a pair."""
+    return {path for row in rows for path in (row.camera_file, row.companion_file) if path}
 
 
 def shots(files: Sequence[CardFile], known: Collection[str], after: str | None) -> list[Shot]:
@@ -112,7 +117,7 @@ def match(frames: Sequence[Frame], found: Sequence[Shot], clock_offset_s: float 
     result = Reconciled()
     rest = [shot for shot in found if _time(shot, clock_offset_s) <= max(map(_latest, slots), default=0.0)]
     for frame in slots:
-        fits = [_begun(frame) - CLOCK_SLACK_S <= _time(shot, clock_offset_s) <= _latest(frame) for shot in rest]
+        fits = [frame.at_utc - CLOCK_SLACK_S <= _time(shot, clock_offset_s) <= _latest(frame) for shot in rest]
         if True in fits:
             i = fits.index(True)
             result.matched[frame.seq] = rest[i]
@@ -154,9 +159,5 @@ def _time(shot: Shot, clock_offset_s: float) -> float:
     return (shot.mtime_utc or 0.0) - clock_offset_s
 
 
-def _begun(frame: Frame) -> float:
-    return frame.released_utc if frame.released_utc is not None else frame.due_utc
-
-
 def _latest(frame: Frame) -> float:
-    return _begun(frame) + (frame.shutter_s or 0.0) + max(CLOCK_SLACK_S, frame.interval_s / 2)
+    return frame.at_utc + (frame.shutter_s or 0.0) + max(CLOCK_SLACK_S, frame.interval_s / 2)

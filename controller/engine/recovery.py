@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 from controller.camera.messages import TOOK_NONE, CardFile
 from controller.engine.book import BESIDE, BETWEEN, OPEN
 from controller.engine.card_again import name_again
-from controller.engine.only_on_card import claim_lost
+from controller.engine.only_on_card import TOLD, claim_lost
 from controller.engine.passed import claim_passed
-from controller.engine.reconcile import halves, match_between, shots
+from controller.engine.reconcile import halves, match_between, paths_of, shots
 from controller.words.clock import sleep_until
 from controller.words.documents import ENDED, Frame, FrameState
 from controller.words.errors import CameraError
@@ -33,9 +33,6 @@ BESIDE_AGAIN_S = 3.0
 
 MISSED_AFTER_S = 15.0
 """The same for a slot of which it is not known whether it was released: mostly it was not."""
-
-TOLD = 20
-"""How many files of no slot a note names in its text; its facts have all."""
 
 TAKEN_ALL_THE_SAME = "the camera showed no file in time; found on the card at the end; its time is the planned one"
 
@@ -89,7 +86,7 @@ class Recovery:
             )
 
     def _not_mine(self, files: list[CardFile]) -> list[str]:
-        mine = _files_of(self._run.book.frames.values())
+        mine = paths_of(self._run.book.frames.values())
         return [file.path for file in files if file.path not in mine]
 
     async def beside(self, files: list[str], *, noted: bool) -> None:
@@ -144,8 +141,8 @@ class Recovery:
         first = min((row.camera_file for row in later if row.camera_file), default=None)
         if run.book.trouble is not None or (first is None and any(row.state in OPEN for row in later)):
             return False
-        before = max([self._baseline or "", *_files_of(row for row in rows if row.seq <= upto)])
-        paths -= _files_of(rows)
+        before = max([self._baseline or "", *paths_of(row for row in rows if row.seq <= upto)])
+        paths -= paths_of(rows)
         news = sorted(path for path in paths if path > before and (first is None or path < first))
         await self.beside(news, noted=False)
         return bool(news) or first is not None
@@ -217,7 +214,7 @@ class Recovery:
         pairs = halves(rows, files)
         for seq, paths in pairs.items():
             await self._here(seq, paths)
-        known = _files_of(rows).union(*pairs.values())
+        known = paths_of(rows).union(*pairs.values())
         before = [path for row in rows if row.seq < first and (path := row.camera_file)]
         after = max(before) if before else self._baseline
         found = match_between(frames, rows, shots(files, known, after), files)
@@ -298,7 +295,3 @@ class Recovery:
 def _stem(path: str) -> str:
     """What the files of one frame share."""
     return str(PurePosixPath(path).with_suffix(""))
-
-
-def _files_of(rows: Iterable[Frame]) -> set[str]:
-    return {path for row in rows for path in (row.camera_file, row.companion_file) if path}

@@ -11,6 +11,9 @@ from pydantic import Field
 from controller.words.documents import Document
 from controller.words.times import Utc
 
+SMALL_FRAMES = 750
+"""Of a small film at most: half a minute, whatever the length of the window."""
+
 
 class ClipKind(StrEnum):
     DAY = "day"  # of one window, once it is over

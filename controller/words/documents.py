@@ -78,6 +78,11 @@ class Frame(Document):
     rig_freed_utc: Utc | None = Field(None, description="since when its files are no longer on the rig")
     card_freed_utc: Utc | None = Field(None, description="since when its files are no longer on the card")
 
+    @property
+    def at_utc(self) -> float:
+        """POSIX seconds of its release; of a slot without one, of its due time."""
+        return self.due_utc if self.released_utc is None else self.released_utc
+
     def but(self, fields: dict[str, Any]) -> Self:
         """A copy with other values, which are not checked: `model_copy`, which takes three times as long."""
         copy = self.__new__(type(self))
@@ -123,6 +128,10 @@ class TroubleCounts(Document):
     doubtful: int = Field(0, description="released, and not as they were meant")
 
 
+CLIP_FPS = 25.0
+"""Frames a second of a clip where the plan says nothing."""
+
+
 class Shoot(Document):
     """One run of a plan on this rig."""
 
@@ -148,6 +157,11 @@ class Shoot(Document):
     )
     counts: FrameCounts = Field(default_factory=FrameCounts)
 
+    @property
+    def fps(self) -> float:
+        """Frames a second of the clip that the plan wants."""
+        return float((self.plan.get("clip") or {}).get("fps") or CLIP_FPS)
+
 
 class PlanVersion(Document):
     """A plan as it once was, or is."""
@@ -162,7 +176,7 @@ class Note(Document):
     id: int | None = None
     utc: Utc
     shoot: str | None = None
-    kind: str = Field(description="short stable word, such as camera-lost")
+    kind: str = Field(description="short stable word, such as camera-gone")
     text: str
     facts: dict[str, Any] = Field(default_factory=dict)
 

@@ -10,6 +10,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, JsonValue, S
 from controller.decide import anchors
 from controller.decide.plan_errors import parsed, refuse, shown
 from controller.decide.zone_hints import zone_remedy
+from controller.words.documents import CLIP_FPS
 
 Number = Annotated[float, Strict()]
 Seconds = Annotated[Number, Field(gt=0, le=86400)]
@@ -138,7 +139,7 @@ class Files(Table):
 class Clip(Table):
     """The film."""
 
-    fps: Annotated[Number, Field(ge=1, le=240, description="frames a second")] = 25.0
+    fps: Annotated[Number, Field(ge=1, le=240, description="frames a second")] = CLIP_FPS
     daily: Annotated[bool, Strict(), Field(description="the rig makes a film of each window once that is over")] = False
     preview: Annotated[
         bool, Strict(), Field(description="the rig makes a small film of the window under way, which grows with it")

@@ -39,12 +39,8 @@ class _Place:
     zone: tzinfo | None
 
 
-def _taken(frame: Frame) -> float:
-    return frame.due_utc if frame.released_utc is None else frame.released_utc
-
-
 def _at(frame: Frame, zone: tzinfo | None, form: str) -> str:
-    return datetime.fromtimestamp(_taken(frame), zone or UTC).strftime(form)
+    return datetime.fromtimestamp(frame.at_utc, zone or UTC).strftime(form)
 
 
 _DATE, _TIME = "%Y-%m-%d", "%H%M%S"  # ISO 8601; the time in its basic form, since ':' may stand in no name

@@ -18,7 +18,6 @@ from controller.results.report.storing import Storing
 from controller.results.report.tally import Tally
 from controller.words.documents import Frame, FrameState, Note, Shoot
 
-FPS = 25.0  # where the plan says nothing
 POINTS = 1500
 """Points of a drawn curve at most."""
 
@@ -104,7 +103,7 @@ class Gatherer:
         for each in self._cameras.values():
             each.each.end()
         names = sorted(self._cameras)
-        fps = plan_fps(shoot)
+        fps = shoot.fps
         counting = of.counting
         steadied, track = of.brightness.steadied()
         made = Report(
@@ -142,11 +141,6 @@ class Gatherer:
             notes=list(notes),
         )
         return made, of.curves, track
-
-
-def plan_fps(shoot: Shoot) -> float:
-    """Frames a second of the clip that the plan wants."""
-    return float(shoot.plan.get("clip", {}).get("fps") or FPS)
 
 
 def _planned(shoot: Shoot) -> dict[str, str]:

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from controller.results.report.documents import ClipMade, Report
-from controller.results.report.gather import Gatherer, plan_fps
+from controller.results.report.gather import Gatherer
 from controller.results.report.integrity import Integrity
 from controller.words.documents import Frame, Note, Shoot
-
-__all__ = ["plan_fps", "report"]
 
 
 def report(
