@@ -134,9 +134,7 @@ class Bodies:
     def heard(self, camera: str, report: Report, utc: float, rate: float) -> None:
         """Take in a report of a camera."""
         watch = self._watches.get(camera)
-        if isinstance(report, Opened) and (
-            watch is None or (watch.model, watch.serial) != (report.model, report.serial)
-        ):
+        if isinstance(report, Opened) and (watch is None or not watch.is_of(report)):
             if watch is not None:
                 self._left.append(watch)
             watch = self._watches[camera] = Watch(report)

@@ -18,7 +18,7 @@ BACKLOG = 200
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One event: `id` to resume from, `kind` (now, frame, shoot, note, heartbeat), `data` as JSON."""
+    """One event: `id` to resume from, `kind` (now, frame, shoot, note, clip, heartbeat), `data` as JSON."""
 
     id: str
     kind: str

@@ -10,6 +10,7 @@ from controller.decide.plan import ByPulse
 from controller.decide.schedule import Window
 from controller.decide.step import Finished, Progress, used
 from controller.decide.wiring.pulses import too_early
+from controller.engine.holding import LOOK_AGAIN_S
 from controller.words.documents import FrameState, ShootState
 from controller.words.phrases import length
 
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 SILENT_S = 300.0
 """Plan seconds without a pulse after which that is noted."""
 
-_LOOK_AGAIN_S = 30.0  # wall seconds, since the wall's clock may have stepped
 _KEPT = 1000  # pulses that wait for a camera that is stuck
 
 
@@ -70,7 +70,7 @@ class Pulsed:
             return coming.cause
         run.slots.put_down()
         await self._say(moment.mono)
-        until = moment.mono + _LOOK_AGAIN_S * run.clock.rate
+        until = moment.mono + LOOK_AGAIN_S * run.clock.rate
         if progress.window.stop_utc is not None:
             until = min(until, moment.mono + max(0.0, progress.window.stop_utc - moment.utc) + 0.001)
         await run.waker.until(until)

@@ -1,7 +1,7 @@
 """The rig's time: judged when it starts, told by a person where the machine does not know it, and kept over restarts.
 
 The machine's clock is never set from here: the service holds no privilege for it. What a person tells is held against
-the clock that never steps, until the network has set the machine's. Decision 0015.
+the clock that never steps, until the network has set the machine's: docs/decisions/0012.
 """
 
 from __future__ import annotations

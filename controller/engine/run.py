@@ -100,6 +100,8 @@ class ShootRun:
         self._passed_utc: set[float] = set()
         self._stepped_s, self.stepped_mono = 0.0, -math.inf  # no slot was due before a step by the clock after it
         self.up_mono = clock.mono()
+        self._last_opened: Opened | None = None
+        self._body: Body | None = None  # what that one can set
         self.holding = Holding(self)
         self.moving: Moving | None = None  # as these two are wired to the rig
         self.pulsed: Pulsed | None = None
@@ -333,9 +335,6 @@ class ShootRun:
             self._last_opened = opened
             self._body = body_of(opened)
         return self._body
-
-    _last_opened: Opened | None = None
-    _body: Body | None = None
 
     async def _drain(self) -> None:
         """See the last frames to the card and their copies to the rig."""

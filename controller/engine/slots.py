@@ -85,24 +85,24 @@ class Slots:
     def slot(self) -> Slot | None:
         """The slot in hand, or what comes next as things stand now; None where there is none."""
         if self._slot is not None and self.progress is not None and self.ordered is None:
-            try:
-                slot = self._next(self.progress, self._run.moment())
-            except Exception:  # said when its time has come
-                log.debug("shoot %s: the next slot is not known yet", self._run.shoot.id, exc_info=True)
-                return None
-            return slot if isinstance(slot, Slot) else None
+            return self._foreseen(self.progress)
         return self._slot
 
     def next_exposure(self) -> Triple | None:
         """What the next slot would be exposed with as things stand; None where that is not known."""
         if self.progress is None:
             return None
+        slot = self._foreseen(self.progress)
+        return self.progress.exposure if slot is None else slot.base
+
+    def _foreseen(self, progress: Progress) -> Slot | None:
+        """The next slot as things stand; None where there is none, or where it cannot be decided."""
         try:
-            slot = self._next(self.progress, self._run.moment())
+            slot = self._next(progress, self._run.moment())
         except Exception:  # said when its time has come
             log.debug("shoot %s: the next slot is not known yet", self._run.shoot.id, exc_info=True)
-            return self.progress.exposure
-        return slot.base if isinstance(slot, Slot) else self.progress.exposure
+            return None
+        return slot if isinstance(slot, Slot) else None
 
     def put_down(self) -> None:
         """No slot is in hand for now."""
@@ -151,12 +151,12 @@ class Slots:
         if isinstance(slot, Finished):
             return slot.cause
         self._slot = slot
-        if slot.due_mono < moment.mono - self._allowed_late(slot) * 0.5:
+        if self._order_until(slot) < moment.mono:
             await self._log_passed(slot, moment)
         elif run.camera.opened is None:
             if run.shoot.state is not ShootState.CHECKING or self.progress.interval_s is not None:
                 await run.set_state(ShootState.RECOVERING, run.camera.trouble)
-            await run.waker.until(slot.due_mono + self._allowed_late(slot) * 0.5 + 0.001)
+            await run.waker.until(self._order_until(slot) + 0.001)
         elif moment.mono < (ready := max(self._order_at(slot), run.pulse_over_mono)):
             await run.waker.until(ready)
         else:
@@ -225,6 +225,10 @@ class Slots:
 
     def _allowed_late(self, slot: Slot) -> float:
         return slot.interval_s * LATE_SHARE
+
+    def _order_until(self, slot: Slot) -> float:
+        """Until when it may still be ordered: the other half of what a release may be late is the camera's."""
+        return slot.due_mono + 0.5 * self._allowed_late(slot)
 
     def _order_at(self, slot: Slot) -> float:
         latest = min(ORDER_LATEST_S * self._run.clock.rate, 0.4 * slot.interval_s)
@@ -327,7 +331,7 @@ class Slots:
         passed: list[Frame] = []
         until = moment.mono
         step: Slot | Finished = slot
-        while isinstance(step, Slot) and step.due_mono < until - self._allowed_late(step) * 0.5 and len(passed) < 1000:
+        while isinstance(step, Slot) and self._order_until(step) < until and len(passed) < 1000:
             passed.append(
                 self.frame_of(step).model_copy(update={"state": FrameState.MISSED, "cause": why_passed(run, step)})
             )

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-import shutil
 import subprocess
 import time
 from pathlib import Path
 
 from controller.decide.checks.facts import RigFacts
+from controller.store.files import room
 
 HOLDERS = ("gvfs-gphoto2-volume-monitor", "gvfsd-gphoto2")
 _STILL_IMAGE = "06"  # class of the interface (USB Still Image Capture Device Definition)
@@ -94,9 +94,8 @@ def temperature_c(root: Path) -> float | None:
 
 def free_bytes(directory: Path) -> int | None:
     """Room where the rig's directory is, or will be."""
-    there = next((p for p in (directory.absolute(), *directory.absolute().parents) if p.exists()), None)
     try:
-        return None if there is None else shutil.disk_usage(there).free
+        return room(directory.absolute())[0]
     except OSError:
         return None
 
