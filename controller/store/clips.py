@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import logging
-import os
 import re
 import shutil
 from pathlib import Path
 
 from pydantic import ValidationError
 
-from controller.store.files import write_atomic
+from controller.store.files import entries, write_atomic
 from controller.words.clips import ClipRecord
 from controller.words.errors import NotFound
 from controller.words.layout import clips_directory
@@ -43,7 +42,7 @@ def keep(directory: Path, record: ClipRecord) -> None:
 def records(directory: Path, shoot: str) -> list[ClipRecord]:
     """Of one shoot, by day and name; one that cannot be read is logged and left out."""
     found = []
-    for entry in _entries(directory / clips_directory(shoot)):
+    for entry in entries(directory / clips_directory(shoot)):
         if entry.name.endswith(RECORD):
             try:
                 found.append(ClipRecord.model_validate_json(Path(entry.path).read_bytes()))
@@ -54,13 +53,13 @@ def records(directory: Path, shoot: str) -> list[ClipRecord]:
 
 def of_all_shoots(directory: Path) -> list[ClipRecord]:
     """Of every shoot that has any."""
-    shoots = [entry.name for entry in _entries(directory / "shoots") if entry.is_dir()]
+    shoots = [entry.name for entry in entries(directory / "shoots") if entry.is_dir()]
     return [record for shoot in sorted(shoots) for record in records(directory, shoot)]
 
 
 def tidy(directory: Path, shoot: str, name: str) -> None:
     """Remove what the making of a film left half done, and would otherwise go on from."""
-    for entry in _entries(directory / clips_directory(shoot)):
+    for entry in entries(directory / clips_directory(shoot)):
         if entry.name.startswith(f".{name}."):
             if entry.is_dir(follow_symlinks=False):
                 shutil.rmtree(entry.path, ignore_errors=True)
@@ -71,11 +70,3 @@ def tidy(directory: Path, shoot: str, name: str) -> None:
 
 def _record_path(directory: Path, shoot: str, name: str) -> Path:
     return directory / clips_directory(shoot) / (name.removesuffix(".mp4") + RECORD)
-
-
-def _entries(folder: Path) -> list[os.DirEntry[str]]:
-    try:
-        with os.scandir(folder) as found:
-            return list(found)
-    except (FileNotFoundError, NotADirectoryError):
-        return []

@@ -21,6 +21,7 @@ __all__ = [
     "DATABASE",
     "clip_path",
     "database_path",
+    "entries",
     "frame_directory",
     "frame_stem",
     "frames_of_day",
@@ -38,6 +39,15 @@ def room(directory: Path) -> tuple[int, int]:
         found = found.parent
     stat = os.statvfs(found)
     return stat.f_bavail * stat.f_frsize, stat.f_blocks * stat.f_frsize
+
+
+def entries(folder: Path) -> list[os.DirEntry[str]]:
+    """What lies in a folder; nothing where there is none. Raises OSError."""
+    try:
+        with os.scandir(folder) as found:
+            return list(found)
+    except (FileNotFoundError, NotADirectoryError):
+        return []
 
 
 def write_atomic(path: Path, content: bytes) -> None:

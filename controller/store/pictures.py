@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from controller.store.files import entries
 from controller.words.layout import FIRST_CAMERA, frame_stem, preview_path
 
 _PICTURE = re.compile(r"(\d{6,})\.(\w+)")
@@ -33,7 +33,7 @@ class OnDisk:
 def cameras(directory: Path, shoot: str) -> list[str]:
     """Those that have files in the shoot's directory."""
     there = directory / preview_path(shoot, 1).parent.parent
-    found = [entry.name for entry in _entries(there) if entry.is_dir()]
+    found = [entry.name for entry in entries(there) if entry.is_dir()]
     first = [FIRST_CAMERA] if any(name == "previews" or _DAY.fullmatch(name) for name in found) else []
     return sorted([*first, *(name for name in found if _CAMERA.fullmatch(name))])
 
@@ -43,7 +43,7 @@ def on_disk(directory: Path, shoot: str, camera: str) -> dict[int, OnDisk]:
     found: dict[int, OnDisk] = {}
     previews = directory / preview_path(shoot, 1, camera).parent
     for folder in [previews, *_days(previews.parent)]:
-        for entry in _entries(folder):
+        for entry in entries(folder):
             named = _PICTURE.fullmatch(entry.name)
             if named is None:
                 continue
@@ -78,7 +78,7 @@ def beyond(directory: Path, shoot: str, camera: str, seq: int, ahead: int) -> bo
     names = {frame_stem(number) for number in range(seq + 1, seq + 1 + ahead)}
     if any((previews / f"{name}.jpg").exists() for name in names):
         return True
-    return any(entry.name.partition(".")[0] in names for day in days for entry in _entries(day))
+    return any(entry.name.partition(".")[0] in names for day in days for entry in entries(day))
 
 
 def leftovers(directory: Path, shoot: str, camera: str, seq: int, back: int) -> list[Path]:
@@ -87,17 +87,9 @@ def leftovers(directory: Path, shoot: str, camera: str, seq: int, back: int) -> 
     previews = directory / preview_path(shoot, 1, camera).parent
     numbers = range(max(1, seq - back), seq + back)
     small = [previews / f"{frame_stem(number)}.jpg.part" for number in numbers]
-    copies = [Path(e.path) for day in _days(previews.parent)[-2:] for e in _entries(day) if e.name.endswith(".part")]
+    copies = [Path(e.path) for day in _days(previews.parent)[-2:] for e in entries(day) if e.name.endswith(".part")]
     return [path for path in small if path.exists()] + copies
 
 
 def _days(folder: Path) -> list[Path]:
-    return sorted(Path(entry.path) for entry in _entries(folder) if _DAY.fullmatch(entry.name))
-
-
-def _entries(folder: Path) -> list[os.DirEntry[str]]:
-    try:
-        with os.scandir(folder) as found:
-            return list(found)
-    except FileNotFoundError:
-        return []
+    return sorted(Path(entry.path) for entry in entries(folder) if _DAY.fullmatch(entry.name))
