@@ -27,6 +27,10 @@ _SHORTEN = (
     f" AND instr(substr(companion_file, length({_STEM}) + 1), '/') = 0"
 )
 _LIST = "List them with `duskhand frames`"
+_JPEG = "({0} LIKE '%.jpg' OR {0} LIKE '%.jpeg')"  # LIKE makes no difference between A and a
+_FIRST, _SECOND = _JPEG.format("local_file"), _JPEG.format("companion_file")
+_OTHER = f"(NOT {_FIRST} OR (companion_file IS NOT NULL AND NOT {_SECOND}))"  # of a pair, or alone: RAW as a rule
+_FILES = {"auto": "1", "fetched": f"({_FIRST} OR {_SECOND})", "embedded": _OTHER, "developed": _OTHER}
 _BY_CAMERA = " AND (? IS NULL OR camera = ?)"
 
 
@@ -105,6 +109,15 @@ def last_frame(connection: sqlite3.Connection, shoot: str, camera: str | None) -
         connection, f"shoot = ?{_BY_CAMERA} ORDER BY seq DESC, camera DESC LIMIT 1", (shoot, camera, camera)
     )
     return found[0] if found else None
+
+
+def has_pictures(connection: sqlite3.Connection, shoot: str, camera: str | None, source: str) -> bool:
+    """Whether rows tell of files on the rig for a clip of this source; the files are not looked at."""
+    files = f"(local_file IS NOT NULL AND rig_freed_utc IS NULL AND {_FILES[source]})"
+    if source == "auto":
+        files = f"({files} OR preview = 1)"
+    where = f"shoot = ?{_BY_CAMERA} AND {files} LIMIT 1"
+    return connection.execute(f"SELECT 1 FROM frame_log WHERE {where}", (shoot, camera, camera)).fetchone() is not None
 
 
 def open_frames(connection: sqlite3.Connection, shoot: str, camera: str | None) -> list[Frame]:

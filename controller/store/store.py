@@ -200,6 +200,10 @@ class Store:
         """The slot with the highest number, 'due' ones too: the next slot counts on from it."""
         return await self._database.read(lambda c: frame_log.last_frame(c, shoot, camera))
 
+    async def has_pictures(self, shoot: str, camera: str | None, source: str = "auto") -> bool:
+        """Whether rows tell of files on the rig for a clip of this source; the files are not looked at."""
+        return await self._database.read(lambda c: frame_log.has_pictures(c, shoot, camera, source))
+
     async def open_frames(self, shoot: str, camera: str | None = None) -> list[Frame]:
         """Slots whose end is not known ('due', 'released'), by number."""
         return await self._database.read(lambda c: frame_log.open_frames(c, shoot, camera))

@@ -115,21 +115,52 @@ async def test_what_does_not_fit_is_refused(
             await asyncio.sleep(0.05)
 
 
-async def test_a_source_without_pictures_fails_in_words_for_a_phone(client: httpx.AsyncClient, rig: Rig) -> None:
+@pytest.mark.parametrize(
+    ("files", "source", "what"),
+    [
+        ((None, None), "developed", "no frame has a RAW file on the rig"),
+        ((None, None), "fetched", "no frame has a JPEG on the rig"),
+        (("a.jpg", None), "embedded", "no frame has a RAW file on the rig"),
+        (("a.dng", None), "fetched", "no frame has a JPEG on the rig"),
+        (("a.JPG", None), "fetched", None),
+        (("a.jpg", "/card/A.DNG"), "developed", None),
+        (("a.dng", None), "embedded", None),
+        ((None, None), "auto", None),
+    ],
+)
+async def test_a_source_without_pictures_is_refused_at_once(
+    client: httpx.AsyncClient, rig: Rig, files: tuple[str | None, str | None], source: str, what: str | None
+) -> None:
     at = await shot(client, rig, 3)
-    asked = await client.post(at, json={"source": "developed"})
+    if files[0] is not None:
+        shoot = at.split("/")[-2]
+        await rig.store.change_frame(shoot, 1, "camera-1", local_file=files[0], companion_file=files[1])
+    asked = await client.post(at, json={"source": source})
+    if what is None:
+        assert asked.status_code == 202, asked.text
+        return
+    told = asked.json()
+    assert (asked.status_code, told["code"]) == (422, "no-pictures")
+    assert what in told["detail"]
+    assert told["remedy"] == "Choose another source, or leave it out"
+    assert (await client.get(at)).json() == []
+
+
+async def test_files_that_have_gone_fail_in_words_for_a_phone(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 3)
+    for path in rig.directory.rglob("previews/**/*.jpg"):
+        path.unlink()
+    asked = await client.post(at)
     line = await ready(client, at, asked.json()["name"])
     assert (line["state"], line["url"]) == ("failed", None)
     assert "none has a picture on the rig" in line["why"]
-    assert "Choose another source, or leave it out" in line["why"]
     assert "--" not in line["why"]
     assert "`duskhand" not in line["why"]
+    assert rig.clips.trouble is None
 
 
-async def test_a_film_without_pictures_fails_in_words(client: httpx.AsyncClient, rig: Rig) -> None:
+async def test_a_film_of_no_frame_is_refused_at_once(client: httpx.AsyncClient, rig: Rig) -> None:
     at: str = (await client.post("/api/v1/shoots", json={"plan": PLAN})).headers["location"]
     asked = await client.post(f"{at}/clips")
-    line = await ready(client, f"{at}/clips", asked.json()["name"])
-    assert (line["state"], line["url"]) == ("failed", None)
-    assert any(why in line["why"] for why in ("no frame has been released yet", "none has a picture on the rig"))
-    assert rig.clips.trouble is None
+    assert (asked.status_code, asked.json()["code"]) == (422, "no-pictures")
+    assert "no frame has been released yet" in asked.json()["detail"]
