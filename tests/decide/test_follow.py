@@ -8,6 +8,7 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
 import pytest
 
 from controller.decide import follow
@@ -340,3 +341,14 @@ def test_a_rate_goes_on_for_four_minutes_and_under_light_that_swings_for_less():
     assert calm.offset_at(-60.0) == calm.offset_at(0.0) == 1.0
     swinging = replace(calm, swing=follow.Swing(over_ev2=0.01, under_ev2=0.01, bright_ev2=0.01, dark_ev2=0.01))
     assert 0 < swinging.rate_lasts_s < 120
+
+
+@pytest.mark.parametrize(
+    "points", [((0.0, 4.0), (10.0, 2.0)), ((0.0, 1.0), (10.0, 2.0)), ((-5.0, 7.0), (0.0, 3.0), (4.0, 9.0))]
+)
+def test_a_curve_says_the_same_whichever_end_it_is_written_from(points):
+    """Straight between points (arithmetic, by numpy), constant beyond them."""
+    for x in (-9.0, -5.0, -1.0, 0.0, 2.5, 4.0, 7.0, 10.0, 11.0):
+        expected = float(np.interp(x, *zip(*points, strict=True)))
+        assert follow.along(points, x) == pytest.approx(expected)
+        assert follow.along(points[::-1], x) == pytest.approx(expected)

@@ -300,3 +300,14 @@ def test_a_picture_without_light_says_half_of_the_first_code():
     """Code 1 is 1/255/12.92 of white, code 118 mid grey (IEC 61966-2-1, ISO 12232); each code up to its middle."""
     mid = ((118 / 255 + 0.055) / 1.055) ** 2.4
     assert scene_ev(meter(jpeg(flat(0))), 10.0) == pytest.approx(10 + math.log2(1 / 255 / 12.92 / 2 / mid), abs=1e-4)
+
+
+@pytest.mark.parametrize(("lamps", "counts"), [(9, False), (11, True)])
+def test_the_brightest_twentieth_is_held_down_and_no_more(lamps, counts):
+    """Of 12 × 16 blocks 9.6 are 5 %: so many lamps are a headlight, more of them are the scene (arithmetic)."""
+    picture = flat(118).copy()
+    for block in range(lamps):
+        picture[:10, 10 * block : 10 * block + 10] = 255
+    share = lamps / 192 if counts else 0.0
+    expected = SRGB.mid * (1 - share) + share
+    assert meter(jpeg(picture)).level == pytest.approx(expected, rel=0.03)

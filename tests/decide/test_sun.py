@@ -213,3 +213,27 @@ def test_moments_beyond_the_series_are_refused(utc):
     with pytest.raises(BadInput) as refusal:
         sun.altitudes(40.0, 0.0, np.array([0.0, utc]))
     assert refusal.value.code == "bad-date"
+
+
+@given(st.floats(1.6e9, 2.0e9))
+def test_what_is_carried_between_nodes_is_where_astral_has_the_sun(at_utc):
+    """To 10⁻⁹°, as the module says."""
+    right_ascension, declination = sun.equatorial(at_utc)
+    level = math.cos(declination)
+    worked = level * math.cos(right_ascension), level * math.sin(right_ascension), math.sin(declination)
+    assert math.degrees(math.dist(sun.direction(at_utc), worked)) < 1e-9
+
+
+@given(st.floats(1.6e9, 2.0e9), st.floats(-85, 85), st.floats(-180, 180))
+def test_the_sun_is_seen_lower_by_its_parallax(at_utc, latitude, longitude):
+    """By 8.794″ at the horizon, less above by the cosine of the altitude (Meeus, chapter 40)."""
+    sight, towards = horizon.sight(latitude, longitude, at_utc), sun.direction(at_utc)
+    up, _, _ = horizon.seen_along(sight, towards)
+    geocentric = math.asin(max(-1.0, min(1.0, up)))
+    seen, _ = sun.position_from(sight, towards)
+    assert seen == pytest.approx(math.degrees(geocentric) - 8.794 / 3600 * math.cos(geocentric), abs=1e-5)
+
+
+def test_the_sun_rises_at_fifty_minutes_of_arc_below():
+    """34′ of refraction and 16′ of radius, as almanacs have it (Meeus, chapter 15)."""
+    assert sun.RISE_SET_DEG == sun.EVENT_ALTITUDE_DEG["sunrise"] == pytest.approx(-(34 + 16) / 60)
