@@ -19,7 +19,7 @@ from controller.commands import main
 from controller.commands.progress import Progress
 from controller.store import Store
 from controller.store.files import database_path
-from controller.words.documents import EXPORT_COLUMNS, FrameState
+from controller.words.documents import EXPORT_COLUMNS, FrameState, ShootState
 from tests.results.dusk import NOTES, SHOOT, SLOTS, START, shoot, slots
 from tests.whole.test_disk_full import small_disk
 
@@ -65,6 +65,20 @@ def test_shoots(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert len(header) <= 80
     assert main(["shoots", "--dir", str(rig), "--json"]) == 0
     assert [each["id"] for each in json.loads(capsys.readouterr().out)] == ["2026-11-30-quay-at-dusk", SHOOT]
+
+
+def test_shoots_tell_when_a_hold_ends_by_itself(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    async def fill() -> None:
+        async with await Store.open(database_path(tmp_path)) as store:
+            held = {"state": ShootState.HELD, "ended_utc": None}
+            await store.add_shoot(shoot([], id="2026-11-30-one", **held))
+            await store.add_shoot(shoot([], id="2026-11-30-two", **held, hold_s=600.0, held_until_utc=START + 600))
+
+    asyncio.run(fill())
+    assert main(["shoots", "--dir", str(tmp_path)]) == 0
+    _, one, two = capsys.readouterr().out.splitlines()
+    assert one.split()[-1] == "0", "by hand: nobody knows when"
+    assert two.endswith("  goes on 2026-12-01 15:10Z")
 
 
 def test_frames_for_people(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -268,6 +268,21 @@ async def test_a_test_frame_is_not_offered_while_a_shoot_has_the_camera(phone: P
     await phone.shows("[data-part=frame]", "Hold it first, or wait for its end")
 
 
+async def test_a_test_frame_is_not_offered_without_a_camera(phone: Phone) -> None:
+    await phone.rig.end()
+    now = await phone.rig.call("GET", "now")
+    await phone.told(now)
+    await expect(phone.page.locator("#test")).to_be_visible()
+    for camera in (now["camera"], *now["beside"]):
+        camera["connected"] = False
+    await phone.told(now)
+    await phone.page.locator("#start").wait_for()
+    await expect(phone.page.locator("#test")).to_be_hidden()
+    await phone.page.evaluate("location.hash = 'camera/frame'")
+    await expect(phone.page.locator("#test-frame")).to_be_disabled()
+    await phone.shows("[data-part=frame]", "The camera is not there")
+
+
 # ---- timing
 
 

@@ -285,3 +285,27 @@ async def test_a_change_whose_answer_is_lost_is_made_once(phone: Phone) -> None:
     assert keys[0] == keys[1]
     assert (await phone.rig.call("GET", f"shoots/{shoot}"))["adjust"]["pace"]["start_utc"] == begun
     phone.faults[:] = [fault for fault in phone.faults if "ERR_CONNECTION_RESET" not in fault]
+
+
+async def test_an_effect_that_is_long_in_coming_is_waited_for_as_long_as_one_likes(phone: Phone) -> None:
+    """After 15 s, made short here, it says that it still works, and can be done without."""
+    shoot = await phone.rig.shoot(pace=STEADY)
+    answered = asyncio.Event()
+    await phone.page.route("**/effect", lambda route: answered.wait())
+    await phone.open()
+    await phone.page.evaluate(
+        "() => { const later = window.setTimeout;"
+        "  window.setTimeout = (act, ms, ...of) => later(act, ms === 15000 ? 1500 : ms, ...of); }"
+    )
+    await phone.page.tap("#change")
+    await phone.page.fill("#pace-to", "15")
+    await phone.shows("#effect-says", "Still working out")
+    await phone.picture("effect-slow")
+    await expect(phone.page.locator("#change-do")).to_be_disabled()
+    await phone.page.tap("#effect-enough")
+    await phone.shows("#effect-says", "is not known")
+    await expect(phone.page.locator("#effect-enough")).to_be_hidden()
+    await phone.page.tap("#change-do")
+    await phone.shows("#said", "Going to 15.0 s")
+    assert (await phone.rig.call("GET", f"shoots/{shoot}"))["adjust"]["pace"]["to_s"] == 15
+    answered.set()

@@ -147,3 +147,18 @@ async def test_the_way_back_to_the_plan_is_told_before_it_is_gone(phone: Phone) 
     await phone.page.tap("#change-do")
     await expect(phone.page.locator("#change-sheet")).to_be_hidden()
     assert (await phone.rig.call("GET", f"shoots/{shoot}"))["adjust"] == {}
+
+
+async def test_what_is_chosen_is_said_at_once_and_in_one_voice(phone: Phone) -> None:
+    """The line below goes with the box, before anything is worked out; and the sheet has the name of what it does."""
+    await phone.rig.shoot(pace=STEADY)
+    await phone.open()
+    await phone.page.tap("#hold")
+    await phone.shows("#change-title", "Hold")
+    tapped = "() => { document.getElementById('hold-by-itself').click();"
+    tapped += " return document.getElementById('hold-says').textContent; }"
+    assert (await phone.page.evaluate(tapped)).startswith("Goes on by itself at")
+    assert (await phone.page.evaluate(tapped)).startswith("Held until you resume")
+    await phone.page.tap("[data-part=pace]")
+    await phone.shows("#change-title", "Change")
+    await phone.page.tap("#change-sheet .leave")

@@ -275,3 +275,39 @@ async def todays(phone: Phone, words: tuple[str, ...]) -> list[str]:
     sky = await phone.rig.call("GET", "sky", params=query)
     zone = ZoneInfo(EVENING["site"]["timezone"])
     return [f"{datetime.fromisoformat(one['utc']).astimezone(zone):%H:%M}" for one in sky["words"]]
+
+
+async def test_films_that_the_rig_makes_by_itself_are_chosen_here(phone: Phone) -> None:
+    """`[clip] daily` and `preview` of docs/plan.md; what goes against them is told at them."""
+    await edit(phone, EVENING)
+    await unfold(phone)
+    for key in ("daily", "preview"):
+        await phone.page.tap(f"label[for=plan-clip-{key}]")
+    await save(phone)
+    assert {key: (await kept(phone, "quay-at-dusk"))["clip"][key] for key in ("daily", "preview")} == {
+        "daily": True, "preview": True,
+    }  # fmt: skip
+    await phone.page.tap("label[for=plan-clip-preview]")
+    await phone.page.select_option("#plan-files-fetch", "none")
+    await phone.shows("#plan-clip-daily-trouble", "no pictures to make a film of")
+    await phone.shows("#plan-sum", "Not a plan yet: ▲ at “Make the clip of each window once it is over”.")
+    await phone.picture("plan-films")
+    await phone.page.tap("label[for=plan-clip-daily]")
+    await save(phone)
+    clip = (await kept(phone, "quay-at-dusk"))["clip"]
+    assert (clip["daily"], clip["preview"]) == (False, False)
+    forgive(phone, 422)
+
+
+async def test_a_number_and_its_unit_stand_on_one_line(phone: Phone) -> None:
+    """Also in what the rig says; where no unit follows, a line may break as it likes."""
+    await phone.open()
+    told = "async (text) => (await import('/js/page.js')).$dom.make('p', {}, text).textContent"
+    for text, bound in (
+        ("every 20 s for 3 h 5 min", "every 20\u00a0s for 3\u00a0h 5\u00a0min"),
+        ("1/8 s, ISO 400", "1/8\u00a0s, ISO\u00a0400"),
+        ("−6.4 EV, 32 GB, 94 %, 12.5 Wh", "−6.4\u00a0EV, 32\u00a0GB, 94\u00a0%, 12.5\u00a0Wh"),
+        ("3 shoots, 12 minutes, 5 hours, 7 m high", "3 shoots, 12 minutes, 5 hours, 7\u00a0m high"),
+        ("2 später, 4 möglich", "2 später, 4 möglich"),
+    ):
+        assert await phone.page.evaluate(told, text) == bound
