@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from controller.commands.plan_months import LONG, closely, listed
 from controller.words.advice import Answer, Costs, Mark, PlanSummary, PowerNeed, Stars, StorageNeed, WindowSummary
 from controller.words.phrases import count, length, size
-from controller.words.stops import shutter_label
+from controller.words.stops import shutter_time
 
 _WIDEST = 100
 _LABEL = 8
@@ -180,14 +180,12 @@ def _power(found: PlanSummary, power: PowerNeed) -> str:
 
 def _stars(stars: Stars) -> str:
     trail = "" if stars.trail_px is None else f"trail by {stars.trail_px:.1f} pixels in "
-    label = shutter_label(stars.exposure_s)
-    exposure = label if label.endswith(" s") else f"{label} s"
     where = f"at δ = {stars.declination_deg:.0f}°"
     one = "" if stars.one_pixel_s is None else f", by one in {stars.one_pixel_s:.2g} s"
     rules = f"points up to {stars.rule_500_s:.2g} s by the 500 rule"
     if stars.npf_s is not None:
         rules += f", {stars.npf_s:.2g} s by the NPF formula"
-    return f"{trail}{exposure} {where}{one}; {rules}"
+    return f"{trail}{shutter_time(stars.exposure_s)} {where}{one}; {rules}"
 
 
 def _clock(found: PlanSummary, utc: float) -> str:

@@ -42,8 +42,9 @@ def told(camera: str, found: BeatFound) -> str:
     """What was found, in words."""
     from controller.decide.safe_interval import RESERVE, seconds
     from controller.words.phrases import at_least, count
+    from controller.words.stops import shutter_time
 
-    exposure = f"with exposures of {_label(found.exposure_s)} and {found.files}"
+    exposure = f"with exposures of {shutter_time(found.exposure_s)} and {found.files}"
     why = "" if found.failed_s is None else f"{seconds(found.failed_s)} failed: {found.cause}"
     taken = f"{count(found.frames, 'frame')} taken"
     if found.held_s is None:
@@ -55,8 +56,9 @@ def told(camera: str, found: BeatFound) -> str:
 def _announce(camera: str, exposure_s: float) -> None:
     """Before a shutter moves: how often it will at most. To standard error, so that --json stays JSON."""
     from controller.decide.steady_beat import MOST_FRAMES
+    from controller.words.stops import shutter_time
 
-    what = f"{camera}: up to {MOST_FRAMES} test frames of {_label(exposure_s)} are taken and stay on the card"
+    what = f"{camera}: up to {MOST_FRAMES} test frames of {shutter_time(exposure_s)} are taken and stay on the card"
     print(f"{what}; that takes some minutes", file=sys.stderr, flush=True)
 
 
@@ -64,13 +66,6 @@ def _tell(run: Run) -> None:
     from controller.decide.safe_interval import seconds
 
     print(f"  {seconds(run.interval_s):>7}  {run.cause or 'held'}", file=sys.stderr, flush=True)
-
-
-def _label(exposure_s: float) -> str:
-    from controller.words.stops import shutter_label
-
-    label = shutter_label(exposure_s)
-    return label if label.endswith(" s") else f"{label} s"
 
 
 def _exposure_s(args: argparse.Namespace, url: str | None) -> float:

@@ -10,7 +10,7 @@ from controller.decide.plan import Plan
 from controller.decide.safe_interval import Needs
 from controller.decide.step import Adjust, limits_in_force
 from controller.words.phrases import at_least, figures
-from controller.words.stops import aperture_label, iso_label, shutter_label
+from controller.words.stops import aperture_label, iso_label, shutter_time
 
 _SLACK = 1e-3
 
@@ -29,7 +29,7 @@ def of_dials(plan: Plan, before: Adjust, adjust: Adjust, body: Body | None) -> I
 
 def _dials(limits: Limits, body: Body) -> list[tuple[str, Callable[[float], str], Sequence[float]]]:
     return [
-        ("shutter_s", _shutter, shutters(limits, body)),
+        ("shutter_s", shutter_time, shutters(limits, body)),
         ("aperture", aperture_label, body.aperture),
         ("iso", iso_label, body.iso or ANY_BODY.iso),
     ]
@@ -54,11 +54,6 @@ def of_needs(points: Sequence[Point], needs: Needs | None) -> Iterator[str]:
     safe_s = needs.safe_interval_s(worst.exposure.shutter_s)
     if worst.interval_s < safe_s - _SLACK:
         yield (
-            f"Intervals go down to {figures(worst.interval_s)} s at {_shutter(worst.exposure.shutter_s)}, and "
+            f"Intervals go down to {figures(worst.interval_s)} s at {shutter_time(worst.exposure.shutter_s)}, and "
             f"{at_least(safe_s)} is the shortest that is safe with this body ({needs.basis}): it may not be ready."
         )
-
-
-def _shutter(true_s: float) -> str:
-    label = shutter_label(true_s)
-    return label if label.endswith(" s") else f"{label} s"

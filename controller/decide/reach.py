@@ -10,7 +10,7 @@ from controller.decide.exposure import ANY_BODY, QUANTITIES, Body, Quantity, Tri
 from controller.decide.plan import FollowLight, Plan
 from controller.decide.step import Adjust, limits_in_force
 from controller.words.phrases import figures
-from controller.words.stops import shutter_label
+from controller.words.stops import shutter_time
 
 _THIRD = 2 ** (1 / 3)
 _NEAR = 1e-3
@@ -40,9 +40,12 @@ class Reach:
         """What to say of a stretch in which something gives way for want of room: intervals and shutters, seconds."""
         after = self.order[self.order.index("shutter") + 1 :]
         aperture = after[:1] == ("aperture",) and self.brightest.aperture > self.darkest.aperture
+        begins, ends = (
+            f"{shutter_time(exposed_s)} of {figures(interval_s)} s" for interval_s, exposed_s in (first, last)
+        )
         return (
-            f"the interval holds the shutter, at {_time(first[1])} of {figures(first[0])} s first and "
-            f"{_time(last[1])} of {figures(last[0])} s at the end; {_time(self.darkest.shutter_s)} are allowed, "
+            f"the interval holds the shutter, at {begins} first and {ends} at the end; "
+            f"{shutter_time(self.darkest.shutter_s)} are allowed, "
             f"and {'the aperture opens' if aperture else 'ISO rises'} early"
         )
 
@@ -53,8 +56,3 @@ def reach_of(plan: Plan, adjust: Adjust, body: Body | None) -> Reach:
     order = plan.light.giving_way if isinstance(plan.light, FollowLight) else ()
     darkest, brightest = (dials.allocate(ev, limits, order, body, math.inf) for ev in (-_FAR_EV, _FAR_EV))
     return Reach(darkest, brightest, (*order, *(name for name in QUANTITIES if name not in order)))
-
-
-def _time(true_s: float) -> str:
-    label = shutter_label(true_s)
-    return label if label.endswith(" s") else f"{label} s"

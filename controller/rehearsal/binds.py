@@ -15,7 +15,7 @@ from controller.words.brackets import index_of, middle_index
 from controller.words.documents import Frame, FrameState
 from controller.words.phrases import count
 from controller.words.rehearsal import Bind, BindKind
-from controller.words.stops import aperture_label, iso_label, shutter_label
+from controller.words.stops import aperture_label, iso_label, shutter_time
 
 JOIN_S = 600.0
 """Stretches of one kind that are no further apart than this, or than three intervals, are told as one."""
@@ -203,7 +203,7 @@ class Binds:
         return text, f"For less noise use intervals of {wanted_s:.3g} s there, or stretch_to_s in [pace]"
 
     def _say_shutter(self, stretch: _Stretch) -> tuple[str, str]:
-        text = f"the shutter is at its longest, {_time(self._darkest.shutter_s)}"
+        text = f"the shutter is at its longest, {shutter_time(self._darkest.shutter_s)}"
         dark = min(f.sun_altitude_deg or 0.0 for f in (stretch.first, stretch.last)) < _STARS_DEG
         blur = "stars may trail" if dark else "what moves may blur"
         return text, f"Allow longer exposures if {blur} more, or let the rest give way"
@@ -238,8 +238,3 @@ class Binds:
         late = [f.late_ms for f in (stretch.first, stretch.last) if f.late_ms and f.state is not FrameState.MISSED]
         how = f", and released up to {max(late) / 1000:.1f} s late" if late and max(late) > 50 else ""
         return f"the camera had fallen asleep and was woken {many}{how}", "Switch its power-off timer off"
-
-
-def _time(true_s: float) -> str:
-    label = shutter_label(true_s)
-    return label if label.endswith(" s") else f"{label} s"

@@ -204,6 +204,12 @@ def shutter_label(true_s: float) -> str:
     return f"{true_s:.3g} s" if true_s >= 0.3 else f"1/{1 / true_s:.0f}"
 
 
+def shutter_time(true_s: float) -> str:
+    """The same always with its unit: '1/125 s', '8 s'."""
+    label = shutter_label(true_s)
+    return label if label.endswith(" s") else f"{label} s"
+
+
 def aperture_label(true_number: float) -> str:
     """'f/5.6' for 5.657; an f-number that is on no dial in its own figures."""
     steps = 6 * math.log2(true_number)
@@ -222,9 +228,7 @@ def iso_label(true_speed: float) -> str:
 
 def exposure_label(shutter_s: float, aperture: float, iso: float) -> str:
     """'1/125 s  f/2.8  ISO 400' for true settings."""
-    shutter = shutter_label(shutter_s)
-    shutter = shutter if shutter.endswith(" s") else f"{shutter} s"
-    return f"{shutter}  {aperture_label(aperture)}  {iso_label(iso)}"
+    return f"{shutter_time(shutter_s)}  {aperture_label(aperture)}  {iso_label(iso)}"
 
 
 def _nearest(value: float, steps: int) -> float:

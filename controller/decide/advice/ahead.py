@@ -13,7 +13,6 @@ from controller.decide.forecast import Forecast, Point, forecast
 from controller.decide.plan import Plan
 from controller.decide.schedule import NOT_A_DAY, SKIPPED, NoWindow, Window, days, windows, windows_of
 from controller.decide.step import Adjust, Moment
-from controller.words.stops import shutter_label
 
 FINE_WINDOWS = 3
 """The first windows are worked out to the minute, and of the rest those nearest to the solstices and the last."""
@@ -181,9 +180,3 @@ def stretch(plan: Plan, from_utc: float, to_utc: float, beside_utc: float, first
 def altitude(sun_altitude_deg: float) -> str:
     """'−6.0°'."""
     return f"{sun_altitude_deg:+.1f}°".replace("-", "−")
-
-
-def shutter(true_s: float) -> str:
-    """A time by its label on the dial, with its unit."""
-    label = shutter_label(true_s)
-    return label if label.endswith(" s") else f"{label} s"

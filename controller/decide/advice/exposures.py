@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from controller.decide import follow
-from controller.decide.advice.ahead import Ahead, shutter
+from controller.decide.advice.ahead import Ahead
 from controller.decide.advice.stretches import span
 from controller.decide.bracket import room_s
 from controller.decide.exposure import Body
@@ -16,7 +16,7 @@ from controller.decide.reach import reach_of
 from controller.decide.step import Adjust
 from controller.words.advice import Costs, Warned
 from controller.words.phrases import at_least
-from controller.words.stops import exposure_label
+from controller.words.stops import exposure_label, shutter_time
 
 _NOTICEABLE_EV = 0.5
 _TOO_DARK_EV = 2.0  # lifted afterwards, noise shows (common practice, no source)
@@ -110,9 +110,8 @@ def _held_short(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
     if worst <= _THIRD_EV:
         return
     first, last = ((p.interval_s, p.exposure.shutter_s) for p in (points[0], points[-1]))
-    truly = (
-        "" if f"{longest_s:.3g} s" == shutter(longest_s) else f" ({shutter(longest_s)} is {longest_s:.3g} s in truth)"
-    )
+    label, true = shutter_time(longest_s), f"{longest_s:.3g} s"
+    truly = "" if true == label else f" ({label} is {true} in truth)"
     remedy = f"For less noise use intervals of {at_least(longest_s + gap_s)} from there on{truly}"
     remedy += "." if plan.pace.stretch_to_s else ", or let them grow with the exposure (stretch_to_s)."
     what = f"{when} {reach.held(first, last)}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from controller.decide.advice.ahead import Ahead, shutter
+from controller.decide.advice.ahead import Ahead
 from controller.decide.advice.stretches import span
 from controller.decide.anchors import parse_length
 from controller.decide.forecast import Point
@@ -14,6 +14,7 @@ from controller.decide.plan import ByPulse, FixedLight, Plan, Timed
 from controller.decide.safe_interval import Needs
 from controller.words.advice import Costs, Warned
 from controller.words.phrases import at_least, figures
+from controller.words.stops import shutter_time
 
 _SHORT_CLIP_S = 5.0
 _SAME_S = 1e-6
@@ -67,7 +68,7 @@ def _of_needs(plan: Plan, ahead: Ahead, needs: Needs) -> Iterator[Warned]:
     points, when = found
     worst = max(points, key=short_of)
     what = (
-        f"{when} releases are {figures(step_s(plan, worst))} s apart at {shutter(worst.exposure.shutter_s)}, and "
+        f"{when} releases are {figures(step_s(plan, worst))} s apart at {shutter_time(worst.exposure.shutter_s)}, and "
         f"{at_least(needs.safe_interval_s(worst.exposure.shutter_s))} is the shortest that is safe with this body "
         f"({needs.basis}): it may not be ready for the next"
     )

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from controller.decide import sky
-from controller.decide.advice.ahead import Ahead, local, shutter, stretch
+from controller.decide.advice.ahead import Ahead, local, stretch
 from controller.decide.advice.view import Field, Frame, field_of_view, stays
 from controller.decide.moon import Moon, illuminated
 from controller.decide.plan import Plan
 from controller.words.advice import Costs, FieldOfView, InPicture, Warned
+from controller.words.stops import shutter_time
 
 DARK_DEG = -12.0
 """From here down stars shape the picture. Common practice, no source."""
@@ -80,7 +81,7 @@ def of_picture(plan: Plan, ahead: Ahead, there: Sequence[InPicture]) -> Iterator
     """Sun and moon where they spoil pictures."""
     for stay in there:
         when = stretch(plan, stay.enters_utc, stay.leaves_utc, ahead.begin_utc)
-        exposures = f"exposures of up to {shutter(stay.longest_exposure_s)}"
+        exposures = f"exposures of up to {shutter_time(stay.longest_exposure_s)}"
         if stay.body == "sun":
             long = stay.longest_exposure_s >= _BURNS_S
             what = f"the sun stands in the picture {when}, with {exposures}"

@@ -6,12 +6,13 @@ import math
 from collections.abc import Iterator, Sequence
 
 from controller.decide.advice import trails
-from controller.decide.advice.ahead import Ahead, shutter
+from controller.decide.advice.ahead import Ahead
 from controller.decide.advice.picture import DARK_DEG, frame
 from controller.decide.plan import FollowLight, Plan
 from controller.decide.reach import reach_of
 from controller.decide.step import Adjust
 from controller.words.advice import Costs, Stars, Warned
+from controller.words.stops import shutter_time
 
 _A_STEP_EV = 0.2  # less is no step on a dial
 
@@ -51,7 +52,7 @@ def of_stars(plan: Plan, found: Stars | None) -> Iterator[Warned]:
     if found.exposure_s <= most_s:
         return
     by = "" if found.trail_px is None else f" by {found.trail_px:.1f} pixels"
-    what = f"stars trail{by} in exposures of {shutter(found.exposure_s)}"
+    what = f"stars trail{by} in exposures of {shutter_time(found.exposure_s)}"
     rules = f"{found.rule_500_s:.2g} s by the 500 rule"
     if found.npf_s is not None:
         rules = f"{found.npf_s:.2g} s by the NPF formula, {rules}"
