@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from astral.moon import moon_position
@@ -28,16 +28,7 @@ Phase = Literal[
     "last quarter",
     "waning crescent",
 ]
-PHASES: tuple[Phase, ...] = (
-    "new moon",
-    "waxing crescent",
-    "first quarter",
-    "waxing gibbous",
-    "full moon",
-    "waning gibbous",
-    "last quarter",
-    "waning crescent",
-)
+PHASES: tuple[Phase, ...] = get_args(Phase)
 
 _NODE_S = 10_800.0
 _REFRACTION_DEG = 34 / 60  # at the horizon, by the almanacs' convention

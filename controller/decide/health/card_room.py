@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from controller.decide.checks.card_room import NAME, RESERVE
 from controller.decide.health.facts import CameraSeen, Readings, Sign, says
-from controller.decide.health.rig_disk import SOON_H
+from controller.decide.health.rig_disk import BACK, SOON_H
 from controller.words.phrases import length
 
 _REMEDY = "Change it, or free some space"
-_BACK = 1.5
 
 
 def card_room(now: Readings) -> list[Sign]:
@@ -32,5 +31,5 @@ def _lasting(camera: CameraSeen) -> list[Sign]:
     if hours is None:
         return []
     what = f"The card lasts for {length(hours * 3600)} at this pace"
-    bad, good = hours < SOON_H, hours > SOON_H * _BACK
+    bad, good = hours < SOON_H, hours > SOON_H * BACK
     return [Sign(NAME, says(bad, good), what, _REMEDY, camera.id, urgent=hours < SOON_H / 10)]

@@ -9,7 +9,8 @@ from controller.words.phrases import length, size
 SOON_H = 12.0
 """Hours left at the present pace: a person needs some to come (common practice, no source)."""
 
-_BACK = 1.5
+BACK = 1.5
+"""How much more than what is raised there must be for it to be cleared (common practice, no source)."""
 
 
 def rig_disk(now: Readings) -> list[Sign]:
@@ -18,7 +19,7 @@ def rig_disk(now: Readings) -> list[Sign]:
     if free is None:
         return []
     bad = free < LOW_BYTES or (hours is not None and hours < SOON_H)
-    good = free > LOW_BYTES * _BACK and (hours is None or hours > SOON_H * _BACK)
+    good = free > LOW_BYTES * BACK and (hours is None or hours > SOON_H * BACK)
     told = "" if hours is None else f", enough for {length(hours * 3600)} at this pace"
     what = f"The rig's disk has {size(free)} free{told}"
     remedy = "Free some space on the rig's disk, or fetch less"

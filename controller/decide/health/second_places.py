@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from controller.decide.health.facts import Readings, Sign, says
-from controller.decide.health.rig_disk import SOON_H
+from controller.decide.health.rig_disk import BACK, SOON_H
 from controller.words.documents import PlaceNow
 from controller.words.phrases import count, length, size
 
@@ -11,7 +11,6 @@ NAME = "second place"
 PATIENCE_S = 3600.0
 """A line that is down for less mends itself (common practice, no source); what waits for a person is told at once."""
 
-_BACK = 1.5
 _REMEDY = "Put that right on the rig, then try the copies again: on the page, or by duskhand copies --again"
 
 
@@ -33,7 +32,7 @@ def _reached(place: PlaceNow) -> Sign:
 
 def _room(place: PlaceNow) -> Sign:
     free, hours = place.free_bytes, place.hours_left
-    bad, good = hours is not None and hours < SOON_H, hours is not None and hours > SOON_H * _BACK
+    bad, good = hours is not None and hours < SOON_H, hours is not None and hours > SOON_H * BACK
     lasts = "" if hours is None else f", enough for {length(hours * 3600)} at this pace"
     what = f"{place.name} has {size(free or 0)} free{lasts}"
     return Sign(f"room on {place.name}", says(bad, good), what, f"Make room on {place.name}")
