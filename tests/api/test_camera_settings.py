@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 from pathlib import Path
 
@@ -33,7 +34,7 @@ def test_settings_are_read_and_changed_and_noted_in_the_shoot(tmp_path: Path) ->
         service.wait_for_end(shoot)
         frames = service.frames(shoot)
         assert not [frame for frame in frames if frame["state"] == "missed"]
-    with sqlite3.connect(database_path(tmp_path / "rig")) as log:
+    with contextlib.closing(sqlite3.connect(database_path(tmp_path / "rig"))) as log:
         noted = log.execute("SELECT text FROM notes WHERE kind = 'camera-set'").fetchall()
     assert noted == [("the camera's focus was set to Manual",)]
 

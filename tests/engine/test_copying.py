@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import sqlite3
 from pathlib import Path
 
@@ -170,7 +171,7 @@ async def test_the_queue_takes_few_bytes(tmp_path: Path) -> None:
         await rig.store.copies.set_places({"a": "directory /a"})
         await shot(rig, 1)
         path = rig.store.path
-    with sqlite3.connect(path) as c:
+    with contextlib.closing(sqlite3.connect(path)) as c:
         columns = [row[1] for row in c.execute("PRAGMA table_info(frames)")]
         rest = ", ".join(column for column in columns if column not in ("id", "seq"))
         c.execute(

@@ -120,10 +120,11 @@ class Looks:
         self._rows.close()
 
     def _opened(self) -> sqlite3.Connection:
+        rows = sqlite3.connect(self._path)
         try:
-            rows = sqlite3.connect(self._path)
             rows.execute(_TABLE)
         except sqlite3.DatabaseError as error:
+            rows.close()
             if isinstance(error, sqlite3.OperationalError):
                 raise
             self._path.unlink()  # not a database any more: a disk's fault; all is looked at again
