@@ -6,7 +6,7 @@ from fastapi import APIRouter, Response
 
 from api.rig import TheRig
 from controller.words.documents import PostNow
-from controller.words.health import Sending
+from controller.words.sending import Sending
 
 router = APIRouter(tags=["messages"])
 

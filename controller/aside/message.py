@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from controller.store.addresses import addresses
-from controller.words.health import Sending, Went
+from controller.words.sending import Sending, Went
 
 _PATIENCE_S = 100.0
 """For all addresses together, so that one that keeps silent takes nothing from the others: less than MESSAGE_S, after

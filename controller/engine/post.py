@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import json
 import logging
 import time
@@ -20,12 +19,15 @@ from controller.store.addresses import addresses
 from controller.store.files import write_atomic
 from controller.words.documents import PostNow
 from controller.words.errors import BadInput, Conflict, DuskhandError, StoreError
-from controller.words.health import Sending
+from controller.words.sending import Sending
 
 log = logging.getLogger(__name__)
 
 FILE = "messages.json"
 LOOK_EVERY_S = 10.0
+UNREADABLE = (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError)
+"""What taking up a JSON document may raise that is torn, or of another version."""
+
 
 Send = Callable[..., Awaitable[dict[str, Any]]]
 """Sends `title`, `body` and the file `picture` to every address in the file `file`; a Sending. Raises DuskhandError."""
@@ -53,8 +55,11 @@ class Post:
         self.see_addresses()
         if self.rules.timezone is not None:
             self.zone = ZoneInfo(self.rules.timezone)
-        with contextlib.suppress(OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
-            kept = json.loads((self._directory / FILE).read_bytes())
+        path = self._directory / FILE
+        if not path.exists():
+            return
+        try:
+            kept = json.loads(path.read_bytes())
             waiting = tuple(Message(**one) for one in kept["waiting"][-MOST_WAITING:])
             lately = min(int(kept["sent"]), self.rules.per_hour)  # when, by a clock that has begun anew, is not known
             self.box = replace(
@@ -65,6 +70,8 @@ class Post:
                 unsaid=int(kept["unsaid"]),
                 dropped=int(kept["dropped"]),
             )
+        except UNREADABLE as error:
+            log.warning("%s cannot be read, and messages that waited are lost: %r", path, error)
 
     def see_addresses(self) -> None:
         """Trouble where the addresses cannot be used, rather than when the first message is due."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import json
 import logging
 import time
@@ -25,7 +24,7 @@ from controller.engine.anew import MadeAnew
 from controller.engine.clips import Clips
 from controller.engine.daily import Daily
 from controller.engine.facts import machine
-from controller.engine.post import Post
+from controller.engine.post import UNREADABLE, Post
 from controller.engine.run import ShootRun
 from controller.engine.shoots import Shoots
 from controller.engine.wires import Wires
@@ -82,8 +81,11 @@ class Watching:
     def open(self) -> None:
         """Take up what was known when the rig ended. What stood still stands until it is seen to be over."""
         self.post.open()
-        with contextlib.suppress(OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
-            kept = json.loads((self._rig.directory / FILE).read_bytes())
+        path = self._rig.directory / FILE
+        if not path.exists():
+            return
+        try:
+            kept = json.loads(path.read_bytes())
             raised = [Raised.model_validate(one) for one in kept["raised"]]
             self._usual = {
                 str(shoot): {str(camera): Usual.from_document(days) for camera, days in cameras.items()}
@@ -91,6 +93,8 @@ class Watching:
             }
             self.watch = Watch({one.key: one for one in raised})
             self.daily.take_up(kept["daily"])
+        except UNREADABLE as error:
+            log.warning("%s cannot be read, and what stood is found anew: %r", path, error)
 
     async def close(self) -> None:
         await self._keep()

@@ -25,7 +25,7 @@ from controller.aside.message import _without, work_out
 from controller.aside.process import MESSAGE_S, Aside
 from controller.store.addresses import VARIABLE, addresses
 from controller.words.errors import BadInput
-from controller.words.health import Sending
+from controller.words.sending import Sending
 
 SECRET = "s3cret-t0ken-of-nobody"
 

@@ -166,9 +166,12 @@ async def test_what_stands_is_known_after_a_restart(rig: Rig, tmp_path: Path) ->
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"raised": [{}]}', '{"raised": [], "usual": 3}'])
-async def test_a_file_that_is_torn_is_as_none(rig: Rig, tmp_path: Path, text: str) -> None:
+async def test_a_file_that_is_torn_is_as_none_and_is_told(
+    rig: Rig, tmp_path: Path, text: str, caplog: pytest.LogCaptureFixture
+) -> None:
     (rig.directory / FILE).write_text(text)
     stand = Stand(rig, tmp_path / "root")
+    assert f"{FILE} cannot be read" in caplog.text
     assert await stand.look() == set()
 
 
