@@ -31,7 +31,7 @@ def closer(values: Floats, weights: Floats, flicker: Floats, slots: OnSlots) -> 
     square of what is left plus 2σ² times the share of a value that the track takes from itself. By how much the mixed
     track bends the strength is then told anew, place by place, so that it bends where light turned and not beside it
     (Storlie, Bondell & Reich, J. Comput. Graph. Stat. 19 (2010) 569: a penalty weighted by a first estimate's second
-    derivative).
+    derivative); and once more by the bends of both tracks, since by the second's alone flicker would bend the third.
     """
     periods = (PERIOD, *_CLOSER)
     tracks = np.array([whittaker(values, weights, strength(period)) for period in periods])
@@ -40,10 +40,10 @@ def closer(values: Floats, weights: Floats, flicker: Floats, slots: OnSlots) -> 
     risk = left + 2 * _CAUTION * flicker**2 * (_BENDS / np.array(periods))[:, None]
     shares = np.exp(-(risk - risk.min(axis=0)) * _BELL * np.sqrt(4 * np.pi) / (2 * flicker**2))
     smooth = (shares * tracks).sum(axis=0) / shares.sum(axis=0)
-    for _ in range(2):
-        bends = np.diff(smooth, n=2) / flicker[1:-1]
-        smooth = whittaker(values, weights, 1 / (bends**2 + 1 / strength(PERIOD)))
-    return np.asarray(smooth)
+    first = np.abs(np.diff(smooth, n=2)) / flicker[1:-1]
+    smooth = whittaker(values, weights, 1 / (first**2 + 1 / strength(PERIOD)))
+    again = np.abs(np.diff(smooth, n=2)) / flicker[1:-1]
+    return whittaker(values, weights, 1 / (first * again + 1 / strength(PERIOD)))
 
 
 def strength(period: float) -> float:
