@@ -1,4 +1,4 @@
-"""What is left where a decision fails, a row is incomplete, or the last picture is from another day."""
+"""What is left after a hold, where a decision fails, a row is incomplete, or the last picture is of another day."""
 
 from __future__ import annotations
 
@@ -9,7 +9,18 @@ import pytest
 from controller.decide import follow
 from controller.decide.resume import light_after
 from controller.decide.schedule import Window
-from controller.decide.step import Adjust, Finished, Moment, Slot, begin, next_slot, same_again, used
+from controller.decide.step import (
+    Adjust,
+    Finished,
+    Moment,
+    Slot,
+    after_hold,
+    begin,
+    limits_in_force,
+    next_slot,
+    same_again,
+    used,
+)
 from controller.decide.turnover import begins_now
 from controller.words.documents import Frame
 from tests.decide import changed, example, utc
@@ -44,6 +55,19 @@ def test_the_same_slot_again_ends_where_the_plan_does():
         assert isinstance(same_again(late, slot, Moment(NOON, 0.0)), Finished) is over
         endless = replace(late, window=Window(NOON, None))
         assert isinstance(same_again(endless, slot, Moment(NOON, 0.0)), Slot)
+
+
+def test_after_a_hold_the_next_slot_is_due_by_both_clocks():
+    progress = begin(PLAN, WINDOW, Moment(NOON, 0.0), earliest_mono=0.0)
+    held = after_hold(progress, Moment(NOON + 340.0, 300.0), 302.0)  # the wall's clock was put by 40 s meanwhile
+    assert (held.due_mono, held.due_utc) == (302.0, pytest.approx(NOON + 342.0))
+    assert held.unspent_s == progress.unspent_s + 302.0
+
+
+def test_a_fixed_light_is_held_inside_limits_that_are_changed():
+    stars = example("stars_over_a_ridge")  # ISO 3200
+    for changed_to, iso in (((100.0, 800.0), 800.0), ((6400.0, 12_800.0), 6400.0), ((100.0, 6400.0), 3200.0)):
+        assert limits_in_force(stars, Adjust(iso=changed_to)).iso == pytest.approx((iso, iso))
 
 
 def known() -> follow.Light:
