@@ -287,6 +287,7 @@ async def test_films_that_the_rig_makes_by_itself_are_chosen_here(phone: Phone) 
     assert {key: (await kept(phone, "quay-at-dusk"))["clip"][key] for key in ("daily", "preview")} == {
         "daily": True, "preview": True,
     }  # fmt: skip
+    await unfold(phone)
     await phone.page.tap("label[for=plan-clip-preview]")
     await phone.page.select_option("#plan-files-fetch", "none")
     await phone.shows("#plan-clip-daily-trouble", "no pictures to make a film of")
