@@ -279,7 +279,6 @@ class Clips:
             remedy = "Name one that has frames, or leave it out"
             raise BadInput("no-such-camera", f"the shoot has no frame of {camera}", "camera", remedy)
         await self._refuse_empty(shoot, camera, options.get("source", "auto"))
-        await self._refuse_empty(shoot, camera, options.get("source", "auto"))
         if sum(record.kind is ClipKind.MADE for record in self._pending.values()) >= MOST_ASKED:
             what = f"{MOST_ASKED} films are still to be made"
             raise Conflict("clips-waiting", what, f"shoot {shoot}", "Ask again once one of them is ready")
@@ -302,20 +301,6 @@ class Clips:
         self._pending[_key(record)] = record
         self._tell(record)
         return record.told()
-
-    async def _refuse_empty(self, shoot: str, camera: str | None, source: str) -> None:
-        """Raises BadInput where the log tells already that there is nothing to make a film of."""
-        store = self._rig.store
-        if await store.has_pictures(shoot, camera, source):
-            return
-        if await store.last_frame(shoot, camera) is None:
-            remedy = "Wait for the first one; the list of shoots tells how each stands"
-            raise BadInput("no-pictures", "no frame has been released yet", shoot, remedy)
-        if source != "auto" and await store.has_pictures(shoot, camera):
-            what = f"no frame has a {'JPEG' if source == 'fetched' else 'RAW file'} on the rig"
-            raise BadInput("no-pictures", what, "source", "Choose another source, or leave it out")
-        remedy = 'Have the plan fetch them: fetch = "preview" or "all" in [files]'
-        raise BadInput("no-pictures", "no frame has a picture on the rig", shoot, remedy)
 
     async def _refuse_empty(self, shoot: str, camera: str | None, source: str) -> None:
         """Raises BadInput where the log tells already that there is nothing to make a film of."""
