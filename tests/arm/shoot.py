@@ -94,12 +94,14 @@ def main() -> None:
         card = usb / "card" / "DCIM" / "100DUSKH"
         card.mkdir(parents=True)
         Image.linear_gradient("L").resize((640, 480)).save(card / "DUSK0001.JPG")
+        of_network = os.environ["IOLIBS"]  # as gphoto2 sets it when it is imported
         os.environ["IOLIBS"] = str(Path(gphoto2.__file__).parent / "libgphoto2" / "vusb")
         os.environ["VCAMERADIR"] = str(usb / "card")
         began = time.monotonic()
         with Service(usb / "rig") as service:
             shoot(usb / "rig", service, began, 8.0)
-        del os.environ["IOLIBS"]
+        os.environ["IOLIBS"] = of_network
+        del os.environ["VCAMERADIR"]  # by which gphoto2 chooses the virtual camera too
         print("-- the simulated camera over the network", flush=True)
         network = Path(place, "network")
         network.mkdir()
