@@ -40,6 +40,7 @@ class Chores:
         self._scheduler = AsyncIOScheduler(timezone="UTC")
         self._steps = Steps(WallClock())  # one that is told nothing is the machine's own
         self._watching: asyncio.Task[None] | None = None
+        self._stopped = False
 
     def every(self, seconds: float, name: str, work: Callable[[], Awaitable[None]]) -> None:
         """Run `work` every `seconds`; a turn that comes while the last still runs is left out."""
@@ -49,6 +50,9 @@ class Chores:
                 await work()
             except DuskhandError as error:
                 log.warning("%s: %s", name, error)
+            except asyncio.CancelledError:  # APScheduler cancels what is under way when it ends, and logs a traceback
+                if not self._stopped:
+                    raise
 
         self._scheduler.add_job(guarded, _Every(seconds), id=name, misfire_grace_time=None, coalesce=True)
 
@@ -82,6 +86,7 @@ class Chores:
                 job.modify(next_run_time=job.next_run_time + step)
 
     def stop(self) -> None:
+        self._stopped = True
         if self._watching is not None:
             self._watching.cancel()
         self._scheduler.shutdown(wait=False)

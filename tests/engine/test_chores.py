@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import time
 from datetime import datetime, tzinfo
 from typing import Self
@@ -44,3 +45,24 @@ async def test_chores_and_alarms_go_on(step_s: float, monkeypatch: pytest.Monkey
         await until(lambda: bool(woken))
     finally:
         chores.stop()
+
+
+async def test_work_that_is_under_way_at_the_end_ends_without_a_traceback(caplog: pytest.LogCaptureFixture) -> None:
+    begun, ended = asyncio.Event(), asyncio.Event()
+
+    async def work() -> None:
+        begun.set()
+        try:
+            await asyncio.Event().wait()
+        finally:
+            ended.set()
+
+    chores = Chores()
+    chores.every(0.01, "long", work)
+    chores.start()
+    async with asyncio.timeout(30):
+        await begun.wait()
+        chores.stop()
+        await ended.wait()
+    await asyncio.sleep(0)  # what logs it comes after
+    assert not caplog.records
