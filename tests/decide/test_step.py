@@ -102,7 +102,7 @@ def test_counted_windows_end_after_their_frames_and_missed_slots_do_not_count():
 def test_a_window_that_has_begun_starts_as_soon_as_can_be():
     progress = begin(PLAN, WINDOW, Moment(WINDOW.start_utc + 600, 50.0), earliest_mono=52.0)
     assert progress.due_mono == 52.0
-    assert progress.due_utc == pytest.approx(WINDOW.start_utc + 602)
+    assert progress.due_utc == pytest.approx(WINDOW.start_utc + 602, abs=1e-3)
 
 
 def test_interval_changes_by_a_few_percent_at_most_and_follows_the_sun():
@@ -316,7 +316,7 @@ def test_a_restart_goes_on_with_interval_exposure_and_light_in_force():
     for last in (frame_of(slot, scene_ev=scene), frame_of(slot)):
         again = resume(plan, window, now, last=last, frames_done=40)
         assert again.seq == slot.seq + 1
-        assert again.due_utc == pytest.approx(slot.due_utc + slot.interval_s)
+        assert again.due_utc == pytest.approx(slot.due_utc + slot.interval_s, abs=1e-3)
         assert again.due_mono == pytest.approx(7.0 - 60.0 + slot.interval_s)
         following = next_slot(plan, Adjust(), again, None, now)
         assert following.interval_s == pytest.approx(expected.interval_s, rel=0.001)
