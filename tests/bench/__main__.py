@@ -57,6 +57,7 @@ LONG = {
     "million": "a million frames through engine and log",
     "link_lost": "the page after its link was lost",
     "any_request 10000 2": "requests that are made up by chance",
+    "mutants": "small faults in what decides that the tests notice",
     "fault_schedules": "a hundred shoots through faults",
     "kills": "five hundred kills",
     "power_cuts": "fifty cuts of the disk's power",
