@@ -239,7 +239,7 @@ class ShootRun:
                 await self.waker.until(self.holding.look_again(left))
                 if await self.clock_stepped():
                     return False
-            return True
+            return not await self.clock_stepped()  # while the window was chosen: ten years later it is long over
         finally:
             self._alarm(self.shoot.id, None, self.waker.wake)
 

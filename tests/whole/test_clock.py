@@ -6,11 +6,12 @@ import asyncio
 import itertools
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from controller.daemon import Rig
-from controller.engine.run import DRAIN_S
+from controller.engine.run import DRAIN_S, ShootRun
 from controller.words.documents import FrameState, ShootState
 from tests.bench.rigs import plan as service_plan
 from tests.support.rigs import EVENING_UTC, Evening, camera_there, ended, plan, rows, until
@@ -89,6 +90,32 @@ async def test_a_clock_that_is_set_while_a_shoot_waits_brings_its_window_at_once
     assert len(log) == 15
     assert log[0].due_utc == pytest.approx(begun_utc, abs=0.01)
     assert run.window.start_utc == pytest.approx(begun_utc + DAY_S, abs=1)
+
+
+async def test_a_clock_that_is_set_while_a_window_is_chosen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Between choosing it and waiting for it: by the clock as it is, what was chosen is long over, and is not shot."""
+    evening, put = Evening(rate=4), []
+    save = ShootRun.save
+
+    async def saved(run: ShootRun, **fields: Any) -> None:
+        await save(run, **fields)
+        if "start_utc" in fields and not put:
+            put.append(10 * 365 * DAY_S)
+            evening.clock.epoch_utc += put[0]
+
+    monkeypatch.setattr(ShootRun, "save", saved)
+    start_utc = EVENING_UTC + 2 * HOUR_S
+    when = {"every": "day", "start": f"{datetime.fromtimestamp(start_utc, UTC):%H:%M}", "duration": "1min"}
+    with evening.camera(tmp_path) as camera:
+        async with evening.rig(tmp_path, camera.address) as rig:
+            await camera_there(rig)
+            shoot = await rig.start_shoot(plan(4.0, when=when))
+            run = rig.shoots.runs[shoot.id]
+            await until(lambda: put and run.window and 0 < run.window.start_utc - evening.clock.utc() < DAY_S)
+            await until(lambda: run.shoot.state is ShootState.WAITING)
+            await asyncio.sleep(2)
+            assert await rows(rig, shoot) == []
+            assert run.shoot.state is ShootState.WAITING
 
 
 def near_noon() -> tuple[str, datetime]:
