@@ -85,7 +85,7 @@ values = st.recursive(
 )
 
 
-@settings(max_examples=75, suppress_health_check=[HealthCheck.function_scoped_fixture], derandomize=True)
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], derandomize=True)
 @given(st.sampled_from(PLANS), st.data())
 def test_plans_with_something_else_in_one_place(url: str, path: Path, data: st.DataObject) -> None:
     document = example(path.stem).document()

@@ -77,6 +77,7 @@ def test_a_card_that_gives_nothing_is_left_alone_until_it_is_opened_anew(tmp_pat
 
 def test_frames_that_are_done_with_leave_nothing_in_memory(tmp_path: Path):
     rig, traced, frames = Endless(tmp_path, 3001), [], []
+    others = sum(type(thing) is Frame for thing in gc.get_objects())  # of tests before this one
 
     def look(done: int) -> None:
         gc.collect()
@@ -93,5 +94,5 @@ def test_frames_that_are_done_with_leave_nothing_in_memory(tmp_path: Path):
     finally:
         tracemalloc.stop()
     assert traced[1] - traced[0] < 64 * 1000, "bytes, a thousand frames later"
-    assert max(frames) < 50
+    assert max(frames) - others < 50
     assert rig.page(2500)[-1].state is FrameState.FETCHED

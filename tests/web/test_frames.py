@@ -227,7 +227,7 @@ async def test_the_facts_are_those_of_the_log(phone: Phone) -> None:
     (row,) = await page_of(phone.rig, LONG, "after=299&limit=1")
     told = await phone.page.evaluate(
         "Object.fromEntries([...document.querySelectorAll('#facts dl > div')]"
-        ".map((one) => [...one.children].map((e) => e.textContent)))"
+        ".map((one) => [...one.children].map((e) => e.textContent.replaceAll('\\u00a0', ' '))))"
     )
     assert told["State"] == "On the camera's card"
     assert told["File on the card"] == row["camera_file"] == "/DCIM/0300.JPG"

@@ -16,7 +16,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
 async def age(phone: Phone) -> tuple[int, float]:
     """The age that the page says, and the page's own clock, s."""
     text, clock_ms = await phone.page.evaluate("[document.querySelector('#link').textContent, performance.now()]")
-    found = re.search(r"No link for (\d+) s", text)
+    found = re.search(r"No link for (\d+)\s+s", text)
     assert found, text
     return int(found[1]), clock_ms / 1000
 

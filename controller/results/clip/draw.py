@@ -28,7 +28,7 @@ from controller.results.clip.reader import Decoded, Reader
 from controller.results.clip.reading import Unreadable
 from controller.results.clip.retime import mix
 from controller.results.clip.shots import Layer, Shot
-from controller.results.clip.tone import Bytes, Dither, Floats, encode, histogram, log2_luminance
+from controller.results.clip.tone import Bytes, Dither, Floats, encode, histogram, log2_luminance, log2_luminance_deep
 
 Light = NDArray[np.uint16]
 
@@ -109,8 +109,7 @@ class Painter:
     def _level(self, pixels: Bytes | Light) -> float:
         """log2 of the mean luminance."""
         sample = self._sampled(pixels)
-        codes = sample if sample.dtype == np.uint8 else np.minimum((sample.astype(np.uint32) + 128) >> 8, 255)
-        return log2_luminance(histogram(np.asarray(codes, np.uint8)))
+        return log2_luminance(histogram(sample)) if sample.dtype == np.uint8 else log2_luminance_deep(sample)
 
     def _sampled(self, pixels: Any) -> Any:
         return pixels[:: self._sparse, :: self._sparse]

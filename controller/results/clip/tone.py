@@ -36,6 +36,15 @@ def log2_luminance(shares: Shares, gain: float = 1.0) -> float:
     return float(np.log2(max(float((shares @ np.minimum(gain * LINEAR, 1)).sum()), _DARKEST)))
 
 
+def log2_luminance_deep(codes: NDArray[np.uint16]) -> float:
+    """log2 of the mean linear luminance of a picture of 16 bits, (height, width, 3), whose white is 255 · 256.
+
+    Its codes are not rounded to 8 bits before: what they carry is below those, and rounding looks like flicker.
+    """
+    light = np.interp(codes / 256, np.arange(256), LINEAR).mean((0, 1))
+    return float(np.log2(max(float(light @ WEIGHTS), _DARKEST)))
+
+
 def gain_for(shares: Shares, change_ev: float) -> float:
     """The gain in linear light that changes the mean luminance by `change_ev`, as far as clipping lets it.
 
