@@ -220,10 +220,10 @@ async def test_the_figure_of_a_point_stands_above_the_chart(phone: Phone) -> Non
     await touch("touchMove", {"x": x + 10, "y": y + 30})
     await touch("touchMove", {"x": x + 20, "y": y + 60})
     same = (
-        "document.querySelector('.at').textContent.trim()"
+        "document.querySelector('.at').textContent.replaceAll('\\u00a0', ' ').trim()"
         " === document.querySelectorAll('.handle')[1].getAttribute('aria-valuetext')"
     )
-    await phone.until(f"{same} && !document.querySelector('.at').textContent.includes('26 s')")
+    await phone.until(f"{same} && !/26\\s+s/.test(document.querySelector('.at').textContent)")
     text = await point.get_attribute("aria-valuetext")
     assert await phone.page.evaluate(height) == before, "nothing moves under the finger"
     await phone.picture("plans-point-held")
