@@ -64,7 +64,10 @@ def work_out(task: dict[str, Any]) -> ClipDone:
     if came.unfinished is not None:
         raise DuskhandError("clip-unfinished", came.unfinished, out.name, _REMEDY)
     told = out.with_suffix(".json")  # beside the film, where the report looks for it
-    with contextlib.suppress(StoreError):  # there is a film all the same
+    with contextlib.suppress(
+        StoreError, OSError
+    ):  # there is a film all the same, and no figures rather than an old one's
+        told.unlink(missing_ok=True)
         write_atomic(told, (came.model_dump_json(indent=2) + "\n").encode())
     missing = sum(gap.slots for gap in came.gaps)
     return ClipDone(frames=came.frames, missing=missing, duration_s=came.duration_s, bytes=came.bytes)
