@@ -23,7 +23,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--to", required=True, metavar="FOLDER", help="a new folder, one of an earlier run, or place:NAME"
     )
     parser.add_argument("--name", metavar="PATTERN", help="how pictures are named, such as {shoot}-{seq:06}")
-    parser.add_argument("--no-files", action="store_true", help="all but the pictures themselves")
+    parser.add_argument("--no-files", action="store_true", help="all but pictures and previews")
     parser.add_argument("--verify", action="store_true", help="read what an earlier run wrote, too")
     parser.add_argument("--json", action="store_true", help="print what came of it as JSON")
 
@@ -89,6 +89,8 @@ def _text(made: HandedOver) -> str:
         f"{count(made.pictures, 'picture file')}: {made.copied} copied, {made.there} there already;"
         f" {count(made.sidecars, 'sidecar')}"
     )
+    if made.previews:
+        lines.append(f"{count(made.previews, 'preview')} of frames whose own pictures are not on the rig")
     lines.append(", ".join(made.documents))
     reasons = list(made.missing.items())
     lines += [f"{slots} not there: {why}" for why, slots in reasons[:_LISTED]]

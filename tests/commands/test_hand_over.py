@@ -50,7 +50,7 @@ def test_the_log_as_csv_and_parquet_has_the_new_names(rig: Path, tmp_path: Path)
     to = tmp_path / "out"
     assert hand_over(rig, to, "--name", "{seq:04}") == 0
     logged = rows(to / "frames.csv")
-    assert tuple(logged[0]) == (*EXPORT_COLUMNS, "folder_file", "folder_companion_file")
+    assert tuple(logged[0]) == (*EXPORT_COLUMNS, "folder_file", "folder_companion_file", "folder_preview")
     assert main(["frames", "last", "--dir", str(rig), "--csv", str(tmp_path / "log.csv")]) == 0
     assert [{name: row[name] for name in EXPORT_COLUMNS} for row in logged] == rows(tmp_path / "log.csv")
     assert [row["folder_file"] for row in logged] == [f"pictures/{seq:04d}.JPG" for seq in range(1, 7)] + ["", ""]

@@ -146,6 +146,17 @@ def test_gains_are_those_of_the_camera_and_of_the_film_of_the_shoot(tmp_path: Pa
     assert "\ngains.csv\n" in (to / "README.txt").read_text()
 
 
+def test_a_film_of_chosen_frames_gives_only_what_no_other_has(rig: Path, tmp_path: Path) -> None:
+    """Its gains make a frame like that of another day or hour, not like its neighbours."""
+    own = clip_path(SHOOT)
+    gained(rig, 1, gain_ev=0.1)
+    gained(rig, 1, 2, gain_ev=0.2, film=clips_directory(SHOOT) / "day-2026-12-01.mp4")
+    gained(rig, 1, 2, 3, gain_ev=0.3, film=own.with_stem(f"{own.stem}-hour-best"))
+    assert hand_over(rig, tmp_path / "out") == 0
+    table = rows(tmp_path / "out/gains.csv")
+    assert [(row["seq"], float(row["gain_ev"])) for row in table] == [("1", 0.1), ("2", 0.2), ("3", 0.3)]
+
+
 def test_without_gains_it_says_how_to_get_them(rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert hand_over(rig, tmp_path / "out") == 0
     assert f"make the clip first, `duskhand clip {SHOOT}`" in capsys.readouterr().out

@@ -71,6 +71,8 @@ class Beside:
         """Whether something of a line of `readme.WHAT` is there."""
         if name == "pictures/":
             return self._made.pictures > 0 and self._folder.renames
+        if name == "previews/":
+            return self._made.previews > 0
         if name == ".xmp":
             return self._made.sidecars + self._made.sidecars_kept > 0
         there = self._made.documents

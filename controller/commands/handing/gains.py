@@ -9,13 +9,14 @@ from pydantic import ValidationError
 
 from controller.results.clip.sidecar import FrameGain, Gains
 from controller.words.documents import Frame, Shoot
-from controller.words.layout import FIRST_CAMERA, clips_directory, shoot_directory
+from controller.words.layout import FIRST_CAMERA, clip_path, clips_directory, shoot_directory
 
 _PATTERN = "*.gains.json"
 
 
 class ShootGains:
-    """By camera and slot. The film of the shoot goes before those of its windows, where both have a slot."""
+    """By camera and slot. Where several films have a slot, that of the shoot goes before those of its windows, and
+    these before films of chosen frames, in which a gain makes a frame like others than its neighbours."""
 
     def __init__(self, rig: Path, shoot: Shoot) -> None:
         self.remarks: list[str] = []
@@ -50,10 +51,10 @@ class ShootGains:
 
 
 def _files(rig: Path, shoot: Shoot) -> Iterator[tuple[Path, str]]:
-    """Files of gains, and the camera that one is of which does not say."""
-    root = rig / shoot_directory(shoot.id)
-    for folder in (root, rig / clips_directory(shoot.id)):
-        for path in sorted(folder.glob(_PATTERN)):
-            yield path, FIRST_CAMERA
-    for path in sorted(root.glob(f"camera-*/{_PATTERN}")):
-        yield path, path.parent.name
+    """Files of gains in the order in which they count, and the camera that one is of which does not say."""
+    root, own = rig / shoot_directory(shoot.id), clip_path(shoot.id).with_suffix(".gains.json").name
+    found = [(path, FIRST_CAMERA) for path in sorted(root.glob(_PATTERN))]
+    found += [(path, path.parent.name) for path in sorted(root.glob(f"camera-*/{_PATTERN}"))]
+    yield from (each for each in found if each[0].name == own)
+    yield from ((path, FIRST_CAMERA) for path in sorted((rig / clips_directory(shoot.id)).glob(_PATTERN)))
+    yield from (each for each in found if each[0].name != own)

@@ -14,7 +14,7 @@ from controller.words.documents import Frame
 from controller.words.errors import BadInput
 
 CSV, PARQUET = "frames.csv", "frames.parquet"
-COLUMNS = ("folder_file", "folder_companion_file")
+COLUMNS = ("folder_file", "folder_companion_file", "folder_preview")
 
 
 class Lists:
@@ -37,12 +37,14 @@ class Lists:
             except BadInput as error:
                 remark(f"The log is here as CSV alone: {error}")
 
-    def row(self, frame: Frame, file: str | None, companion: str | None) -> None:
+    def row(
+        self, frame: Frame, file: str | None = None, companion: str | None = None, preview: str | None = None
+    ) -> None:
         """One slot, with its names in the folder."""
         with writing(self._folder, CSV):
-            self._csv_file.write(self._log.row(frame, file, companion))
+            self._csv_file.write(self._log.row(frame, file, companion, preview))
             if self._parquet is not None:
-                self._parquet.add(frame, file, companion)
+                self._parquet.add(frame, file, companion, preview)
 
     def missing(self, frame: Frame, file: str | None, why: str) -> None:
         """A file that is not in the folder, by the name that it would have there."""

@@ -12,9 +12,9 @@ from controller.results.handover.safe import key
 from controller.results.handover.taken import Taken, short
 from controller.store import Store
 from controller.words.documents import Frame, FrameState, Shoot
-from controller.words.layout import frame_directory, frame_stem
+from controller.words.layout import frame_directory, frame_stem, preview_path
 
-PICTURES = "pictures/"
+PICTURES, PREVIEWS = "pictures/", "previews/"
 _NONE = frozenset({FrameState.DUE, FrameState.MISSED, FrameState.LOST})
 
 
@@ -26,6 +26,10 @@ class Names(Protocol):
 
     def stem(self, frame: Frame) -> str:
         """Relative to the folder, without an ending."""
+        ...
+
+    def preview(self, frame: Frame) -> str:
+        """Of its small picture, which lies apart so that nobody takes it for the picture."""
         ...
 
 
@@ -42,6 +46,9 @@ class OwnNames:
     def stem(self, frame: Frame) -> str:
         return PICTURES + self._pattern.stem(frame)
 
+    def preview(self, frame: Frame) -> str:
+        return f"{PREVIEWS}{self._pattern.stem(frame)}.jpg"
+
 
 class RigNames:
     """As they lie on the rig and in its second places, relative to the shoot's folder."""
@@ -51,6 +58,10 @@ class RigNames:
     def stem(self, frame: Frame) -> str:
         path = frame_directory(frame.shoot, frame.due_utc, frame.camera) / frame_stem(frame.seq)
         return PurePosixPath(path).relative_to(f"shoots/{frame.shoot}").as_posix()
+
+    def preview(self, frame: Frame) -> str:
+        path = preview_path(frame.shoot, frame.seq, frame.camera)
+        return path.relative_to(f"shoots/{frame.shoot}").as_posix()
 
 
 def pictured(frame: Frame) -> bool:

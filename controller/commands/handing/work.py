@@ -14,13 +14,14 @@ from typing import Any
 from controller.commands.handing.beside import Beside
 from controller.commands.handing.lists import Lists
 from controller.commands.handing.names import Names, frames_until, pictured
-from controller.commands.handing.place import MARKER, Folder, NoRoom, NotSent, writing
+from controller.commands.handing.place import MARKER, Folder, NoRoom, NotSent, Sent, writing
 from controller.engine.copying import files_of
 from controller.results.handover import missing
 from controller.results.handover.document import HandedOver
 from controller.results.handover.safe import spelt
 from controller.store import Store
 from controller.words.documents import Frame, Shoot
+from controller.words.layout import preview_path
 
 NO_ROOM = "no room was left there"
 _ROW_BYTES, _SIDECAR_BYTES = 1500, 4096
@@ -87,7 +88,7 @@ class HandOver:
         beside.frame(frame)
         if not pictured(frame):
             self._miss(lists, frame, None, missing.why(frame))
-            lists.row(frame, None, None)
+            lists.row(frame)
             return
         self.made.frames += 1
         stem = self._names.stem(frame)
@@ -102,12 +103,35 @@ class HandOver:
                     there[place] = name
         else:
             there = [*given, None][:2]
-        lists.row(frame, *there)
+        small = await self._preview(lists, frame) if self._files and frame.preview and not any(there) else None
+        lists.row(frame, there[0], there[1], small)
         if (sha256 := await beside.sidecar(frame, stem)) is not None:
             lists.sum(sha256, f"{stem}.xmp")
 
     async def _picture(self, lists: Lists, frame: Frame, name: str, file: dict[str, Any]) -> bool:
         """Whether it is in the folder, whole."""
+        freed = missing.why(frame) if frame.rig_freed_utc is not None else None
+        sent = await self._sent(lists, frame, name, file, freed)
+        if sent is None:
+            return False
+        self.made.pictures += 1
+        self.made.copied += sent.copied
+        self.made.there += not sent.copied
+        return True
+
+    async def _preview(self, lists: Lists, frame: Frame) -> str | None:
+        """The name that its small picture has in the folder: of this frame the rig has nothing else."""
+        name = self._names.preview(frame)
+        path = preview_path(frame.shoot, frame.seq, frame.camera)
+        if await self._sent(lists, frame, name, {"name": str(path), "bytes": None, "sha256": None}) is None:
+            return None
+        self.made.previews += 1
+        return name
+
+    async def _sent(
+        self, lists: Lists, frame: Frame, name: str, file: dict[str, Any], expected: str | None = None
+    ) -> Sent | None:
+        """A file that is in the folder, whole; where it is not, that is named. `expected`: why it may well not be."""
         told = {**file, "path": str(self._rig / str(file["name"]))}
         try:
             sent = await self._folder.picture(name, told, frame, send=not self._full)
@@ -116,16 +140,12 @@ class HandOver:
                 self._full = True
                 await self._folder.room_again()
             self._miss(lists, frame, name, NO_ROOM, failed=True)
-            return False
+            return None
         except NotSent as error:
-            freed = frame.rig_freed_utc is not None
-            self._miss(lists, frame, name, missing.why(frame) if freed else str(error), failed=not freed)
-            return False
-        self.made.pictures += 1
-        self.made.copied += sent.copied
-        self.made.there += not sent.copied
+            self._miss(lists, frame, name, expected or str(error), failed=expected is None)
+            return None
         lists.sum(sent.sha256, name)
-        return True
+        return sent
 
     def _miss(self, lists: Lists, frame: Frame, file: str | None, why: str, *, failed: bool = False) -> None:
         lists.missing(frame, file, why)

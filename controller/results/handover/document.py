@@ -16,6 +16,7 @@ class HandedOver(Document):
     slots: int = Field(description="slots of the log, a row each in frames.csv")
     frames: int = Field(description="released, and not known to be lost")
     pictures: int = Field(0, description="picture files in the folder, whole; a RAW+JPEG pair is two")
+    previews: int = Field(0, description="small pictures in the folder, of frames whose own files are not in it")
     copied: int = 0
     there: int = 0
     sidecars: int = 0

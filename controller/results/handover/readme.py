@@ -17,10 +17,13 @@ _WIDTH = 78
 WHAT: dict[str, str] = {
     "pictures/": "the pictures, byte for byte as the camera wrote them, under names of their own. Both files of a"
     " RAW+JPEG pair have one name and two endings.",
+    "previews/": "small pictures of frames whose own file is not here, to see what they show. Each is named as its"
+    " picture would be.",
     ".xmp": "beside each picture: how much lighter or darker it is to be made so that the film does not flicker, as"
     " XMP (ISO 16684-1), under a namespace of its own that is told in the file.",
     "frames.csv": "the log: a row for each time at which a picture was due, with what the camera was set to, where the"
-    " sun stood, and the picture's name here (folder_file; of a pair the second's in folder_companion_file)."
+    " sun stood, and the picture's name here (folder_file; of a pair the second's in folder_companion_file;"
+    " where there is a small picture alone, folder_preview)."
     " Times are UTC. Text with commas, UTF-8 (RFC 4180).",
     "frames.parquet": "the same with typed columns (Apache Parquet).",
     missing.NAME: "what is not here, and why: a row for each picture that was missed or lost, is only on the card, or"
@@ -53,9 +56,10 @@ def _lines(shoot: Shoot, made: HandedOver, names: list[str]) -> Iterator[str]:
     yield f"{shoot.plan_name}: shoot {shoot.id}"
     yield state
     yield ""
+    previews = f" and {count(made.previews, 'preview')}" if made.previews else ""
     yield from textwrap.wrap(
         f"{count(made.slots, 'slot')} in the log, {count(made.frames, 'frame')} released and not lost,"
-        f" {count(made.pictures, 'picture file')} in this folder.",
+        f" {count(made.pictures, 'picture file')}{previews} in this folder.",
         _WIDTH,
     )
     if made.missing:
