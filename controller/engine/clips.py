@@ -17,9 +17,9 @@ from typing import Any, Protocol
 
 from controller.decide import clips as rules
 from controller.engine.clip_windows import MOST_FPS, ClipWindows
-from controller.engine.copying import note
 from controller.engine.disk import RigDisk
 from controller.engine.hub import Hub
+from controller.engine.noting import note
 from controller.engine.shoots import Shoots
 from controller.store import Store, clips
 from controller.words.clips import SMALL_FRAMES, Clip, ClipKind, ClipRecord, ClipState

@@ -14,12 +14,13 @@ from typing import Any, Protocol
 from controller.copying.process import PlaceProcess
 from controller.decide.places import AnyPlace
 from controller.engine.hub import Hub
+from controller.engine.noting import note
 from controller.engine.places import places_in
 from controller.store import Store
 from controller.words.clock import Clock
 from controller.words.copies import Copies, PlaceCopies
-from controller.words.documents import Frame, Note, PlaceNow
-from controller.words.errors import BadInput, CopyError, DuskhandError, StoreError
+from controller.words.documents import Frame, PlaceNow
+from controller.words.errors import BadInput, CopyError, StoreError
 
 log = logging.getLogger(__name__)
 
@@ -293,14 +294,3 @@ def _below(name: str) -> bool:
 def _no_file(what: str, frame: Frame) -> CopyError:
     where = frame.local_file or f"frame {frame.seq}"
     return CopyError("rig-file-damaged", what, where, "It is not copied. Take it from the card by hand", file=True)
-
-
-async def note(rig: _Rig, kind: str, text: str, *, shoot: str | None = None, **facts: Any) -> None:
-    """Keep it in the log and tell listeners; where that fails it stands in the service's log."""
-    log.info("%s: %s", kind, text)
-    try:
-        rig.hub.publish(
-            "note", await rig.store.note(Note(utc=rig.clock.utc(), shoot=shoot, kind=kind, text=text, facts=facts))
-        )
-    except DuskhandError as error:
-        log.warning("not noted: %s", error)

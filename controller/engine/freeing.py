@@ -30,8 +30,9 @@ from controller.decide.retention import (
     rig_due,
     rig_may_go,
 )
-from controller.engine.copying import Copying, files_of, note, summed
+from controller.engine.copying import Copying, files_of, summed
 from controller.engine.hub import Hub
+from controller.engine.noting import note
 from controller.store import Store
 from controller.store.copy_log import Where
 from controller.store.files import sync_directory

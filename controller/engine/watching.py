@@ -10,7 +10,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol
 
 from controller.decide.health import signs
 from controller.decide.health.blurred import NAME as BLURRED
@@ -24,6 +24,8 @@ from controller.engine.anew import MadeAnew
 from controller.engine.clips import Clips
 from controller.engine.daily import Daily
 from controller.engine.facts import machine
+from controller.engine.hub import Hub
+from controller.engine.noting import note_in
 from controller.engine.post import UNREADABLE, Post
 from controller.engine.run import ShootRun
 from controller.engine.shoots import Shoots
@@ -31,7 +33,7 @@ from controller.engine.wires import Wires
 from controller.store import Store
 from controller.store.files import write_atomic
 from controller.words.clock import Clock
-from controller.words.documents import ENDED, CameraNow, Frame, Note, Now, Raised, ShootState
+from controller.words.documents import ENDED, CameraNow, Frame, Now, Raised, ShootState
 from controller.words.errors import StoreError
 
 log = logging.getLogger(__name__)
@@ -45,6 +47,7 @@ class _Rig(Protocol):
     directory: Path
     clock: Clock
     store: Store
+    hub: Hub
     anew: MadeAnew | None
     shoots: Shoots
     wires: Wires
@@ -213,24 +216,14 @@ class Watching:
         kind, key = ("raised", "cleared")[over is not None], f"{finding.check} ({finding.camera or 'rig'})"
         utc = self._rig.clock.utc()
         facts = {"check": finding.check, "urgent": finding.urgent, "since_utc": finding.since_utc}
-        await self._note(kind, text, utc, facts | ({"camera": finding.camera} if finding.camera else {}))
+        facts |= {"camera": finding.camera} if finding.camera else {}
+        runs = (run for run in self._rig.shoots.runs.values() if run.shoot.state not in ENDED)
+        level = logging.WARNING if over is None else logging.INFO
+        await note_in(self._rig, (run.company.first.book for run in runs), kind, text, level=level, **facts)
         if over is None:
             self.post.put(Message("raised", key, finding.line, utc, finding.urgent))
         else:
             self.post.put(Message("cleared", key, over, utc))
-
-    async def _note(self, kind: str, text: str, utc: float, facts: dict[str, Any]) -> None:
-        """Into the log of every shoot that is open, or into the rig's own."""
-        open_ones = [run for run in self._rig.shoots.runs.values() if run.shoot.state not in ENDED]
-        try:
-            for run in open_ones:
-                await run.company.first.book.note(kind, text, utc, **facts)
-            if not open_ones:
-                told = {"kind": kind, "code": facts["check"], "camera": facts.get("camera")}
-                log.log(logging.WARNING if kind == "raised" else logging.INFO, "%s", text, extra={"duskhand": told})
-                await self._rig.store.note(Note(utc=utc, kind=kind, text=text, facts=facts))
-        except StoreError as error:
-            log.error("%s; nor could that be logged: %s", text, error)
 
     def _forget(self) -> None:
         """Of shoots that have ended only the last few are remembered."""

@@ -13,20 +13,20 @@ from controller.decide.wiring import Wiring
 from controller.decide.wiring.motion import with_motion
 from controller.decide.wiring.pulses import Bounce
 from controller.engine.chores import Chores
+from controller.engine.hub import Hub
 from controller.engine.moving import Moving
+from controller.engine.noting import note_in
 from controller.engine.pulsed import Pulsed
 from controller.store import Store
 from controller.wiring.document import NAME, wiring_in
 from controller.wiring.heater import Heater
 from controller.wiring.pins import Input, require_gpiozero
 from controller.words.clock import Clock
-from controller.words.documents import ENDED, HeaterNow, Note
-from controller.words.errors import Conflict, StoreError, WiringError
+from controller.words.documents import ENDED, HeaterNow
+from controller.words.errors import Conflict, WiringError
 
 if TYPE_CHECKING:
     from controller.engine.run import ShootRun
-
-log = logging.getLogger(__name__)
 
 _REOPEN_EVERY_S = 30.0
 _NOTES_S = 2.0
@@ -36,6 +36,7 @@ class _Rig(Protocol):
     directory: Path
     clock: Clock
     store: Store
+    hub: Hub
 
 
 class Wires:
@@ -133,7 +134,7 @@ class Wires:
         self._runs = [*others, run]
         if run.company.first is run:  # what is wrong already stands in this shoot's log too
             for text in self.troubles():
-                self._spawn(self._note_in([run], "wiring-trouble", text))
+                self._spawn(run.book.note("wiring-trouble", text, self._rig.clock.utc()))
 
     # ---- what is
 
@@ -201,16 +202,6 @@ class Wires:
 
     async def _note(self, kind: str, text: str) -> None:
         """Into the log of every shoot that is open, or into the rig's own."""
-        shooting = [run for run in self._runs if run.shoot.state not in ENDED and run.company.first is run]
-        await self._note_in(shooting, kind, self._with_path(text))
-
-    async def _note_in(self, shooting: list[ShootRun], kind: str, text: str) -> None:
-        utc = self._rig.clock.utc()
-        try:
-            for run in shooting:
-                await run.book.note(kind, text, utc)
-            if not shooting:
-                log.warning("%s", text)
-                await self._rig.store.note(Note(utc=utc, kind=kind, text=text))
-        except StoreError as error:
-            log.error("%s; nor could that be logged: %s", text, error)
+        shooting = (run for run in self._runs if run.shoot.state not in ENDED and run.company.first is run)
+        books = [run.book for run in shooting]
+        await note_in(self._rig, books, kind, self._with_path(text), level=logging.WARNING)

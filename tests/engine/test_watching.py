@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 from collections.abc import AsyncIterator
 from pathlib import Path
 from typing import Any
@@ -93,6 +94,7 @@ async def test_a_pi_that_gets_hot(rig: Rig, tmp_path: Path) -> None:
     assert await stand.look(10) == {"temperature"}
     assert await stand.look(601) == set()
     assert kinds(await rig.store.notes()) == [("raised", "temperature"), ("cleared", "temperature")]
+    assert [json.loads(event.data)["kind"] for event in rig.hub._kept if event.kind == "note"] == ["raised", "cleared"]
     assert [task["title"] for task in stand.sent] == [
         "Duskhand: temperature (rig)",
         "Duskhand: over: temperature (rig)",
