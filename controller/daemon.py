@@ -31,6 +31,7 @@ from controller.engine.freeing import Freeing
 from controller.engine.hub import Hub
 from controller.engine.looking import Looking
 from controller.engine.loose_ends import check_copies, tidy
+from controller.engine.noting import note
 from controller.engine.now import Forecasts, RigFacts, describe
 from controller.engine.post import LOOK_EVERY_S as POST_EVERY_S
 from controller.engine.post import Post
@@ -133,6 +134,8 @@ class Rig:
         send = Aside("message", MESSAGE_S).answer
         self.watching = Watching(self, Post(self.directory, self.wires.wiring.messages, send))
         self.watching.open()
+        for unread in filter(None, (self.time.unread, self.watching.unread, self.watching.post.unread)):
+            await note(self, "file-damaged", unread, level=logging.WARNING)
         await self.shoots.take_up()
         if not self.shoots.runs and (past := await self.store.shoots()):
             self._past = past[-1]

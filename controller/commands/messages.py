@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from typing import Any
 
 from controller.words.errors import DuskhandError
@@ -54,6 +55,8 @@ def _here(args: argparse.Namespace) -> int:
     post = Post(args.dir, wiring_in(args.dir).messages, Aside("message", MESSAGE_S).answer)
     if not args.test:
         post.open()
+        if post.unread is not None:
+            print(f"duskhand messages: {post.unread}", file=sys.stderr)
         now = post.now()
         told = None if now is None else now.model_dump(mode="json")
         return _told(args, told)

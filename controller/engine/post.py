@@ -46,6 +46,7 @@ class Post:
         self._of_addresses: str | None = None
         self.last_utc: float | None = None
         self._kept = b""
+        self.unread: str | None = None  # why what waited could not be taken up
         self._sending: asyncio.Task[None] | None = None
 
     def open(self) -> None:
@@ -71,7 +72,7 @@ class Post:
                 dropped=int(kept["dropped"]),
             )
         except UNREADABLE as error:
-            log.warning("%s cannot be read, and messages that waited are lost: %r", path, error)
+            self.unread = f"{path} cannot be read, and messages that waited are lost: {error!r}"
 
     def see_addresses(self) -> None:
         """Trouble where the addresses cannot be used, rather than when the first message is due."""

@@ -42,6 +42,7 @@ class RigTime:
         self._known_utc: float | None = None
         self._kept_mono = -KEEP_EVERY_S
         self._offset = 0.0
+        self.unread: str | None = None  # why what was written down could not be taken up
 
     # ---- what is
 
@@ -101,7 +102,7 @@ class RigTime:
         """Judge the machine's clock; a time that was told since the machine was started still holds."""
         if self._clock is None:
             return
-        kept = _read(self._path)
+        kept, self.unread = _read(self._path)
         self._known_utc = _number(kept.get("known_utc"))
         told, boot = _number(kept.get("told_s")), machine.boot_id(self._root)
         self._offset = self._clock.machine_utc() - self._clock.awake()
@@ -176,13 +177,17 @@ class RigTime:
             log.warning("the time is not written down: %s", error)
 
 
-def _read(path: Path) -> dict[str, object]:
-    """What was written down; nothing of it where it cannot be read."""
+def _read(path: Path) -> tuple[dict[str, object], str | None]:
+    """What was written down; nothing of it where it cannot be read, and why."""
     try:
         kept = json.loads(path.read_bytes())
-    except (OSError, ValueError, RecursionError):
-        return {}
-    return kept if isinstance(kept, dict) else {}
+        if not isinstance(kept, dict):
+            raise ValueError("it holds no table")
+    except FileNotFoundError:
+        return {}, None
+    except (OSError, ValueError, RecursionError) as error:
+        return {}, f"{path} cannot be read, and until when the rig knew the time is forgotten: {error!r}"
+    return kept, None
 
 
 def _number(value: object) -> float | None:

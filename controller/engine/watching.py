@@ -75,6 +75,7 @@ class Watching:
         self._seen: dict[tuple[str, str], int] = {}
         self._throttled: int | None = None
         self._kept = b""
+        self.unread: str | None = None  # why what stood could not be taken up
 
     @property
     def standing(self) -> list[Raised]:
@@ -97,7 +98,7 @@ class Watching:
             self.watch = Watch({one.key: one for one in raised})
             self.daily.take_up(kept["daily"])
         except UNREADABLE as error:
-            log.warning("%s cannot be read, and what stood is found anew: %r", path, error)
+            self.unread = f"{path} cannot be read, and what stood is found anew: {error!r}"
 
     async def close(self) -> None:
         await self._keep()

@@ -171,8 +171,10 @@ async def test_no_such_time(told, tmp_path: Path, utc: float) -> None:
 async def test_a_file_that_cannot_be_read_tells_nothing(told, tmp_path: Path, text: str) -> None:
     (tmp_path / FILE).write_text(text)
     clock = Machine(NOW)
-    assert (await begun(tmp_path, clock)).now().state == "unsure"
+    rig_time = await begun(tmp_path, clock)
+    assert rig_time.now().state == "unsure"
     assert clock.utc() == NOW
+    assert (rig_time.unread is None) == ("known_utc" in text)
 
 
 async def test_a_battery_clock_is_believed(told, tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from controller.daemon import Rig
 from controller.decide.messages.document import Messages
 from controller.engine.post import Post
 from controller.engine.watching import FILE, SHOOTS_KEPT, Watching
+from controller.words.clock import WallClock
 from controller.words.documents import Raised
 from tests.support.rigs import EVENING_UTC, Evening, camera_there, ended, plan, until
 
@@ -168,13 +169,24 @@ async def test_what_stands_is_known_after_a_restart(rig: Rig, tmp_path: Path) ->
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"raised": [{}]}', '{"raised": [], "usual": 3}'])
-async def test_a_file_that_is_torn_is_as_none_and_is_told(
-    rig: Rig, tmp_path: Path, text: str, caplog: pytest.LogCaptureFixture
-) -> None:
+async def test_a_file_that_is_torn_is_as_none_and_is_told(rig: Rig, tmp_path: Path, text: str) -> None:
     (rig.directory / FILE).write_text(text)
     stand = Stand(rig, tmp_path / "root")
-    assert f"{FILE} cannot be read" in caplog.text
+    assert f"{FILE} cannot be read" in str(stand.watching.unread)
     assert await stand.look() == set()
+
+
+async def test_what_is_torn_of_a_rigs_own_files_is_noted_in_its_log(tmp_path: Path) -> None:
+    (tmp_path / "rig.toml").write_text("[messages]\n")
+    for name in (FILE, "messages.json", "clock.json"):
+        (tmp_path / name).write_text("{")
+    rig = Rig(tmp_path, WallClock(), [NOWHERE])
+    await rig.open()
+    try:
+        notes = await rig.store.notes(kind="file-damaged")
+    finally:
+        await rig.close()
+    assert [Path(note.text.split()[0]).name for note in notes] == ["clock.json", FILE, "messages.json"]
 
 
 async def test_a_dusk_with_a_camera_raises_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
