@@ -141,6 +141,17 @@ async def test_pins_that_fail_leave_the_camera_its_own_release(tmp_path, wire, f
     assert all("the line is gone" in trouble.what and trouble.remedy for trouble in told)
 
 
+async def test_pins_that_fail_are_told_beside_a_way_that_the_body_does_not_know(tmp_path, wire):
+    """Both are found at the first frame, which has one thing told of it: the other comes with the next."""
+    with start_simulated_camera(tmp_path, maker="canon", epoch_utc="2026-10-20T16:20:00Z") as camera:
+        wire(camera, replace(CONTACTS, first=True), broken=True)
+        unknown = {"operation": "canon_remote_release_on", "code": "parameter_not_supported", "params": [3, 1]}
+        camera.control("refuse", **unknown, times=1000)
+        ear = await frames(tmp_path, camera, 3)
+    assert sorted(ear.of(Written)) == [1, 2, 3]
+    assert sorted(trouble.code for trouble in ear.all(Trouble)) == ["pin-failed", "release-way"]
+
+
 def test_what_the_process_is_told(tmp_path):
     assert told(tmp_path / "settings") is None
     tell(tmp_path / "settings", CONTACTS)

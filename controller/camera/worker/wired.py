@@ -6,6 +6,7 @@ from __future__ import annotations
 import logging
 import os
 import time
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -131,8 +132,10 @@ class WiredTrigger(Trigger):
         except PinFailed as failure:
             self._say_pin(failure)
         own = super().after(seq)
-        news, self._news = self._news, None
-        return own or (None if news is None else Trouble(news.code, news.what, news.remedy, seq))
+        if own is not None or self._news is None:
+            return own
+        news, self._news = self._news, None  # else it comes with the next frame
+        return replace(news, seq=seq)
 
     def _instead(self, fault: Fault) -> float:
         """The contacts, where the camera has refused; raises its refusal where they fail too."""
