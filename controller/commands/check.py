@@ -69,6 +69,9 @@ def _refuse_mixed(args: argparse.Namespace) -> None:
         raise BadInput("bad-options", f"it does not go together with {second}", first, "Run one after the other")
     if args.exposure is not None and not args.beat:
         raise BadInput("bad-options", "it is of --beat alone", "--exposure", "Give --beat too, or leave it out")
+    for option, given in (("PLAN", args.plan), ("--rig", args.rig)):
+        if args.learn_response and given is not None:
+            raise BadInput("bad-options", "it does not go together with --learn-response", option, "Leave it out")
 
 
 def render(found: Checked) -> str:

@@ -60,6 +60,8 @@ def test_a_camera_opened_here_against_a_plan(tmp_path, capsys):
     [
         (["--exposure", "1/60"], "duskhand check: --exposure: it is of --beat alone. "),
         (["--fix", "--beat"], "duskhand check: --fix: it does not go together with --beat. "),
+        (["quay.toml", "--learn-response"], "duskhand check: PLAN: it does not go together with --learn-response. "),
+        (["--learn-response", "--rig", "http://x"], "duskhand check: --rig: it does not go together with --learn-"),
     ],
 )
 def test_options_that_do_not_go_together_are_refused(words, told, capsys):
