@@ -175,19 +175,9 @@ def speed_value(iso: float) -> float:
     return math.log2(iso / 3.125)
 
 
-def brightness_value(luminance_cd_m2: float) -> float:
-    """Bv, from Av + Tv = Bv + Sv: what `luminance_ev` has above the Sv of ISO 100."""
-    return luminance_ev(luminance_cd_m2) - speed_value(100)
-
-
 def luminance_ev(luminance_cd_m2: float) -> float:
     """EV at ISO 100 that exposes a luminance right: log2(100 L / K), K = 12.5 cd/m² (ISO 2720)."""
     return math.log2(luminance_cd_m2 * 100 / 12.5)
-
-
-def illuminance_ev(illuminance_lx: float) -> float:
-    """EV at ISO 100 that exposes incident light right: log2(100 E / C), C = 250 lx (ISO 2720)."""
-    return math.log2(illuminance_lx * 100 / 250)
 
 
 def exposure_ev(shutter_s: float, aperture: float, iso: float) -> float:

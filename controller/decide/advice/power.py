@@ -16,9 +16,6 @@ FULL_C, HALF_C = 27.0, -18.0
 COLDEST_C = -20.0
 """Below it most lithium-ion data sheets promise nothing (from memory)."""
 
-CHARGE_C = 0.0
-"""Below it lithium-ion cells must not be charged (Battery University, BU-410)."""
-
 RESERVE = 0.8
 """The share of what a battery gives that is planned with; ageing and wind want the rest. Common practice, no source."""
 

@@ -27,7 +27,7 @@ def vapour_pressure_hpa(temperature_c: float) -> float:
 
 def dew_point_c(temperature_c: float, humidity_percent: float) -> float:
     """°C at which air of this temperature and relative humidity (over water, 0 < % ≤ 100) is saturated."""
-    log = math.log(humidity_percent / 100.0) + _A * temperature_c / (_B_C + temperature_c)
+    log = math.log(humidity_percent / 100.0 * vapour_pressure_hpa(temperature_c) / _E0_HPA)
     return _B_C * log / (_A - log)
 
 
