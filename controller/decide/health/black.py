@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.decide.health.facts import Readings, Sign, says
+from controller.decide.health.facts import Readings, Sign, says, shoot_over
 
 NAME = "black frames"
 
@@ -23,8 +23,9 @@ def black_frames(now: Readings) -> list[Sign]:
     signs = []
     for camera in now.cameras:
         if not camera.shooting:
-            signs.append(Sign(NAME, "clear", "The shoot is over", camera=camera.id))
-        if len(camera.pictures) < IN_A_ROW or not camera.shooting:
+            signs.append(shoot_over(NAME, camera))
+            continue
+        if len(camera.pictures) < IN_A_ROW:
             continue
         last = camera.pictures[-IN_A_ROW:]
         told = all(p.sun_altitude_deg > 0 and p.expected_ev > _UNDER_MID_EV for p in last)

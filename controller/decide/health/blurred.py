@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from statistics import median
 
-from controller.decide.health.facts import Readings, Sign, says
+from controller.decide.health.facts import Readings, Sign, says, shoot_over
 
 NAME = "blurred"
 IN_A_ROW = 12
@@ -19,8 +19,9 @@ def blurred(now: Readings) -> list[Sign]:
     signs = []
     for camera in now.cameras:
         if not camera.shooting:
-            signs.append(Sign(NAME, "clear", "The shoot is over", camera=camera.id))
-        if len(camera.pictures) < IN_A_ROW or not camera.usual or not camera.shooting:
+            signs.append(shoot_over(NAME, camera))
+            continue
+        if len(camera.pictures) < IN_A_ROW or not camera.usual:
             continue
         share = median(p.sharpness for p in camera.pictures[-IN_A_ROW:]) / camera.usual
         what = f"Pictures have {share * 100:.0f} % of the sharpness that is usual in this light"

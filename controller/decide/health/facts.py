@@ -80,6 +80,11 @@ class Sign:
         return self.check, self.camera
 
 
+def shoot_over(check: str, camera: CameraSeen) -> Sign:
+    """What a check of a shoot says once the camera is in none."""
+    return Sign(check, "clear", "The shoot is over", camera=camera.id)
+
+
 def says(bad: bool, good: bool) -> Literal["raise", "clear", "stay"]:
     """Beyond one line, beyond the other, or between them."""
     return "raise" if bad else "clear" if good else "stay"

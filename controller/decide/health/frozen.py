@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.decide.health.facts import Readings, Sign, says
+from controller.decide.health.facts import Readings, Sign, says, shoot_over
 
 NAME = "frozen picture"
 IN_A_ROW = 6
@@ -14,8 +14,9 @@ def frozen(now: Readings) -> list[Sign]:
     signs = []
     for camera in now.cameras:
         if not camera.shooting:
-            signs.append(Sign(NAME, "clear", "The shoot is over", camera=camera.id))
-        if len(camera.pictures) < IN_A_ROW or not camera.shooting:
+            signs.append(shoot_over(NAME, camera))
+            continue
+        if len(camera.pictures) < IN_A_ROW:
             continue
         last = camera.pictures[-IN_A_ROW:]
         same = len({p.fingerprint for p in last}) == 1

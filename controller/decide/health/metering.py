@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.decide.health.facts import Readings, Sign, says
+from controller.decide.health.facts import Readings, Sign, says, shoot_over
 from controller.words.phrases import count
 
 NAME = "metering"
@@ -19,7 +19,7 @@ def metering(now: Readings) -> list[Sign]:
     signs = []
     for camera in now.cameras:
         if not camera.shooting:
-            signs.append(Sign(NAME, "clear", "The shoot is over", camera=camera.id))
+            signs.append(shoot_over(NAME, camera))
         elif camera.connected and camera.unread is not None:
             blind, sees = camera.unread >= BLIND, camera.unread <= SEES
             why = f": {camera.blind.rstrip('.')}" if camera.blind else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from controller.decide.health.facts import Readings, Sign, says
+from controller.decide.health.facts import Readings, Sign, says, shoot_over
 from controller.words.phrases import count, grouped
 
 NAME = "missed slots"
@@ -28,7 +28,7 @@ def missed_slots(now: Readings) -> list[Sign]:
     signs = []
     for camera in now.cameras:
         if not camera.shooting:
-            signs.append(Sign(NAME, "clear", "The shoot is over", camera=camera.id))
+            signs.append(shoot_over(NAME, camera))
         elif camera.connected and camera.slots >= LATELY:
             bad, good = camera.missed >= MANY * camera.slots, camera.missed == 0
             what = f"{grouped(camera.missed)} of the last {count(camera.slots, 'slot')} missed"
