@@ -8,6 +8,7 @@ from pydantic import Field
 from api.asked import while_asked
 from api.rig import Rig, TheRig
 from controller.decide.safe_interval import needs_of, timed
+from controller.decide.steady_beat import EXPOSURE_S, LONGEST_S
 from controller.engine.dials import link_of
 from controller.words.bodies import BeatFound, BodySeen, BodyTimed
 from controller.words.documents import Document
@@ -17,7 +18,7 @@ router = APIRouter(prefix="/cameras", tags=["cameras"])
 
 
 class BeatWanted(Document):
-    exposure_s: float = Field(1 / 64, gt=0, le=30, description="true seconds of each frame's exposure")
+    exposure_s: float = Field(EXPOSURE_S, gt=0, le=LONGEST_S, description="true seconds of each frame's exposure")
 
 
 @router.get("/{camera}/timing")

@@ -15,10 +15,6 @@ if TYPE_CHECKING:
     from controller.decide.steady_beat import Run
     from controller.words.bodies import BeatFound
 
-EXPOSURE_S = 1 / 64
-"""1/60 as the dial has it: short against what a body takes to read out and to write."""
-
-_LONGEST_S = 30.0
 _PATIENCE_S = 3600.0
 
 
@@ -70,14 +66,15 @@ def _tell(run: Run) -> None:
 
 def _exposure_s(args: argparse.Namespace, url: str | None) -> float:
     """True seconds: as given, else the plan's shortest, else 1/60."""
+    from controller.decide.steady_beat import EXPOSURE_S, LONGEST_DIAL_S, LONGEST_S
     from controller.words.stops import parse_shutter, true_shutter
 
     if args.exposure is None:
-        return EXPOSURE_S if args.plan is None else min(_LONGEST_S, _shortest_s(args.plan, url))
+        return EXPOSURE_S if args.plan is None else min(LONGEST_S, _shortest_s(args.plan, url))
     nominal_s = parse_shutter(args.exposure)
-    if nominal_s is None or not 0 < nominal_s <= _LONGEST_S:
+    if nominal_s is None or not 0 < nominal_s <= LONGEST_DIAL_S:
         what = f"'{args.exposure}' is no exposure for this"
-        raise BadInput("bad-length", what, "--exposure", f"Write it like 1/60 or 8, up to {_LONGEST_S:.0f} s")
+        raise BadInput("bad-length", what, "--exposure", f"Write it like 1/60 or 8, up to {LONGEST_DIAL_S:.0f} s")
     return true_shutter(nominal_s)
 
 

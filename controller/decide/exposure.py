@@ -95,6 +95,10 @@ def triple(shutter_s: float, aperture: float, iso: float) -> Triple:
     return Triple(shutter_s, aperture, iso, exposure_ev(shutter_s, aperture, iso))
 
 
+ASSUMED = triple(1 / 64, 5.6, 100.0)
+"""For what a body does not tell that it is set to, such as the aperture of a lens without contacts."""
+
+
 def allocate(target_ev: float, limits: Limits, order: Sequence[Quantity], body: Body, longest_s: float) -> Triple:
     """The triple nearest to `target_ev` (EV at ISO 100).
 

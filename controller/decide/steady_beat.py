@@ -16,6 +16,12 @@ RUNS = 12
 
 MOST_FRAMES = FRAMES * RUNS
 
+EXPOSURE_S = 1 / 64
+"""1/60 as the dial has it: short against what a body takes to read out and to write."""
+
+LONGEST_DIAL_S, LONGEST_S = 30.0, 32.0
+"""The longest exposure that is asked for, as the dial has it, and truly."""
+
 _FIRST_GAP_S = 2.0  # where nothing is known of the body (common practice, no source)
 _LEAST_GAP_S = 0.05
 _LONGER = 3  # how often the gap is doubled where not even the first interval was held

@@ -13,7 +13,7 @@ from PIL import Image
 
 from controller.camera.link import CameraLink
 from controller.camera.messages import Report
-from controller.decide.exposure import triple
+from controller.decide.exposure import ASSUMED, triple
 from controller.decide.focus import framing
 from controller.decide.meter import meter, scene_ev
 from controller.decide.picture import MeterError
@@ -32,7 +32,6 @@ from controller.words.stops import exposure_ev
 Part = tuple[float, float, float, float]
 WHOLE: Part = (0.0, 0.0, 1.0, 1.0)
 
-_ANY_APERTURE = 5.6  # of a lens that does not tell; no EV is told then
 _FOCUS_S = 10.0
 _BOUND = 0.3  # share of white or black from which a picture tells a bound of the scene's light and no value
 
@@ -105,7 +104,11 @@ class Looking:
         if next_one is not None:
             stands = (next_one.shutter_s, next_one.aperture, next_one.iso)
         known = aperture or stands[1]
-        exposure = triple(shutter_s or stands[0] or 1 / 64, known or _ANY_APERTURE, iso or stands[2] or 100)
+        exposure = triple(
+            shutter_s or stands[0] or ASSUMED.shutter_s,
+            known or ASSUMED.aperture,  # no EV is told then
+            iso or stands[2] or ASSUMED.iso,
+        )
         if owner is None:
             beside, files = Beside(link, self._clock, self._directory), 0
             async with self._turns[camera].borrowed(camera):
@@ -151,7 +154,7 @@ class Looking:
         opened = link.opened
         if opened is None:
             raise CameraError("no-camera", link.trouble or "the camera is not there", where=camera, retryable=True)
-        exposure = triple(shutter_s, opened.aperture_now or _ANY_APERTURE, opened.iso_now or 100)
+        exposure = triple(shutter_s, opened.aperture_now or ASSUMED.aperture, opened.iso_now or ASSUMED.iso)
         turn = self._turns[camera]
         async with turn.borrowed(camera):
             beat = SteadyBeat(link, self._clock, self._directory, lambda: not turn.waiting, tell)

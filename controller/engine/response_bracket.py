@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from controller.camera.messages import Opened
 from controller.camera.protocol import Camera
-from controller.decide.exposure import Body, Limits, Triple, allocate
+from controller.decide.exposure import ASSUMED, Body, Limits, Triple, allocate
 from controller.decide.meter import SRGB, Curve, MeterError, Reading, meter
 from controller.decide.response import Learned, NotLearned, Shot, cells, from_bracket
 from controller.engine.beside import Beside
@@ -27,7 +27,6 @@ LONGEST_S = 4.0
 _SHORTEST_S = 1 / 16384
 _ISO = 100.0, 6400.0  # extended speeds below and above have curves of their own
 _MIDDLE_EV = 0.7
-_ANY_APERTURE = 5.6  # of a lens that does not tell: it cancels out
 
 
 class ResponseBracket:
@@ -52,9 +51,8 @@ class ResponseBracket:
 
     async def _middle(self, opened: Opened, go_on: Callable[[], bool]) -> float | None:
         """The EV that renders the scene about mid grey, None where the camera's exposures do not reach it."""
-        target = exposure_ev(
-            opened.shutter_now_s or 1 / 64, opened.aperture_now or _ANY_APERTURE, opened.iso_now or _ISO[0]
-        )
+        shutter_s, aperture = opened.shutter_now_s or ASSUMED.shutter_s, opened.aperture_now or ASSUMED.aperture
+        target = exposure_ev(shutter_s, aperture, opened.iso_now or ASSUMED.iso)
         tried: set[Triple] = set()
         for _ in range(TRIES):
             exposure = _exposure(opened, target)
@@ -91,7 +89,7 @@ class ResponseBracket:
 def _exposure(opened: Opened, ev: float) -> Triple:
     """The nearest exposure to an EV that the body can set, by its shutter first."""
     body = Body(tuple(opened.shutter_s), (), tuple(opened.iso))
-    aperture = opened.aperture_now or _ANY_APERTURE
-    iso = opened.iso_now or _ISO[0]
+    aperture = opened.aperture_now or ASSUMED.aperture  # which cancels out
+    iso = opened.iso_now or ASSUMED.iso
     limits = Limits((_SHORTEST_S, LONGEST_S), (aperture, aperture), _ISO if opened.iso else (iso, iso))
     return allocate(ev, limits, ("shutter", "iso"), body, LONGEST_S)

@@ -35,7 +35,7 @@ from controller.camera.messages import (
 from controller.camera.protocol import Listener
 from controller.camera.watch import REMEDY, SILENCE_S
 from controller.camera.worker.faults import CARD_REMEDY
-from controller.decide.exposure import ANY_BODY, Body, triple
+from controller.decide.exposure import ANY_BODY, ASSUMED, Body, triple
 from controller.decide.meter import Reading
 from controller.rehearsal.picture import reading
 from controller.rehearsal.sky import ModelScene
@@ -46,7 +46,6 @@ FILES_KEPT = 400
 """Of the card's listing, for recovery: files of frames long past are asked for by nobody."""
 
 _SETTLE_S = 0.05
-_ANY_APERTURE = 5.6  # of a lens that does not tell
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +105,7 @@ class ModelCamera:
         self.taken = 0
         self._clock, self._scene, self._settings, self._body = clock, scene, settings, body or ANY_BODY
         self._draw = random.Random(seed)
-        self._aperture = self._body.aperture[0] if self._body.aperture else _ANY_APERTURE
+        self._aperture = self._body.aperture[0] if self._body.aperture else ASSUMED.aperture
         self._orders: dict[int, Release] = {}
         self._over_ev: dict[int, float] = {}
         self._files: deque[CardFile] = deque(maxlen=FILES_KEPT)

@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from api.routes.timing import BeatWanted
 from controller.commands import main
 from controller.commands.cameras import _safe
-from controller.commands.steady_beat import EXPOSURE_S, _exposure_s, told
+from controller.commands.steady_beat import _exposure_s, told
 from controller.decide.safe_interval import timed
 from controller.store import Store
 from controller.store.files import database_path
@@ -84,7 +85,7 @@ def test_what_is_said_of_a_camera():
 
 @pytest.mark.parametrize(
     ("given", "with_plan", "exposure_s"),
-    [(None, False, EXPOSURE_S), ("1/60", True, 1 / 64), ("8", False, 8.0), ("30s", False, 32.0), (None, True, 1 / 32)],
+    [(None, False, 1 / 64), ("1/60", True, 1 / 64), ("8", False, 8.0), ("30s", False, 32.0), (None, True, 1 / 32)],
 )
 def test_the_exposure(tmp_path: Path, given: str | None, with_plan: bool, exposure_s: float):
     """As given, by the label of the dial; else the plan's shortest, here two stops below 1/8 s; else 1/60."""
@@ -92,6 +93,7 @@ def test_the_exposure(tmp_path: Path, given: str | None, with_plan: bool, exposu
     plan.write_text(PLAN)
     args = argparse.Namespace(exposure=given, plan=str(plan) if with_plan else None)
     assert _exposure_s(args, None) == pytest.approx(exposure_s)
+    BeatWanted(exposure_s=_exposure_s(args, None))  # a service takes it too
 
 
 @pytest.mark.parametrize("text", ["x", "0", "-1", "31", "bulb", "1/0", ""])
