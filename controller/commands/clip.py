@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -21,6 +22,7 @@ _LISTED = 20  # gaps, and pictures left out, that are named
 
 def add(parser: argparse.ArgumentParser) -> None:
     from controller.commands import add_directory, clip_series
+    from controller.commands.figures import number, whole
     from controller.commands.shoot_log import add_camera
 
     parser.add_argument("shoot", metavar="SHOOT", nargs="+", help="id of a shoot, or last; of several, one film")
@@ -34,7 +36,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--tones", action="store_true", help="steady the tones too, by histogram")
     parser.add_argument("--codec", metavar="CODEC", default="h264", help="h264 or hevc (default: %(default)s)")
-    parser.add_argument("--bits", type=int, metavar="N", default=8, help="8 or 10 bits a colour (default: %(default)s)")
+    parser.add_argument(
+        "--bits", type=whole, metavar="N", default=8, help="8 or 10 of each colour (default: %(default)s)"
+    )
     parser.add_argument("--size", type=_size, metavar="WxH", help="pixels to fit into (default: 1920x1080, or upright)")
     parser.add_argument("--crop", type=_window, metavar="X,Y,W,H", help="window in the picture, fractions 0 to 1")
     parser.add_argument("--pan-to", type=_window, metavar="X,Y,W,H", help="window to which that of --crop moves")
@@ -45,7 +49,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--retime", metavar="HOW", default="off", help="time runs evenly: nearest or blend picks frames"
     )
     parser.add_argument(
-        "--scene-s-per-s", type=float, metavar="N", help="seconds of the scene in one of a retimed film"
+        "--scene-s-per-s", type=number, metavar="N", help="seconds of the scene in one of a retimed film"
     )
     parser.add_argument("--source", metavar="SOURCE", default="auto", help="auto, fetched, embedded or developed")
     parser.add_argument("--json", action="store_true", help="print the result as JSON")
@@ -86,7 +90,8 @@ def run(args: argparse.Namespace) -> int:
                 raise KeyboardInterrupt
             progress.step(done // 2, of // 2)  # each picture is looked at first, and drawn later
 
-        result = _gently(lambda: make_clip(shoot, frames, args.dir, out, options, step), stopped)
+        with _as_typed():
+            result = _gently(lambda: make_clip(shoot, frames, args.dir, out, options, step), stopped)
     result.remarks[:0] = left_out
     if args.out is None and result.unfinished is None:  # in the rig's own place the report looks for it
         write_atomic(Path(result.out).with_suffix(".json"), (result.model_dump_json(indent=2) + "\n").encode())
@@ -105,10 +110,20 @@ def _options(args: argparse.Namespace, fps: float) -> ClipOptions:
         raise BadInput("bad-clip", "tones are steadied along with brightness", "--tones", "Leave out --no-steady")
     names = ("codec", "bits", "size", "crop", "pan_to", "burn", "retime", "scene_s_per_s", "source", "camera")
     steady = "tones" if args.tones else "level" if args.steady else "off"
-    try:
+    with _as_typed():
         return clip_options(fps=fps, steady=steady, **{name: getattr(args, name) for name in names})
-    except BadInput as error:  # '--pan-to', as it was typed, not 'pan_to.w'
-        error.where = "--" + error.where.partition(".")[0].replace("_", "-")
+
+
+@contextlib.contextmanager
+def _as_typed() -> Iterator[None]:
+    """'--pan-to', as it was typed, not 'pan_to.w'."""
+    from controller.words.errors import BadInput
+
+    try:
+        yield
+    except BadInput as error:
+        if error.code == "bad-clip":
+            error.where = "--" + error.where.partition(".")[0].replace("_", "-")
         raise
 
 

@@ -112,6 +112,12 @@ def test_clip_with_all_that_can_be_asked_of_it(rig: Path, tmp_path: Path, capsys
             ["last", "--scene-s-per-s", "90"],
             "duskhand clip: --scene-s-per-s: this is the speed of a retimed film. Choose retime",
         ),
+        (["last", "--bits", "ten"], "'ten' is no whole number: write it like 12"),
+        (["last", "--scene-s-per-s", "1,5"], "'1,5' is no number: write 1.5"),
+        (
+            ["last", "--retime", "nearest", "--scene-s-per-s", "1e-9"],
+            "duskhand clip: --scene-s-per-s: each picture would stand for ",
+        ),
         (["last", "--out", "/nowhere/at/all.mp4"], "there is no such directory. Choose another file with --out"),
         (["last", "--out", "film.avi"], "End its name with .mp4"),
         (["2020-01-01-other"], "no shoot of this id"),
@@ -122,6 +128,13 @@ def test_bad_input(rig: Path, words: list[str], said: str) -> None:
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr.count("\n") == 1
     assert said in done.stderr
+
+
+def test_what_only_the_pictures_tell_is_told_of_the_option_too(rig: Path) -> None:
+    done = duskhand("clip", "last", "--size", "16x16", "--dir", rig)
+    assert done.returncode == 2
+    said = "duskhand clip: --size: the film would have 16×10 pixels, and h264 needs 16×16."
+    assert done.stderr.splitlines()[-1].startswith(said)
 
 
 def test_a_shoot_without_pictures(tmp_path: Path) -> None:

@@ -39,6 +39,18 @@ def decoded(path: Path, width: int, height: int) -> Floats:
 
 
 @pytest.mark.parametrize(
+    ("asked", "told"),
+    [(23.976, "24000/1001"), (23.98, "24000/1001"), (29.97, "30000/1001"), (59.94, "60000/1001"), (24.0, "24/1"),
+     (12.5, "25/2")],
+)  # fmt: skip
+def test_rates_of_television_are_its_own(tmp_path: Path, asked: float, told: str) -> None:
+    """ITU-R BT.709-6 and BT.2020-2: 24, 30, 60 and 120 over 1.001."""
+    made = clip(tmp_path, fetched(tmp_path, [1, 2, 3], colour=GREY_SIDE), False, fps=asked)
+    (stream,) = ffprobe(Path(made.out))["streams"]
+    assert stream["r_frame_rate"] == told
+
+
+@pytest.mark.parametrize(
     ("codec", "bits", "profile", "tag"),
     [
         ("h264", 8, "High", "avc1"),

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from controller.results.clip.colour import TO_LINEAR
-from controller.results.clip.retime import count, mix, scene_clock, shown, usual
+from controller.results.clip.retime import MOST, check, count, mix, scene_clock, shown, usual
+from controller.words.errors import BadInput
 
 FPS = 25.0
 Floats = NDArray[np.float64]
@@ -113,6 +114,17 @@ def test_whatever_the_times(steps: list[float], fps: float, pace: float, blend: 
         assert 0 <= share < 1
         assert later in ((earlier + 1,) if share else (earlier,))
         assert later < len(times)
+
+
+def test_a_film_that_hardly_moves_is_refused_with_a_speed_that_is_not() -> None:
+    times = [10.0 * number for number in range(101)]  # 1000 s
+    check(times, FPS, 1000 * FPS / (MOST * 101) + 0.01)
+    with pytest.raises(BadInput) as raised:
+        check(times, FPS, 1e-9)
+    assert raised.value.where == "scene_s_per_s"
+    check(times, FPS, float(raised.value.remedy.split()[-2]))
+    check([], FPS, 1e-9)
+    check([5.0], FPS, 1e-9)  # one frame, however slow
 
 
 def test_light_is_mixed_as_light() -> None:

@@ -153,6 +153,7 @@ def test_days_are_those_of_the_site() -> None:
         (series_of, "sun-altitude=20", "twice a day. Write sun-altitude=20,morning or …,evening"),
         (series_of, "sun-altitude=nan,morning", "is no series of frames"),
         (series_of, "noon", "'noon' is no series of frames"),
+        (skip_of, " , ", "' , ' names nothing to leave out. Write fog, drops, night"),
         (skip_of, "fog,rain", "'rain' cannot be told from a picture. Write fog, drops, night"),
         (days_of, "..", "are no days"),
         (

@@ -68,8 +68,9 @@ def no_room(error: DuskhandError) -> bool:
 
 
 def rate(fps: float) -> Fraction:
-    """Frames a second as films count them: 29.97 is 2997/100."""
-    return Fraction(fps).limit_denominator(1001)
+    """Frames a second as films count them: 29.97 is 30000/1001, as television has it (ITU-R BT.709-6, BT.2020-2)."""
+    television = (Fraction(whole * 1000, 1001) for whole in (24, 30, 60, 120))
+    return next((each for each in television if abs(fps - each) < 0.005), Fraction(fps).limit_denominator(1001))
 
 
 def seek_frames(fps: float) -> int:

@@ -17,6 +17,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TypeVar
 
+from controller.results.clip import retime
 from controller.results.clip.draw import Drawn, Painter
 from controller.results.clip.film import Film, check_target, encoder, failed, join, no_room, seek_frames
 from controller.results.clip.geometry import Canvas, Shape
@@ -27,7 +28,7 @@ from controller.results.clip.pictures import Chosen, Kind, Picture, choose, key
 from controller.results.clip.reader import Reader
 from controller.results.clip.reading import Unreadable
 from controller.results.clip.result import ClipResult, fitted, gaps, named, nothing, sources
-from controller.results.clip.shots import Shot, Shots
+from controller.results.clip.shots import Shot, Shots, speed
 from controller.results.clip.sidecar import write_gains_csv, write_gains_json
 from controller.results.clip.work import LOOKS, Part, Work, digest
 from controller.results.flicker import flicker
@@ -60,13 +61,15 @@ def make_clip(
     frames, if none is named.
     `progress(done, of)` is called after each picture of the first pass and each frame of the film; what it raises ends
     the work, and the next make of the same goes on there. `keep_work`: so that a longer film of the same pictures can.
-    Raises BadInput (no pictures, a target that cannot be written, this film is being made) and
+    Raises BadInput (no pictures, a target that cannot be written, a film too slow or small, this one is being made) and
     DuskhandError("clip-failed") where writing fails at once; then `out` is as it was. Where the disk takes no more
     later on, there is a film of what is there: the result says so.
     """
     chosen = choose(one_each(shoot, frames), directory, options.camera, options.source)
     if not chosen.pictures:
         raise nothing(shoot, chosen)
+    if options.retime != "off":
+        retime.check(*speed([picture.frame for picture in chosen.pictures], options))
     check_target(out)
     give_back()
     with contextlib.ExitStack() as stack:

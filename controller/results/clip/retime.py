@@ -10,8 +10,11 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from controller.words.errors import BadInput
+
 _FADE_S = 2.0  # of the clip: a gap that takes longer is a break between windows, and passes like one interval
 _BREAK = 4.0  # and so many intervals
+MOST = 250  # frames that a picture may stand for on average, ten seconds of 25 fps (common practice, no source)
 
 
 def shown(times: Sequence[float], fps: float, scene_s_per_s: float, blend: bool) -> Iterator[tuple[int, int, float]]:
@@ -43,6 +46,15 @@ def shown(times: Sequence[float], fps: float, scene_s_per_s: float, blend: bool)
 def count(times: Sequence[float], fps: float, scene_s_per_s: float) -> int:
     """How many frames `shown` gives."""
     return int(scene_clock(times, scene_s_per_s)[-1] * fps / scene_s_per_s + 1e-9) + 1 if len(times) else 0
+
+
+def check(times: Sequence[float], fps: float, scene_s_per_s: float) -> None:
+    """Raises BadInput where so slow a film would hardly move, and take days and a disk to make."""
+    each = count(times, fps, scene_s_per_s) / max(len(times), 1)
+    if each > MOST:
+        least = float(f"{scene_s_per_s * each / MOST * 1.1:.1g}")
+        what = f"each picture would stand for {each:,.0f} frames, and {MOST} are the most"
+        raise BadInput("bad-clip", what, "scene_s_per_s", f"Show more of the scene in a second: {least:g} s")
 
 
 def usual(times: Sequence[float], fps: float) -> float:

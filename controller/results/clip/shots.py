@@ -17,7 +17,7 @@ from controller.results.clip.options import ClipOptions, Window
 from controller.results.clip.sidecar import FrameGain
 from controller.results.clip.tone import Floats
 from controller.results.report.text import zone_of
-from controller.words.documents import Shoot
+from controller.words.documents import Frame, Shoot
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +49,15 @@ class Shots:
         self._curves = Curves(looks, kept.shares, options.steady) if kept is not None else None
         self.remarks: list[str] = self._curves.remarks if self._curves is not None else []
         self._zone = zone_of(shoot.plan.get("site", {}).get("timezone"))
-        self._shown = list(self._retimed()) if options.retime != "off" else None
+        self._count = len(looks)
+        if options.retime != "off":
+            self._count = retime.count(*self._speed())
 
     def __len__(self) -> int:
-        return len(self._looks if self._shown is None else self._shown)
+        return self._count
 
     def __iter__(self) -> Iterator[Shot]:
-        for number in range(len(self)):
-            earlier, later, share = (number, number, 0.0) if self._shown is None else self._shown[number]
+        for number, (earlier, later, share) in enumerate(self._places()):
             layers = [(earlier, 1 - share), (later, share)]
             seen = tuple(Layer(place, part, self._curve(place)) for place, part in layers if part > 0)
             nearest = later if share > 0.5 else earlier
@@ -84,11 +85,14 @@ class Shots:
     def _lines(self, place: int) -> list[str]:
         return overlay.lines(self._looks[place].picture.frame, self._zone, self._options.burn)
 
-    def _retimed(self) -> Iterator[tuple[int, int, float]]:
-        frames = [look.picture.frame for look in self._looks]
-        times = [frame.due_utc if frame.released_utc is None else frame.released_utc for frame in frames]
-        fps, speed = self._options.fps, self._options.scene_s_per_s
-        return retime.shown(times, fps, speed or retime.usual(times, fps), self._options.retime == "blend")
+    def _places(self) -> Iterator[tuple[int, int, float]]:
+        """Of each frame: the earlier picture, the later, and the later's share. Made as they are wanted."""
+        if self._options.retime == "off":
+            return ((place, place, 0.0) for place in range(len(self._looks)))
+        return retime.shown(*self._speed(), self._options.retime == "blend")
+
+    def _speed(self) -> tuple[list[float], float, float]:
+        return speed([look.picture.frame for look in self._looks], self._options)
 
     def _told(self, shot: Shot) -> Any:
         layers = [(self._file(layer.place), layer.share, _name(layer.curve)) for layer in shot.layers]
@@ -100,6 +104,12 @@ class Shots:
             return identity(self._looks[place].picture)
         except OSError:
             return "gone"
+
+
+def speed(frames: Sequence[Frame], options: ClipOptions) -> tuple[list[float], float, float]:
+    """Moments of the pictures, frames a second, and seconds of the scene in one of the film."""
+    times = [frame.due_utc if frame.released_utc is None else frame.released_utc for frame in frames]
+    return times, options.fps, options.scene_s_per_s or retime.usual(times, options.fps)
 
 
 def _name(curve: Floats | None) -> str:

@@ -24,7 +24,7 @@ from controller.results.clip.film import failed
 from controller.words.documents import Document
 from controller.words.errors import Conflict
 
-_FORMAT = 1  # raise it where the same recipe is to give another film
+_FORMAT = 2  # raise it where the same recipe is to give another film
 LOOKS = "looks.sqlite3"
 _UNFINISHED = "unfinished"
 

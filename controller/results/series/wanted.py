@@ -87,6 +87,8 @@ def series_of(text: str) -> SameSun | HourBest:
 def skip_of(text: str) -> frozenset[str]:
     """'fog,night'. Raises BadInput('bad-series')."""
     words = [word.strip() for word in text.split(",") if word.strip()]
+    if not words:
+        raise BadInput("bad-series", f"{text!r} names nothing to leave out", "--skip", "Write fog, drops, night")
     for word in words:
         if word not in SKIPPED:
             raise BadInput("bad-series", f"{word!r} cannot be told from a picture", "--skip", "Write fog, drops, night")
