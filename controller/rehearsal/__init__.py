@@ -2,13 +2,11 @@
 
 from controller.rehearsal.camera import CameraModel, Spread
 from controller.rehearsal.cloud_table import read_table
-from controller.rehearsal.loop import Abandoned
-from controller.rehearsal.rehearse import Rehearsal, rehearse, rehearse_now
+from controller.rehearsal.rehearse import Rehearsal, rehearse_now
 from controller.rehearsal.sky import View, flat, view_of
 from controller.rehearsal.weather import Weather, clear, cloudy, from_table
 
 __all__ = [
-    "Abandoned",
     "CameraModel",
     "Rehearsal",
     "Spread",
@@ -19,7 +17,6 @@ __all__ = [
     "flat",
     "from_table",
     "read_table",
-    "rehearse",
     "rehearse_now",
     "view_of",
 ]

@@ -18,12 +18,6 @@ from controller.words.clock import Timer, VirtualClock
 
 T = TypeVar("T")
 
-_LOOK_EVERY = 1000  # turns between looks at whether somebody wants the end
-
-
-class Abandoned(Exception):
-    """The rehearsal was given up from outside."""
-
 
 class _Ready(asyncio.Handle):
     """A callback that runs at the next turn; made without asyncio's own `__init__`, which does more than is needed."""
@@ -49,10 +43,10 @@ class _Later(asyncio.TimerHandle):
 
 
 class VirtualLoop(asyncio.AbstractEventLoop):
-    """Runs one coroutine to its end on `clock`. `abandoned` is asked now and then whether to give up."""
+    """Runs one coroutine to its end on `clock`."""
 
-    def __init__(self, clock: VirtualClock, abandoned: Callable[[], bool] = lambda: False) -> None:
-        self._clock, self._abandoned = clock, abandoned
+    def __init__(self, clock: VirtualClock) -> None:
+        self._clock = clock
         self._queue: deque[_Ready] = deque()
         self._running = False
         self._broken: BaseException | None = None
@@ -61,10 +55,7 @@ class VirtualLoop(asyncio.AbstractEventLoop):
     # ---- running
 
     def run_until_complete(self, future: Coroutine[Any, Any, T]) -> T:  # type: ignore[override]
-        """The result of a coroutine.
-
-        Raises what it raises, Abandoned, or RuntimeError where it waits for what cannot come.
-        """
+        """The result of a coroutine. Raises what it raises, or RuntimeError where it waits for what cannot come."""
         before = asyncio._get_running_loop()
         asyncio._set_running_loop(self)
         self._running = True
@@ -77,7 +68,7 @@ class VirtualLoop(asyncio.AbstractEventLoop):
             asyncio._set_running_loop(before)
 
     def _turn_until(self, main: asyncio.Future[Any]) -> None:
-        queue, advance, turns = self._queue, self._clock.advance, 0
+        queue, advance = self._queue, self._clock.advance
         while not main.done():
             if not queue and not advance():
                 raise RuntimeError("the rehearsal waits for something that cannot come")
@@ -89,9 +80,6 @@ class VirtualLoop(asyncio.AbstractEventLoop):
                     ready._callback(*ready._args)
                 else:
                     ready._context.run(ready._callback, *ready._args)
-            turns += 1
-            if turns % _LOOK_EVERY == 0 and self._abandoned():
-                raise Abandoned
             if self._broken is not None:
                 raise self._broken
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -58,14 +57,13 @@ def rehearse_now(
     within_days: float = MOST_DAYS,
     view: View | None = None,
     on_frame: OnFrame | None = None,
-    abandoned: Callable[[], bool] = lambda: False,
 ) -> Rehearsal:
     """Rehearse `plan` as if it were started at `now_utc`, POSIX seconds; returns when it is over.
 
     `windows` of a repeated plan are rehearsed; None means all that end within `within_days`. Of a window that lasts
     until it is stopped a day is rehearsed. `view` is what the camera's view has above the sky model, by default
     nothing. `on_frame` gets each row of the log in the order of slots, with the columns of a real shoot. The same
-    arguments give the same rehearsal. Raises BadInput where the plan has no window, Abandoned once `abandoned` says so.
+    arguments give the same rehearsal. Raises BadInput where the plan has no window.
     """
     stage = _Stage(
         plan,
@@ -80,46 +78,8 @@ def rehearse_now(
         view or flat(0.0),
         on_frame or (lambda frame: None),
     )
-    loop = VirtualLoop(stage.clock, abandoned)  # type: ignore[abstract]  # what is left out touches the machine
+    loop = VirtualLoop(stage.clock)  # type: ignore[abstract]  # what is left out touches the machine
     return loop.run_until_complete(stage.play())
-
-
-async def rehearse(
-    plan: Plan,
-    *,
-    now_utc: float,
-    weather: Weather | None = None,
-    settings: CameraModel | None = None,
-    seed: int = 0,
-    body: Body | None = None,
-    adjust: Adjust | None = None,
-    windows: int | None = 1,
-    within_days: float = MOST_DAYS,
-    view: View | None = None,
-    on_frame: OnFrame | None = None,
-) -> Rehearsal:
-    """The same beside other work: in a thread, where `on_frame` is called too. Cancelled, it ends within a moment."""
-    given_up = threading.Event()
-    work = partial(
-        rehearse_now,
-        plan,
-        now_utc=now_utc,
-        weather=weather,
-        settings=settings,
-        seed=seed,
-        body=body,
-        adjust=adjust,
-        windows=windows,
-        within_days=within_days,
-        view=view,
-        on_frame=on_frame,
-        abandoned=given_up.is_set,
-    )
-    try:
-        return await asyncio.to_thread(work)
-    except asyncio.CancelledError:
-        given_up.set()
-        raise
 
 
 class _Stage:

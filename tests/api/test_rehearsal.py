@@ -15,7 +15,7 @@ import pytest
 
 from controller.daemon import Rig
 from controller.decide.plan import plan_from
-from controller.rehearsal import cloudy, rehearse
+from controller.rehearsal import cloudy, rehearse_now
 from controller.words.documents import Frame
 from tests.support.serving import PLAN, serving
 
@@ -73,7 +73,9 @@ async def test_it_is_the_rehearsal_that_the_engine_gives_here(kept: httpx.AsyncC
     frames: list[Frame] = []
     came = (await kept.post(PATH, json={"sky": "cloudy", "seed": 3})).json()
     at = datetime.fromisoformat(came["summary"]["start_utc"]).timestamp()
-    here = await rehearse(plan_from(SHORT), now_utc=at, weather=cloudy(3), on_frame=frames.append)
+    here = await asyncio.to_thread(
+        rehearse_now, plan_from(SHORT), now_utc=at, weather=cloudy(3), on_frame=frames.append
+    )
     assert here.summary.frames == came["summary"]["frames"]
     assert [f.exposure_ev for f in frames[3:]] == pytest.approx(came["curves"]["exposure_ev"][3:], abs=0.34)
 

@@ -44,7 +44,7 @@ def shoot(
 
     for hours, seconds in steps:
         clock.call_at(NOON + hours * HOUR_S - begun, lambda seconds=seconds: step(seconds))
-    loop = VirtualLoop(clock, lambda: False)  # type: ignore[abstract]
+    loop = VirtualLoop(clock)  # type: ignore[abstract]
     if held is not None:
         hours, for_s = held
         clock.call_at(NOON + hours * HOUR_S - begun, lambda: loop.create_task(stage._run.hold(for_s)))  # type: ignore[union-attr]

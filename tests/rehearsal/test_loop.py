@@ -8,13 +8,13 @@ import time
 
 import pytest
 
-from controller.rehearsal.loop import Abandoned, VirtualLoop
+from controller.rehearsal.loop import VirtualLoop
 from controller.words.clock import VirtualClock, sleep_until
 
 
-def play(work, abandoned=lambda: False):
+def play(work):
     clock = VirtualClock(1000.0)
-    return VirtualLoop(clock, abandoned).run_until_complete(work(clock))
+    return VirtualLoop(clock).run_until_complete(work(clock))
 
 
 def test_a_day_of_sleep_takes_a_day_of_its_own_clock_only():
@@ -97,15 +97,6 @@ def test_what_nobody_catches_ends_it():
 
     with pytest.raises(ZeroDivisionError):
         play(work)
-
-
-def test_it_can_be_given_up():
-    async def work(clock):
-        while True:
-            await asyncio.sleep(1)
-
-    with pytest.raises(Abandoned):
-        play(work, abandoned=lambda: True)
 
 
 async def test_the_loop_around_it_goes_on_afterwards():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import itertools
 import math
 
@@ -10,12 +9,12 @@ import pytest
 
 from controller.decide.place import place_at
 from controller.decide.schedule import windows
-from controller.rehearsal import clear, cloudy, flat, from_table, rehearse, rehearse_now, view_of
+from controller.rehearsal import cloudy, flat, from_table, rehearse_now, view_of
 from controller.rehearsal import log as log_module
 from controller.words.documents import FrameState
 from controller.words.errors import BadInput
 from tests.decide import frames_of_ramp
-from tests.rehearsal import EXACT, FOLLOW, NOW, plan, played
+from tests.rehearsal import FOLLOW, NOW, plan, played
 
 DUSK = {"start": "sunset-20min", "stop": "nautical_dusk"}
 
@@ -104,20 +103,6 @@ def test_memory_holds_a_few_hundred_rows_however_many_there_are(monkeypatch: pyt
     _, frames = played(plan(2.0, 0.5, when={"start": "now", "frames": 1000}))
     assert [frame.seq for frame in frames] == list(range(1, 1001))
     assert most <= log_module.KEPT + 1
-
-
-async def test_beside_other_work_it_can_be_cancelled():
-    endless = plan(1.0, 0.1, when={"start": "now"})
-    rows = []
-    task = asyncio.create_task(rehearse(endless, now_utc=NOW, settings=EXACT, on_frame=rows.append))
-    while len(rows) < 100:
-        await asyncio.sleep(0.001)
-    task.cancel()
-    with pytest.raises(asyncio.CancelledError):
-        await task
-    assert len(rows) < 86_000
-    came = await rehearse(plan(), now_utc=NOW, weather=clear())
-    assert came.summary.frames == 20
 
 
 def test_a_listener_that_breaks_ends_it():
