@@ -51,6 +51,7 @@ from controller.camera.protocol import Listener
 from controller.camera.viewers import Viewers
 from controller.camera.wire import VERSION, Message
 from controller.words.errors import BadInput, CameraError, Conflict
+from controller.words.phrases import with_remedy
 from controller.words.settings import Setting, SettingNow
 
 log = logging.getLogger(__name__)
@@ -305,7 +306,7 @@ class CameraLink:
 
     def absent(self, trouble: Trouble) -> None:
         """No camera yet: tried again and again, told once."""
-        self.trouble = f"{trouble.what}. {trouble.remedy}"
+        self.trouble = with_remedy(trouble.what, trouble.remedy)
         if self._told != (trouble.code, trouble.what):
             self._told = (trouble.code, trouble.what)
             log.warning("%s: %s. Tried again until it is there", self.id, self.trouble.rstrip("."))
@@ -335,7 +336,7 @@ class CameraLink:
         if not had_camera:
             self.absent(trouble)
             return
-        self.trouble = f"{trouble.what}. {trouble.remedy}"
+        self.trouble = with_remedy(trouble.what, trouble.remedy)
         log.warning("%s: %s", self.id, self.trouble)
         in_hand = self._keeper.watch.in_hand
         self._keeper.lost()

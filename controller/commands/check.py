@@ -76,6 +76,8 @@ def _refuse_mixed(args: argparse.Namespace) -> None:
 
 def render(found: Checked) -> str:
     """Every finding in words, and the sum."""
+    from controller.words.phrases import with_remedy
+
     several = len({finding.camera for finding in found.findings if finding.camera}) > 1
     lines = []
     for done in found.mended:
@@ -83,8 +85,7 @@ def render(found: Checked) -> str:
         lines.append(f"not set  {name}: {done.refusal}" if done.refusal else f"set   {name} to {done.value}")
     for finding in found.findings:
         where = f"{finding.camera}: " if several and finding.camera else ""
-        remedy = f". {finding.remedy}" if finding.remedy else ""
-        lines.append(f"{_MARKS[finding.level]}  {where}{finding.what}{remedy}")
+        lines.append(f"{_MARKS[finding.level]}  {where}{with_remedy(finding.what, finding.remedy)}")
     settable = sum(finding.fix is not None for finding in found.findings if finding.level == "fail")
     by_fix = f"; `--fix` can set {settable} of them" if settable and not found.mended else ""
     return "\n".join([*lines, found.summary + by_fix])

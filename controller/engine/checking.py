@@ -19,6 +19,7 @@ from controller.words.bodies import BodySeen
 from controller.words.checks import Checked, Mended
 from controller.words.documents import PlaceNow
 from controller.words.errors import BadInput, DuskhandError
+from controller.words.phrases import with_remedy
 from controller.words.settings import Finding, Level
 
 
@@ -81,6 +82,6 @@ class Checking:
             try:
                 await self._dials.set(finding.camera, setting, value)
             except DuskhandError as error:
-                refusal = f"{error.what}. {error.remedy}"
+                refusal = with_remedy(error.what, error.remedy)
             done.append(Mended(camera=finding.camera, setting=setting, value=value, refusal=refusal))
         return done

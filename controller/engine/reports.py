@@ -30,6 +30,7 @@ from controller.engine.fetching import IN_VAIN, Fetching
 from controller.engine.metering import Meter
 from controller.words.documents import Frame, FrameState
 from controller.words.errors import CameraError, DuskhandError
+from controller.words.phrases import with_remedy
 from controller.words.stops import exposure_ev
 
 if TYPE_CHECKING:
@@ -168,7 +169,7 @@ class Reports:
         run.recovery.set_adrift()
         if run.slots.ordered is not None and (slot := self._slots.get(run.slots.ordered)) is not None:
             run.slots.outcome(slot, released=False)
-        text = f"{report.what}. {report.remedy}" if report.remedy else report.what
+        text = with_remedy(report.what, report.remedy)
         await run.book.note("camera-gone", text, run.clock.utc(), code=report.code, seqs=report.seqs)
 
     # ---- a frame's way
@@ -320,7 +321,7 @@ class Reports:
 
     async def _trouble(self, report: Trouble) -> None:
         run = self._run
-        text = f"{report.what}. {report.remedy}" if report.remedy else report.what
+        text = with_remedy(report.what, report.remedy)
         await run.book.note("camera-trouble", text, run.clock.utc(), code=report.code, seq=report.seq)
         if report.code == "not-fetched":
             await self._not_fetched(report.seq)

@@ -7,6 +7,7 @@ from typing import Any, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from controller.words.phrases import with_remedy
 from controller.words.times import Utc
 
 
@@ -225,7 +226,7 @@ class Raised(Document):
     @property
     def line(self) -> str:
         """As the page shows it."""
-        return f"{self.what.rstrip('.')}. {self.remedy}" if self.remedy else self.what
+        return with_remedy(self.what, self.remedy)
 
 
 class PostNow(Document):

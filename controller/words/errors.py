@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from controller.words.phrases import with_remedy
+
 
 @dataclass(eq=False)
 class DuskhandError(Exception):
@@ -18,7 +20,7 @@ class DuskhandError(Exception):
     def __str__(self) -> str:
         """One line: where, what, remedy."""
         head = f"{self.where}: {self.what}" if self.where else self.what
-        return f"{head}. {self.remedy}" if self.remedy else head
+        return with_remedy(head, self.remedy)
 
 
 class BadInput(DuskhandError):

@@ -1,8 +1,13 @@
-"""Lengths, sizes and counts as people say them."""
+"""Lengths, sizes and counts as people say them, and what is wrong with its remedy."""
 
 from __future__ import annotations
 
 import math
+
+
+def with_remedy(what: str, remedy: str | None) -> str:
+    """One line: what is wrong, then what helps, where anything does."""
+    return f"{what.rstrip('.')}. {remedy}" if remedy else what
 
 
 def length(seconds: float) -> str:
