@@ -12,7 +12,6 @@ from controller.decide.steady_beat import EXPOSURE_S, LONGEST_S
 from controller.engine.dials import link_of
 from controller.words.bodies import BeatFound, BodySeen, BodyTimed
 from controller.words.documents import Document
-from controller.words.errors import CameraError
 
 router = APIRouter(prefix="/cameras", tags=["cameras"])
 
@@ -45,11 +44,7 @@ async def _beat(rig: Rig, camera: str, exposure_s: float) -> BeatFound:
 
 
 async def _body(rig: Rig, camera: str) -> BodySeen:
-    link = link_of(rig.links, camera)
-    opened = link.opened
-    if opened is None:
-        raise CameraError("no-camera", link.trouble or "the camera is not there", where=camera, retryable=True)
-    mine = (opened.model, opened.serial)
+    opened = link_of(rig.links, camera).session()
     known = await rig.bodies.known(rig.store)
     blank = BodySeen(model=opened.model, serial=opened.serial, seen_utc=rig.clock.utc())
-    return next((body for body in known if (body.model, body.serial) == mine), blank)
+    return next((body for body in known if body.key == opened.key), blank)

@@ -47,7 +47,7 @@ from controller.camera.messages import (
 )
 from controller.camera.power import PowerCycle
 from controller.camera.process import WorkerProcess
-from controller.camera.protocol import Listener
+from controller.camera.protocol import CONNECTING, Listener
 from controller.camera.viewers import Viewers
 from controller.camera.wire import VERSION, Message
 from controller.words.errors import BadInput, CameraError, Conflict
@@ -72,7 +72,7 @@ class CameraLink:
     ) -> None:
         self.id, self.address = id, parse_address(address)
         self.opened: Opened | None = None
-        self.trouble: str | None = "the camera is being connected"
+        self.trouble: str | None = CONNECTING
         self._listener: Listener | None = None
         self._reports: asyncio.Queue[Report | None] = asyncio.Queue()
         self._questions: dict[int, asyncio.Future[Answer]] = {}
@@ -106,9 +106,15 @@ class CameraLink:
             self._temporary = tempfile.TemporaryDirectory(prefix="duskhand-camera-")
             self._settings = Path(self._temporary.name)
         self._settings.mkdir(parents=True, exist_ok=True)
-        self.trouble = "the camera is being connected"
+        self.trouble = CONNECTING
         self._passing = asyncio.create_task(self._pass_on(), name=f"camera {self.id} listener")
         self._keeper.start(self._settings)
+
+    def session(self) -> Opened:
+        """The camera that is open. Raises CameraError where none is."""
+        if self.opened is None:
+            raise self._no_session()
+        return self.opened
 
     async def release(self, order: Release) -> None:
         """Hand the order over, ahead of its time. Raises CameraError where there is no session."""

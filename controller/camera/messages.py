@@ -170,6 +170,11 @@ class Opened:
     clock_s: float | None = None  # the body's clock, as its files' times count it, at `clock_mono`
     clock_mono: float = 0.0
 
+    @property
+    def key(self) -> tuple[str, str]:
+        """What tells this body from others."""
+        return self.model, self.serial
+
 
 @dataclass(frozen=True, slots=True)
 class Settled:

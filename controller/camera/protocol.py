@@ -9,6 +9,9 @@ from controller.camera.messages import CardFile, Opened, Release, Report, Status
 
 Listener = Callable[[Report], Awaitable[None]]
 
+CONNECTING = "the camera is being connected"
+"""The trouble of a camera that was not looked for yet."""
+
 
 class Camera(Protocol):
     """A camera that opens itself, heals itself, and tells its listener what happens.

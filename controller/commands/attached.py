@@ -11,6 +11,7 @@ from pathlib import Path
 
 from controller.camera.detect import detect
 from controller.camera.link import CameraLink
+from controller.camera.protocol import CONNECTING
 from controller.store import Store
 from controller.store.files import database_path
 from controller.words.bodies import BodySeen
@@ -35,7 +36,7 @@ async def attached(addresses: list[str]) -> AsyncIterator[list[CameraLink]]:
         end = asyncio.get_running_loop().time() + CONNECT_S
         while True:
             late = asyncio.get_running_loop().time() > end
-            if late or all(link.trouble != "the camera is being connected" for link in links):
+            if late or all(link.trouble != CONNECTING for link in links):
                 break
             await asyncio.sleep(0.05)
         yield links

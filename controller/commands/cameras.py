@@ -74,14 +74,14 @@ async def _here(addresses: list[str], directory: Path) -> list[Shown]:
     from controller.engine.dials import camera_now
 
     found: list[Shown] = []
-    kept = {(body.model, body.serial): timed(body) for body in await kept_bodies(directory)}
+    kept = {body.key: timed(body) for body in await kept_bodies(directory)}
     async with attached(addresses) as links:
         for link in links:
             opened = link.opened
             if opened is None:
                 found.append((camera_now(link, None), [], None))
             else:
-                known = kept.get((opened.model, opened.serial))
+                known = kept.get(opened.key)
                 found.append((camera_now(link, opened), await link.settings(), known))
     return found
 

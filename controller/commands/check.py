@@ -137,8 +137,7 @@ async def _here(args: argparse.Namespace) -> Checked:
         facts = None
         if plan is not None:
             opened = next((link.opened for link in links if link.opened is not None), None)
-            mine = [b for b in seen if opened is not None and (b.model, b.serial) == (opened.model, opened.serial)]
-            body = None if opened is None else body_of(opened)
-            facts = plan_facts(plan, clock.utc(), body, Known(mine[0] if mine else None))
+            mine = next((body for body in seen if opened is not None and body.key == opened.key), None)
+            facts = plan_facts(plan, clock.utc(), None if opened is None else body_of(opened), Known(mine))
         dials = Dials(links, {link.id: Turn() for link in links}, clock)
         return await Checking(links, dials, args.dir, seen).check(facts, fix=args.fix)

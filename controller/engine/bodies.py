@@ -32,7 +32,7 @@ class Watch:
     """One camera's body. Nothing here waits or fails: `heard` is called with every report."""
 
     def __init__(self, opened: Opened) -> None:
-        self.model, self.serial = opened.model, opened.serial
+        self.key = opened.key
         self._status: Opened | Status = opened
         self._utc = 0.0
         self._written: dict[int, list[str]] = {}
@@ -45,7 +45,7 @@ class Watch:
 
     def is_of(self, opened: Opened) -> bool:
         """Whether that is the same body."""
-        return (self.model, self.serial) == (opened.model, opened.serial)
+        return self.key == opened.key
 
     def heard(self, report: Report, utc: float, rate: float) -> None:
         """Take in one report. `rate` is how many times faster than the wall's the rig's clock runs."""
@@ -73,10 +73,11 @@ class Watch:
     def seen(self) -> BodySeen:
         """What is known of the body."""
         size, basis, frames = self._size()
+        model, serial = self.key
         names = next(reversed(self._written.values()), [])
         return BodySeen(
-            model=self.model,
-            serial=self.serial,
+            model=model,
+            serial=serial,
             seen_utc=self._utc,
             files=kinds_of(names) or None,
             frame_bytes=size,
@@ -129,7 +130,7 @@ class Bodies:
     def __init__(self) -> None:
         self._watches: dict[str, Watch] = {}
         self._left: list[Watch] = []  # of bodies that others took the place of
-        self._kept: dict[str, BodySeen] = {}
+        self._kept: dict[tuple[str, str], BodySeen] = {}
 
     def heard(self, camera: str, report: Report, utc: float, rate: float) -> None:
         """Take in a report of a camera."""
@@ -155,7 +156,7 @@ class Bodies:
         for watch in [*self._left, *self._watches.values()]:
             body, times = watch.seen(), watch.measuring.taken()
             try:
-                if self._kept.get(body.model + body.serial) != body:
+                if self._kept.get(body.key) != body:
                     await store.put_body(body)
                 if times:
                     await store.add_times(body.model, body.serial, times)
@@ -163,7 +164,7 @@ class Bodies:
                 watch.measuring.put_back(times)
                 log.warning("what %s does was not kept: %s", body.model, error)
             else:
-                self._kept[body.model + body.serial] = body
+                self._kept[body.key] = body
                 if watch in self._left:
                     self._left.remove(watch)
 
@@ -171,10 +172,10 @@ class Bodies:
         """All that is known of bodies, those that are there first, then as they were seen last. Raises StoreError."""
         if any(watch.measuring.news for watch in [*self._left, *self._watches.values()]):
             await self.keep(store)
-        kept = {(body.model, body.serial): body for body in await store.bodies()}
+        kept = {body.key: body for body in await store.bodies()}
         there = []
         for live in self.seen():
-            before, fresh = kept.pop((live.model, live.serial), live), live.model_dump(exclude_defaults=True)
+            before, fresh = kept.pop(live.key, live), live.model_dump(exclude_defaults=True)
             if live.frame_bytes is not None:
                 fresh["frames"] = live.frames  # of the same figure
             there.append(before.model_copy(update=fresh))

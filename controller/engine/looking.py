@@ -95,9 +95,7 @@ class Looking:
         While a shoot is held its next slot's stand in the place of the body's. Raises NotFound, Conflict, CameraError.
         """
         link = self._link(camera)
-        opened = link.opened
-        if opened is None:
-            raise CameraError("no-camera", link.trouble or "the camera is not there", where=camera, retryable=True)
+        opened = link.session()
         owner = self._turns[camera].owner
         next_one = None if owner is None else owner.slots.next_exposure()
         stands = (opened.shutter_now_s, opened.aperture_now, opened.iso_now)
@@ -151,9 +149,7 @@ class Looking:
         the camera. Raises NotFound, Conflict, CameraError.
         """
         link = self._link(camera)
-        opened = link.opened
-        if opened is None:
-            raise CameraError("no-camera", link.trouble or "the camera is not there", where=camera, retryable=True)
+        opened = link.session()
         exposure = triple(shutter_s, opened.aperture_now or ASSUMED.aperture, opened.iso_now or ASSUMED.iso)
         turn = self._turns[camera]
         async with turn.borrowed(camera):

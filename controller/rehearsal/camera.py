@@ -32,7 +32,7 @@ from controller.camera.messages import (
     Trouble,
     Written,
 )
-from controller.camera.protocol import Listener
+from controller.camera.protocol import CONNECTING, Listener
 from controller.camera.watch import REMEDY, SILENCE_S
 from controller.camera.worker.faults import CARD_REMEDY
 from controller.decide.exposure import ANY_BODY, ASSUMED, Body, triple
@@ -100,7 +100,7 @@ class ModelCamera:
     ) -> None:
         self.id, self.address = "camera-1", "model:"
         self.opened: Opened | None = None
-        self.trouble: str | None = "the camera is being connected"
+        self.trouble: str | None = CONNECTING
         self.woken: set[int] = set()
         self.taken = 0
         self._clock, self._scene, self._settings, self._body = clock, scene, settings, body or ANY_BODY

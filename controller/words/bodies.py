@@ -102,3 +102,8 @@ class BodySeen(Document):
     battery_percent: int | None = None
     timings: list[Timings] = Field(default_factory=list, description="by kind of files")
     beats: list[BeatFound] = Field(default_factory=list, description="the last of each kind of files, the newest first")
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """What tells this body from others."""
+        return self.model, self.serial

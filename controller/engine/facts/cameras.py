@@ -22,7 +22,7 @@ async def camera_facts(link: CameraLink, dials: Dials, seen: list[BodySeen], syn
     opened = link.opened
     if opened is None:
         return CameraFacts(id=link.id, address=link.address, trouble=link.trouble)
-    bodies = [body for body in seen if (body.model, body.serial) == (opened.model, opened.serial)]
+    bodies = [body for body in seen if body.key == opened.key]
     sizes = [body.frame_bytes for body in bodies if body.frame_bytes is not None]
     needs = [found for body in bodies if (found := needs_of(body)) is not None]
     trouble, status = None, None
