@@ -12,19 +12,27 @@ from controller.words.errors import BadInput, DuskhandError
 if TYPE_CHECKING:
     import ssl
 
+THIS_MACHINE = ("127.0.0.1", "::1", "localhost")
+DEFAULT_PORT = 8760
+DEFAULT_RIG = f"http://{THIS_MACHINE[0]}:{DEFAULT_PORT}"
+
 _THERE_S, _ANSWER_S = 3.0, 180.0
-_HERE = ("127.0.0.1", "::1", "localhost")
+
+
+def add_service(parser: argparse.ArgumentParser, what: str = "address of the service") -> None:
+    """--rig of a command that is done by a service."""
+    parser.add_argument("--rig", metavar="URL", default=DEFAULT_RIG, help=f"{what} (default: %(default)s)")
+
+
+def add_running(parser: argparse.ArgumentParser) -> None:
+    """--rig of a command that is done here where no service answers; None where it is not given."""
+    what = f"address of a running service (default: {DEFAULT_RIG}, where one answers there)"
+    parser.add_argument("--rig", metavar="URL", help=what)
 
 
 def add_rig(parser: argparse.ArgumentParser) -> None:
     """Where the cameras are: a service's, or attached to this machine."""
-    from controller.commands.serve import DEFAULT_PORT
-
-    parser.add_argument(
-        "--rig",
-        metavar="URL",
-        help=f"address of a running service (default: http://127.0.0.1:{DEFAULT_PORT}, where one answers there)",
-    )
+    add_running(parser)
     parser.add_argument(
         "--camera",
         action="append",
@@ -36,14 +44,12 @@ def add_rig(parser: argparse.ArgumentParser) -> None:
 
 def service(args: argparse.Namespace) -> str | None:
     """Address of the service to ask; None where cameras are to be opened here. Raises BadInput, DuskhandError."""
-    from controller.commands.serve import DEFAULT_PORT
-
-    url = (args.rig or f"http://127.0.0.1:{DEFAULT_PORT}").rstrip("/")
+    url = (args.rig or DEFAULT_RIG).rstrip("/")
     if args.rig is not None:
         if args.camera:
             raise BadInput("bad-request", "it is asked for beside --camera", "--rig", "Give one of the two")
         if not url.startswith(("http://", "https://")):
-            remedy = "Write it as http://192.168.1.5:8760"
+            remedy = f"Write it as http://192.168.1.5:{DEFAULT_PORT}"
             raise BadInput("bad-address", f"'{args.rig}' is no address of a service", "--rig", remedy)
     elif args.camera:
         _require_free(url, args.camera)
@@ -116,7 +122,7 @@ def over_tls(url: str) -> str:
     from urllib.parse import urlsplit
 
     parts = urlsplit(url)
-    if parts.scheme == "http" and parts.hostname in _HERE:
+    if parts.scheme == "http" and parts.hostname in THIS_MACHINE:
         secure = f"https{url[4:]}"
         context = _trusting(secure) or ssl.create_default_context()
         with contextlib.suppress(OSError, ValueError):
@@ -137,7 +143,7 @@ def _trusting(url: str) -> ssl.SSLContext | None:
     if not url.startswith("https://"):
         return None
     context = ssl.create_default_context()
-    if urlsplit(url).hostname in _HERE:
+    if urlsplit(url).hostname in THIS_MACHINE:
         context.check_hostname, context.verify_mode = False, ssl.CERT_NONE
     return context
 

@@ -9,15 +9,10 @@ from typing import Any
 
 
 def add(parser: argparse.ArgumentParser) -> None:
-    from controller.commands.serve import DEFAULT_PORT
+    from controller.commands.asking import add_service
 
     parser.add_argument("--again", action="store_true", help="read places.toml anew and try everything now")
-    parser.add_argument(
-        "--rig",
-        metavar="URL",
-        default=f"http://127.0.0.1:{DEFAULT_PORT}",
-        help="address of the service (default: %(default)s)",
-    )
+    add_service(parser)
     parser.add_argument("--json", action="store_true", help="print the answer as JSON")
 
 

@@ -14,6 +14,7 @@ from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from controller.commands.asking import DEFAULT_PORT
 from controller.commands.figures import number, whole
 from controller.words.errors import BadInput, CameraError
 from controller.words.times import iso
@@ -28,7 +29,7 @@ LEAD_WALL_S = 4.0
 
 
 def add(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--port", type=whole, default=8760, help="port of the page (default: %(default)s)")
+    parser.add_argument("--port", type=whole, default=DEFAULT_PORT, help="port of the page (default: %(default)s)")
     parser.add_argument(
         "--dir", type=Path, default=Path("duskhand-demo"), help="where log, frames and clip go (default: %(default)s)"
     )

@@ -12,14 +12,10 @@ from controller.words.errors import DuskhandError
 
 def add(parser: argparse.ArgumentParser) -> None:
     from controller.commands import add_directory
-    from controller.commands.serve import DEFAULT_PORT
+    from controller.commands.asking import add_running
 
     parser.add_argument("--test", action="store_true", help="send a test message to every address, and say what came")
-    parser.add_argument(
-        "--rig",
-        metavar="URL",
-        help=f"address of a running service (default: http://127.0.0.1:{DEFAULT_PORT}, where one answers there)",
-    )
+    add_running(parser)
     add_directory(parser)
     parser.add_argument("--json", action="store_true", help="print the answer as JSON")
 
@@ -29,10 +25,9 @@ def run(args: argparse.Namespace) -> int:
 
     Raises BadInput, Conflict, DuskhandError.
     """
-    from controller.commands.asking import call
-    from controller.commands.serve import DEFAULT_PORT
+    from controller.commands.asking import DEFAULT_RIG, call
 
-    url = (args.rig or f"http://127.0.0.1:{DEFAULT_PORT}").rstrip("/")
+    url = (args.rig or DEFAULT_RIG).rstrip("/")
     try:
         state = call(url, "/api/v1/messages", patience_s=3.0)
     except DuskhandError as error:

@@ -9,19 +9,14 @@ from typing import Any
 
 
 def add(parser: argparse.ArgumentParser) -> None:
-    from controller.commands.serve import DEFAULT_PORT
+    from controller.commands.asking import add_service
 
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--token", metavar="NAME", help="make a bearer token for a script of that name instead of a code")
     what.add_argument("--list", action="store_true", help="list who was let in")
     what.add_argument("--revoke", metavar="ID", type=_id, help="take the access of that one away")
     parser.add_argument("--view", action="store_true", help="for a client: sees everything, changes nothing")
-    parser.add_argument(
-        "--rig",
-        metavar="URL",
-        default=f"http://127.0.0.1:{DEFAULT_PORT}",
-        help="address of the service on this machine (default: %(default)s)",
-    )
+    add_service(parser, "address of the service on this machine")
     parser.add_argument("--json", action="store_true", help="print the answer as JSON")
 
 

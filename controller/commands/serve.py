@@ -8,12 +8,11 @@ import logging
 from pathlib import Path
 
 from controller.commands import add_directory
+from controller.commands.asking import DEFAULT_PORT, THIS_MACHINE
 from controller.commands.figures import whole
 from controller.words.errors import BadInput
 
 log = logging.getLogger(__name__)
-
-DEFAULT_PORT = 8760
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -75,7 +74,7 @@ async def _serve(args: argparse.Namespace) -> int:
     async with serving(Rig(args.dir, WallClock(), args.camera, power), args.host, args.port, tls) as server:
         print(f"Duskhand serves {server.url} from {args.dir}", flush=True)
         scheme, port = server.url.partition(":")[0], server.url.rstrip("/").rpartition(":")[2]
-        if args.host in ("127.0.0.1", "::1", "localhost"):
+        if args.host in THIS_MACHINE:
             print("Open that address in a browser; only this machine can reach it.", flush=True)
             print("For a phone: --host 0.0.0.0, then let it in with `duskhand pair`.", flush=True)
         else:
@@ -83,7 +82,7 @@ async def _serve(args: argparse.Namespace) -> int:
                 if answers(address, int(port)):
                     print(f"On a phone in the same network: {scheme}://{address}:{port}/", flush=True)
             here = server.url.rstrip("/")
-            rig = "" if here == f"{scheme}://127.0.0.1:{DEFAULT_PORT}" else f" --rig {here}"
+            rig = "" if here.endswith(f"://{THIS_MACHINE[0]}:{DEFAULT_PORT}") else f" --rig {here}"
             print(f"A phone is let in by a code, which `duskhand pair{rig}` shows.", flush=True)
         notifier.send(READY=1, STATUS=f"serves {server.url}")
         alive = asyncio.create_task(notifier.keep_alive(server.rig.trouble))

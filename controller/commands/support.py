@@ -32,18 +32,13 @@ notes still tell roughly where the rig stands. Look through it before you pass i
 
 def add(parser: argparse.ArgumentParser) -> None:
     from controller.commands import add_directory
-    from controller.commands.serve import DEFAULT_PORT
+    from controller.commands.asking import add_service
 
     add_directory(parser)
     parser.add_argument("--out", type=Path, metavar="FILE", help="the bundle, a zip (default: here, named by the time)")
     parser.add_argument("--place", action="store_true", help="leave the exact place in")
     parser.add_argument("--pictures", action="store_true", help=f"put the last {_PICTURES} previews in")
-    parser.add_argument(
-        "--rig",
-        metavar="URL",
-        default=f"http://127.0.0.1:{DEFAULT_PORT}",
-        help="address of the service, asked where it answers (default: %(default)s)",
-    )
+    add_service(parser, "address of the service, asked where it answers")
     parser.add_argument("--json", action="store_true", help="print what is in it as JSON")
 
 
