@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.camera.messages import Release
-from controller.camera.worker.roll import CardEntry, Roll, Shot, number, stem
+from controller.camera.worker.names import number
+from controller.camera.worker.roll import CardEntry, Roll, Shot, stem
 
 FOLDER = "/store_00010001/DCIM/100DUSKH"
 

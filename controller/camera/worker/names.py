@@ -9,6 +9,12 @@ from collections.abc import Iterable
 _NUMBER = re.compile(r"\d{4}(?=\.[^./]*$|$)")  # DCF (CIPA DC-009, section 3): a name ends in four digits
 
 
+def number(path: str) -> int | None:
+    """The DCF number of a file, None where its name carries none."""
+    found = _NUMBER.search(path)
+    return int(found[0]) if found else None
+
+
 class Names:
     """A set of paths that only grows. Those that differ in their number alone are kept as runs of numbers."""
 

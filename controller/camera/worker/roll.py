@@ -8,16 +8,14 @@ exposure ended. Its time by the camera's clock, against that of the last frame w
 
 from __future__ import annotations
 
-import re
 import statistics
 from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from controller.camera.messages import Release, Released
-from controller.camera.worker.names import Names
+from controller.camera.worker.names import Names, number
 
-_NUMBER = re.compile(r"(\d{4})(?=\.[^.]*$|$)")
 _FAR = 1000  # a distance between numbers beyond which they tell nothing
 _JPEG = (".jpg", ".jpeg")
 _KEPT = 32  # finished frames that a late second file may still belong to
@@ -275,9 +273,3 @@ def _below(one: int | None, other: int | None) -> bool:
 def stem(path: str) -> str:
     """The path without its extension, which is what the files of one frame share."""
     return path.rpartition(".")[0]
-
-
-def number(path: str) -> int | None:
-    """The DCF number of a file, None where its name carries none."""
-    found = _NUMBER.search(path.rpartition("/")[2])
-    return int(found[1]) if found else None
