@@ -85,6 +85,5 @@ async def _forecast(rig: Rig, request: Request, plan: Plan, asked: Asked) -> Pla
 async def _known(rig: Rig, frame_bytes: float | None, on_utc: float | None) -> Known:
     seen = await rig.bodies.known(rig.store)
     body = seen[0] if seen else None
-    room_bytes, motion = float(room(rig.directory)[0]), rig.wires.wiring.motion
-    moves_s = None if motion is None else motion.needs_s
+    room_bytes, moves_s = float(room(rig.directory)[0]), rig.wires.wiring.moves_s
     return Known(body, frame_bytes, rig_room_bytes=room_bytes, on_utc=on_utc, motion_s=moves_s)

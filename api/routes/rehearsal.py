@@ -37,7 +37,5 @@ async def rehearse_document(rig: TheRig, request: Request, wanted: PlanRehearsal
 
 
 async def _rehearse(rig: Rig, request: Request, plan: Plan, wanted: RehearsalWanted) -> RehearsalAnswer:
-    motion = rig.wires.wiring.motion
-    moves_s = None if motion is None else motion.needs_s
-    work = rehearse_aside(rig.rehearsals, plan, wanted, rig.clock.utc(), rig.body(), moves_s)
+    work = rehearse_aside(rig.rehearsals, plan, wanted, rig.clock.utc(), rig.body(), rig.wires.wiring.moves_s)
     return await while_asked(request, work)

@@ -99,8 +99,7 @@ def _known(args: argparse.Namespace) -> Known:
 
     frame_bytes = None if args.frame_mb is None else megabytes(args.frame_mb, "--frame-mb") * 1e6
     directory: Path = args.dir or default_directory()
-    motion = wiring_in(directory).motion
-    moves_s = None if motion is None else motion.needs_s
+    moves_s = wiring_in(directory).moves_s
     if args.dir is None and not database_path(directory).exists():
         return Known(frame_bytes=frame_bytes, motion_s=moves_s)
 

@@ -82,8 +82,7 @@ def run(args: argparse.Namespace) -> int:
         raise BadInput("bad-windows", f"{args.windows} is out of range", "--windows", "Give 1 to 1000")
     picture = Path(args.plot) if args.plot else None
     kind = format_of(picture) if picture is not None else ""
-    plan, camera, motion = read(args.file), _camera(args), wiring_in(args.dir).motion
-    moves_s = None if motion is None else motion.needs_s
+    plan, camera, moves_s = read(args.file), _camera(args), wiring_in(args.dir).moves_s
     try:
         now_utc = _begun(plan, args.date)
         start_utc = first_window(plan, now_utc).start_utc

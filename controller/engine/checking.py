@@ -68,7 +68,7 @@ class Checking:
             return {"wired": True, "wiring_refusal": str(error)}
         return {
             "wired": wiring.wants_pins,
-            "motion_s": None if wiring.motion is None else wiring.motion.needs_s,
+            "motion_s": wiring.moves_s,
             "has_trigger": wiring.trigger is not None,
             "contacts_of": wiring.wired_release and wiring.wired_release.camera,
             "wiring_troubles": self._troubles,

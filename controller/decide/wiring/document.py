@@ -116,6 +116,11 @@ class Wiring(Table):
         return self
 
     @property
+    def moves_s(self) -> float | None:
+        """What a move takes from the end of an exposure, seconds; None where nothing moves the camera."""
+        return None if self.motion is None else self.motion.needs_s
+
+    @property
     def wants_pins(self) -> bool:
         """Whether there is anything to wire."""
         return any(getattr(self, name) is not None for name in _TABLES)
