@@ -12,8 +12,9 @@ class CutLink:
     """While it is cut nothing comes through in either direction, and no end is told. What was on its way is gone, and
     connections of before stay dead when it is mended, as behind a router that has forgotten them."""
 
-    def __init__(self, rig: str) -> None:
-        """`rig` is the rig's address, `http://HOST:PORT/`."""
+    def __init__(self, rig: str, host: str = "127.0.0.1") -> None:
+        """`rig` is the rig's address, `http://HOST:PORT/`; `host` is where the phone finds the link."""
+        self._host = host
         there = urlsplit(rig)
         self._there = (there.hostname or "", there.port or 80)
         self._cut = False
@@ -38,11 +39,12 @@ class CutLink:
 
     def _run(self) -> None:
         asyncio.set_event_loop(self._loop)
-        server = self._loop.run_until_complete(asyncio.start_server(self._join, "127.0.0.1", 0))
-        self.url = f"http://127.0.0.1:{server.sockets[0].getsockname()[1]}/"
+        server = self._loop.run_until_complete(asyncio.start_server(self._join, self._host, 0))
+        self.url = f"http://{self._host}:{server.sockets[0].getsockname()[1]}/"
         self._ready.set()
         self._loop.run_forever()
         server.close()
+        self._loop.run_until_complete(asyncio.sleep(0.1))  # those that were just taken are seen
         for pair in self._pairs:
             for writer in pair:
                 writer.transport.abort()

@@ -1,6 +1,6 @@
 // The event stream, and how long nothing has been heard. The rig sends a heartbeat every 2 s.
 
-const LATE_S = 5, TRY_MS = 1500, TRIES = 3, KINDS = ["now", "frame", "shoot", "note", "heartbeat"];
+const LATE_S = 5, TRY_MS = 1500, TRIES = 3, PROBES = 6, KINDS = ["now", "frame", "shoot", "note", "heartbeat"];
 
 /**
  * Follow the rig: `heard(kind, document)` for each event, `silent(seconds, ok)` twice a second, `refused()` where the rig,
@@ -9,9 +9,14 @@ const LATE_S = 5, TRY_MS = 1500, TRIES = 3, KINDS = ["now", "frame", "shoot", "n
  * A link that is gone says nothing, and one that is back does not say so either: while nothing is heard a new try begins
  * every 1.5 s beside those that are under way, and the first that comes through is kept. What was missed comes by the
  * last id that was heard.
+ *
+ * Where packets are lost a connection that is being made asks ever more seldom (RFC 6298, 5.5), and a try that is given up
+ * keeps its place among the browser's six connections to a host for minutes. So after three tries a small file is asked
+ * for in their stead, without the session: such calls have six places of their own, and once one is answered there is
+ * still a place for the stream, and one for an order.
  */
 export function follow({ heard, silent, refused }) {
-  let source = null, last = null, id = null, tried = 0, asked = 0, trying = [];
+  let source = null, last = null, id = null, tried = 0, asked = 0, trying = [], probes = [];
   const born = Date.now();
   const silence = () => (Date.now() - (last ?? born)) / 1000;
   const ok = () => source !== null && last !== null && silence() < LATE_S;
@@ -26,7 +31,7 @@ export function follow({ heard, silent, refused }) {
     tried = Date.now();
     const one = new EventSource(`api/v1/events${id === null ? "" : `?after=${encodeURIComponent(id)}`}`);
     trying.push(one);
-    if (trying.length > TRIES) drop(trying[0]);
+    if (trying.length > TRIES + 1) drop(trying[0]);
     one.onopen = () => {
       for (const other of [source, ...trying]) if (other !== null && other !== one) drop(other);
       trying = [];
@@ -53,8 +58,20 @@ export function follow({ heard, silent, refused }) {
     }
   }
 
+  async function probe() {
+    tried = Date.now();
+    const given_up = new AbortController();
+    probes.push(given_up);
+    if (probes.length > PROBES) probes.shift().abort();
+    const there = await fetch("page.webmanifest", { credentials: "omit", cache: "no-store", signal: given_up.signal }).then(() => true, () => false);
+    probes = probes.filter((other) => other !== given_up);
+    if (!there || ok()) return;
+    for (const other of probes.splice(0)) other.abort();
+    connect();
+  }
+
   function look() {
-    if (!ok() && Date.now() - tried >= TRY_MS) connect();
+    if (!ok() && Date.now() - tried >= TRY_MS) (trying.length < TRIES ? connect : probe)();
     silent(silence(), ok());
   }
 
