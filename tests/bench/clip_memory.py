@@ -1,13 +1,15 @@
 """Memory of a clip being made: flat, whatever the number of frames, and what each kind of film takes.
 
-`python -m tests.bench.clip_memory [FRAMES [BIG [CORES]]]` makes steadied 1080p films of BIG (100) pictures of 24
-megapixels, of each codec and depth, then one of 2160p, then a 1080p film of FRAMES (10000) small ones, each in a
-process of its own that takes the machine for one of CORES (as it is). It prints resident memory on the way, the peak,
+`python -m tests.bench.clip_memory [FRAMES [BIG [CORES]]] [--only h264-8]` makes steadied 1080p films of BIG (100)
+pictures of 24 megapixels, of each codec and depth, then one of 2160p, then a 1080p film of FRAMES (10000) small ones,
+each in a process of its own that takes the machine for one of CORES (as it is); --only makes one 1080p film of BIG. It
+prints resident memory on the way, the peak,
 and the slope over the second pass. A process that has only loaded what it needs is the floor of the same run.
 """
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 import subprocess
@@ -23,7 +25,9 @@ from tests.bench.clip_speed import HEIGHT, WIDTH, Landscape
 from tests.bench.rigs import machine
 from tests.results.dusk import SHOOT
 
-KINDS: list[dict[str, Any]] = [{"codec": codec, "bits": bits} for codec in ("h264", "hevc") for bits in (8, 10)]
+KINDS: dict[str, dict[str, Any]] = {
+    f"{codec}-{bits}": {"codec": codec, "bits": bits} for codec in ("h264", "hevc") for bits in (8, 10)
+}
 _DISTINCT = 12
 _GOAL_MB = 400
 _MADE = """
@@ -98,19 +102,25 @@ def measure(directory: Path, count: int, cores: int, **given: Any) -> None:
         print(f"  slope {slope:+.2f} MB a thousand frames in the second pass", flush=True)
 
 
-def main(frames: int, big: int, cores: int) -> None:
+def main(frames: int, big: int, cores: int, only: str | None) -> None:
     print(machine())
     with tempfile.TemporaryDirectory(prefix="clip-memory-") as name:
         lay_out(Path(name), big, (WIDTH, HEIGHT))
-        for kind in KINDS:
-            measure(Path(name), big, cores, **kind)
-        measure(Path(name), min(big, 60), cores, size=(3840, 2160))
-    if frames:
+        for kind in KINDS if only is None else (only,):
+            measure(Path(name), big, cores, **KINDS[kind])
+        if only is None:
+            measure(Path(name), min(big, 60), cores, size=(3840, 2160))
+    if frames and only is None:
         with tempfile.TemporaryDirectory(prefix="clip-memory-") as name:
             lay_out(Path(name), frames, (480, 320))
             measure(Path(name), frames, cores)
 
 
 if __name__ == "__main__":
-    given = [int(text) for text in sys.argv[1:4]]
-    main(*(given + [10_000, 100, 0][len(given) :]))
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.clip_memory", description=__doc__)
+    parser.add_argument("frames", nargs="?", type=int, default=10_000)
+    parser.add_argument("big", nargs="?", type=int, default=100)
+    parser.add_argument("cores", nargs="?", type=int, default=0)
+    parser.add_argument("--only", choices=KINDS)
+    args = parser.parse_args()
+    main(args.frames, args.big, args.cores, args.only)
