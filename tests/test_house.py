@@ -20,7 +20,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from api.app import create_app
-from api.problems import BY_STATUS
+from api.problems import BY_STATUS, STATUS
 from api.rig import Rig
 from controller.commands import COMMANDS, module_of
 from controller.words.documents import EXPORT_COLUMNS
@@ -147,6 +147,17 @@ def test_the_lock_holds_what_the_project_asks_for() -> None:
         pin = pins().get(canonicalize_name(requirement.name))
         assert pin is not None, f"{requirement.name} is not locked: tests/lock"
         assert requirement.specifier.contains(pin), f"{requirement} but {pin} is locked: tests/lock"
+
+
+def test_every_part_that_is_set_up_has_its_licence_told() -> None:
+    text = (ROOT / "requirements.lock").read_text()
+    to_run = text.partition("# ---- to run")[2].partition("# ---- to check and test")[0]
+    names = re.findall(r"^([a-z0-9-]+)==", to_run, re.M)
+    extras = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["optional-dependencies"].values()
+    names += [canonicalize_name(Requirement(each).name) for extra in extras for each in extra]
+    told = set(re.findall(r"[a-z0-9-]+", (DOCS / "licences.md").read_text().lower()))
+    assert len(names) > 40
+    assert [name for name in names if name not in told] == []
 
 
 def test_every_pin_carries_its_hashes_and_no_address() -> None:
@@ -313,6 +324,20 @@ def test_every_error_code_is_listed_with_its_remedy() -> None:
     }
     assert set(listed) == made
     assert all(len(cells) == 2 and all(cells) for cells in listed.values())
+
+
+def test_an_errors_status_stands_in_its_line_or_over_it() -> None:
+    told: dict[str, str] = {}
+    heading = ""
+    for line in (DOCS / "errors.md").read_text("utf-8").splitlines():
+        heading = line if line.startswith("## ") else heading
+        if line.startswith("| `"):
+            told |= dict.fromkeys(re.findall("`(.+?)`", line.split(" | ")[0]), heading + line)
+    by_name = {kind.__name__: str(status) for kind, status in STATUS.items()}
+    raised = re.compile(rf'\b({"|".join(by_name)})\(\s*"([a-z-]+)"')
+    found = {pair for path in python_files() for pair in raised.findall(path.read_text("utf-8"))}
+    assert len(found) > 100
+    assert [(code, by_name[kind]) for kind, code in sorted(found) if by_name[kind] not in told[code]] == []
 
 
 def test_every_program_that_measures_is_run_by_the_one_command() -> None:
