@@ -7,8 +7,6 @@ device may do; `js/page.js` has the words of the device's language. How scripts 
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import mimetypes
 import os
 import re
@@ -17,12 +15,14 @@ from pathlib import Path
 
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.staticfiles import NotModifiedResponse, StaticFiles
+from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from api.guard import Visitor
 from api.rig import Rig
 from api.scripts import WORDS, Scripts, lean
+from api.sealed import SHUT, hash_of
+from api.unchanged import unless_known
 from controller.words.documents import Now
 
 WEB = Path(__file__).parent.parent / "web"
@@ -83,7 +83,11 @@ class Page(StaticFiles):
 def _script(made: tuple[bytes, str], scope: Scope) -> Response:
     body, tag = made
     headers = _headers("Cookie, Accept-Language") | {"ETag": tag}
-    return _unless_known(Request(scope), Response(body, media_type="text/javascript", headers=headers))
+    script = Response(body, media_type="text/javascript", headers=headers)
+    answer = unless_known(Request(scope).headers.get("if-none-match"), script)
+    if answer is not script:
+        answer.headers.update(_headers())  # a browser takes the policy of the newest answer, and this is one
+    return answer
 
 
 def theme(request: Request, now: Now) -> str:
@@ -106,15 +110,6 @@ def language(request: Request) -> str:
         except ValueError:
             continue
     return next((tag for weight, tag in sorted(wanted, key=lambda one: -one[0]) if weight > 0 and tag in known), "en")
-
-
-def _unless_known(request: Request, answer: Response) -> Response:
-    known = [tag.strip().removeprefix("W/") for tag in request.headers.get("if-none-match", "").split(",")]
-    if answer.headers["etag"] not in known:
-        return answer
-    unchanged = NotModifiedResponse(answer.headers)
-    unchanged.headers.update(_headers())  # a browser takes the policy of the newest answer, and this is one
-    return unchanged
 
 
 @cache
@@ -154,9 +149,7 @@ def _metas(look: str) -> str:
 
 @cache
 def _policy() -> str:
-    sheet = base64.b64encode(hashlib.sha256(_sheet().encode()).digest()).decode()
-    kept = "frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
-    return f"default-src 'self'; style-src 'self' 'sha256-{sheet}'; {kept}"
+    return f"default-src 'self'; style-src 'self' {hash_of(_sheet())}; {SHUT}"
 
 
 def _headers(vary: str | None = None) -> dict[str, str]:

@@ -11,9 +11,9 @@ from urllib.parse import quote
 from fastapi import APIRouter, Header, Path, Query, Response
 from fastapi.responses import FileResponse, StreamingResponse
 from pydantic import TypeAdapter
-from starlette.staticfiles import NotModifiedResponse
 
 from api.rig import Rig, TheRig
+from api.unchanged import unless_known
 from controller.store.export import csv_lines
 from controller.store.frame_pages import Page
 from controller.words.documents import Frame, FrameTrouble, TroubleCounts
@@ -145,5 +145,4 @@ async def preview(
     # A picture never changes, but a rig whose directory was emptied counts its frames from 1 again: hence no-cache.
     headers = {"Cache-Control": "private, no-cache"}
     answer = FileResponse(path, headers=headers, media_type="image/jpeg", stat_result=stat)
-    known = [tag.strip().removeprefix("W/") for tag in (if_none_match or "").split(",")]
-    return NotModifiedResponse(answer.headers) if answer.headers["etag"] in known else answer
+    return unless_known(if_none_match, answer)

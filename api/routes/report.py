@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from functools import cache
 from typing import Annotated, Any
 
@@ -13,6 +11,7 @@ from fastapi.responses import HTMLResponse
 from api.asked import while_asked
 from api.page import theme
 from api.rig import Rig, TheRig
+from api.sealed import SHUT, hash_of
 from controller.aside.report import report_aside, report_page_aside
 from controller.results.report.documents import Report
 
@@ -63,7 +62,4 @@ def _policy() -> str:
     """Nothing is run and nothing is fetched but the clips that are linked; the style sheet is the report's own."""
     from controller.results.report.page import sheet  # when the first one is asked for
 
-    digest = base64.b64encode(hashlib.sha256(sheet().encode()).digest()).decode()
-    return (
-        f"default-src 'none'; style-src 'sha256-{digest}'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
-    )
+    return f"default-src 'none'; style-src {hash_of(sheet())}; {SHUT}"
