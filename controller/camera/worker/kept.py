@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
+
+from controller.camera.worker.process import own_directory
 
 _FILE = "release.json"
 
 
 def kept_file() -> Path | None:
-    """Beside libgphoto2's own settings, for which the daemon gives each camera a directory; None without one."""
-    directory = os.environ.get("XDG_CONFIG_HOME")
-    return Path(directory) / _FILE if directory else None
+    """Beside libgphoto2's own settings; None where there is no directory for them."""
+    directory = own_directory()
+    return None if directory is None else directory / _FILE
 
 
 class Kept:

@@ -6,6 +6,7 @@ import gc
 import os
 import signal
 import sys
+from pathlib import Path
 
 from controller.words.processes import die_with
 
@@ -26,6 +27,12 @@ def prepare(parent: int) -> str:
     sys.setswitchinterval(0.0005)  # the disk thread hands the interpreter over within this time
     gc.disable()  # collections run in gaps, see `tidy`
     return _raise_priority()
+
+
+def own_directory() -> Path | None:
+    """What the daemon gives the process of each camera, for libgphoto2's settings and for ours; None without it."""
+    named = os.environ.get("XDG_CONFIG_HOME")
+    return Path(named) if named else None
 
 
 def tidy() -> None:

@@ -4,7 +4,6 @@ first. What the frame is exposed with, and where it goes, is set and followed ov
 from __future__ import annotations
 
 import logging
-import os
 import time
 from dataclasses import replace
 from functools import cache
@@ -15,6 +14,7 @@ from controller.camera.contacts import Contacts, told
 from controller.camera.messages import Trouble
 from controller.camera.worker.faults import Fault, Kind
 from controller.camera.worker.kept import Kept
+from controller.camera.worker.process import own_directory
 from controller.camera.worker.release import Trigger
 from controller.camera.worker.session import Session
 from controller.words.pins import gpiozero_with_pins
@@ -170,13 +170,13 @@ class WiredTrigger(Trigger):
 @cache
 def _wire() -> Wire | None:
     """One for the process, however many sessions it has."""
-    settings = Path(os.environ.get("XDG_CONFIG_HOME") or "nowhere")
+    directory = own_directory()
     try:
-        rule = told(settings)
+        rule = None if directory is None else told(directory)
     except (OSError, ValueError, TypeError) as error:
         log.error("the camera's contacts are not known: %s", error)
         return None
-    return None if rule is None else Wire(rule, settings)
+    return None if rule is None or directory is None else Wire(rule, directory)
 
 
 def trigger_of(session: Session, body: str, kept: Kept) -> Trigger:
