@@ -10,6 +10,7 @@ import json
 import os
 import sys
 import time
+from collections.abc import AsyncIterator
 from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,6 +23,9 @@ from controller.words.times import iso
 if TYPE_CHECKING:
     from controller.daemon import Rig
     from controller.decide.plan import Plan
+
+EVENING_UTC = 1792497600.0
+"""Noon UTC of the demo's evening, 20 October 2026."""
 
 DEFAULT_RATE = 30.0
 LEAD_WALL_S = 4.0
@@ -64,7 +68,7 @@ def _plan(frames: int | None) -> Plan:
 
 
 @contextlib.asynccontextmanager
-async def _camera(args: argparse.Namespace, plan: Plan, epoch_utc: float, epoch_mono: float):  # type: ignore[no-untyped-def]
+async def _camera(args: argparse.Namespace, plan: Plan, epoch_utc: float, epoch_mono: float) -> AsyncIterator[str]:
     """The simulated camera, as a process of its own; yields its libgphoto2 address."""
     command = [sys.executable, "-m", "controller.simulated", "--card", str(args.dir / "card"), "--exit-with-stdin"]
     command += ["--rate", repr(args.rate), "--epoch-mono", repr(epoch_mono), "--epoch-utc", str(iso(epoch_utc))]
@@ -191,7 +195,3 @@ def _aftermath(directory: Path, shoot: str) -> int:
     print(f"\nThe clip: {clip}\nThe report: {text}\nThe frames and the log stay in {directory}. To look again later:")
     print(f"  {sys.argv[0]} serve --dir {directory}", flush=True)
     return code
-
-
-EVENING_UTC = 1792497600.0
-"""Noon UTC of the demo's evening, 20 October 2026."""

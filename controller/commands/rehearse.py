@@ -14,6 +14,7 @@ from controller.commands.out_file import unwritten
 if TYPE_CHECKING:
     from controller.decide.plan import Plan
     from controller.rehearsal import CameraModel, View, Weather
+    from controller.results.report.curves import Curves
     from controller.words.documents import Frame
 
 
@@ -198,11 +199,9 @@ def _title(sky: str, seed: int) -> str:
     return f"a cloudy sky (seed {seed})" if sky == "cloudy" else f"the clouds of {Path(sky).name}"
 
 
-def _draw(path: Path, kind: str, curves: object, plan: Plan, sky: str) -> None:
-    from controller.results.report.curves import Curves
+def _draw(path: Path, kind: str, curves: Curves, plan: Plan, sky: str) -> None:
     from controller.results.report.plots import plot
 
-    assert isinstance(curves, Curves)
     drawn = plot(curves, plan.site.zone, f"{plan.name}, rehearsed under {sky}", kind)
     try:
         path.write_bytes(drawn)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from controller.camera.messages import BUSY_WRITING, STILL_EXPOSING, TOO_SLOW
@@ -68,11 +68,11 @@ def _item(text: str, width: int) -> list[str]:
     return textwrap.wrap(text, width, initial_indent="- ", subsequent_indent="  ")
 
 
-def _range(pair: tuple[float, float] | None, name: object) -> str:
+def _range(pair: tuple[float, float] | None, name: Callable[[float], str]) -> str:
     if pair is None:
         return "not known"
-    low, high = (name(value) for value in pair)  # type: ignore[operator]
-    return f"{low}" if low == high else f"{low} … {high}"
+    low, high = (name(value) for value in pair)
+    return low if low == high else f"{low} … {high}"
 
 
 def _exposure(plan: Plan, came: RehearsalSummary) -> str:

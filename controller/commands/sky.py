@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from datetime import date
+from datetime import date, datetime, tzinfo
 
 from controller.commands.figures import number
 
@@ -46,13 +46,10 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _date(text: str | None, zone: object) -> date:
-    from datetime import datetime, tzinfo
-
+def _date(text: str | None, zone: tzinfo) -> date:
     from controller.commands.days import day
     from controller.decide.sky_day import FIRST_YEAR, LAST_YEAR
 
     if text is not None:
         return day(text, FIRST_YEAR, LAST_YEAR)
-    assert isinstance(zone, tzinfo)
     return datetime.now(zone).date()
