@@ -43,6 +43,7 @@ SHORT = {
     "first_look 2": "the page's first look on one bar of Wi-Fi",
     "listeners 10 2": "what a phone that looks costs the rig",
     "series_year 5000": "frames of a year chosen for a film, beside reading them",
+    "weather": "fog, drops and night told on drawn frames, or on a photograph",
     "steady_beat": "the beat that a body holds, beside paper",
 }
 LONG = {

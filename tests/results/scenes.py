@@ -18,7 +18,7 @@ DAY_EV = 13.0
 
 
 @cache
-def _bare() -> tuple[Floats, Floats]:
+def bare() -> tuple[Floats, Floats]:
     """Luminance of the clear scene, and distance in units of the facade's."""
     dice = np.random.default_rng(7)
     down = np.arange(HEIGHT)[:, None]
@@ -42,7 +42,7 @@ def scene(
     """Linear luminance 0…1. `sun`: what is left of the contrast; `fog`: extinction per unit of distance
     (Koschmieder); `drops`: how many lie on the lens; `lamps`: a night with some; noise by `number`."""
     dice = np.random.default_rng(number)
-    light, distance = _bare()
+    light, distance = bare()
     light = light.mean() + sun * (light - light.mean())
     clouds = np.sin(np.arange(WIDTH) / dice.uniform(3, 40) + dice.uniform(0, 6)) * dice.uniform(0, 0.08)
     light = np.where(distance > 10, light + clouds, light)

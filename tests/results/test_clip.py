@@ -180,6 +180,25 @@ def test_a_picture_that_cannot_be_used_is_left_out_and_named(
     assert sum(1 for _ in frames(tmp_path / "clip.mp4")) == 6
 
 
+def test_the_preview_of_a_damaged_file_stands_in(tmp_path: Path) -> None:
+    slots = [slot.model_copy(update={"preview": True}) for slot in fetched(tmp_path, list(range(1, 10)))]
+    for seq in (4, 6):
+        preview(tmp_path, seq)
+        _truncate(file_of(tmp_path, slots[seq - 1]))
+    (tmp_path / f"shoots/{SHOOT}/previews/000006.jpg").write_bytes(b"no picture")
+    _truncate(file_of(tmp_path, slots[7]))  # without a preview
+    made = clip(tmp_path, slots, True)
+    assert (made.frames, made.from_fetched, made.from_previews) == (7, 6, 1)
+    assert made.source == "6 fetched pictures and 1 preview, where there is no full picture"
+    assert [gap.first_seq for gap in made.gaps] == [6, 8]
+    told = {line.partition(":")[0]: line for line in made.remarks}
+    assert told["frame 4, 000004.jpg"].endswith("; its preview is shown")
+    assert told["frame 6, 000006.jpg"].endswith("; left out")
+    assert "damaged" in told["frame 6, 000006.jpg"]  # of the full file
+    (alone,) = clip(tmp_path, slots[:5], True, source="fetched").gaps
+    assert alone.first_seq == 4  # a source that is named is used alone
+
+
 def test_a_picture_that_breaks_between_the_passes_is_left_out(tmp_path: Path) -> None:
     slots = fetched(tmp_path, list(range(1, 13)))
 
@@ -254,7 +273,7 @@ def test_previews_fill_in_where_fetching_paused(tmp_path: Path) -> None:
         slots.append(row(seq, state=FrameState.WRITTEN, preview=True))
     made = clip(tmp_path, slots)
     assert (made.width, made.from_fetched, made.from_previews) == (96, 5, 2)
-    assert made.source == "5 fetched pictures and 2 previews, where no full picture was fetched"
+    assert made.source == "5 fetched pictures and 2 previews, where there is no full picture"
     assert made.remarks == []
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from controller.results.series.hours import best_of_each, score
 from controller.results.series.judge import Table, judge
-from controller.results.series.measure import Measures, luminance, measure, measured
+from controller.results.series.measure import Measures, luminance, measure, measured, tile_values
 from tests.results.nights import srgb
 from tests.results.scenes import DAY_EV, save, scene
 
@@ -108,6 +108,31 @@ def test_a_site_that_is_always_soft_is_no_fog() -> None:
     for day in range(12):
         table.add(day, of(day, fog=0.5))
     assert judge(table) == [None] * 12
+
+
+def test_a_shadow_that_leaves_a_plain_wall_is_no_rain() -> None:
+    """What a plain part shows is the sensor's noise, which against its brightness falls by 2.6 in log2 where a shadow
+    goes that left it 0.4 of its light."""
+    dice = np.random.default_rng(5)
+    table = Table()
+    for day in range(9):
+        light = grating(0.5, 40).astype(float).copy()
+        light[:, 213:] = 0.4 if day == 4 else 0.16
+        light[:, 206:220] = 0.02  # a corner between the two that no light changes
+        table.add(day, measured((light + dice.normal(0, 0.0018, light.shape)).astype(np.float32), DAY_EV))
+    usual, lit = (tile_values(table.tiles[day]).reshape(9, 12)[:, 9:] for day in (0, 4))
+    assert float(np.median(usual - lit)) > 2  # as much as a drop takes
+    assert judge(table) == [None] * 9
+
+
+@pytest.mark.parametrize("fog", [0.25, 0.3, 0.4])
+def test_thin_fog_that_blurs_what_is_far_is_called_fog(fog: float) -> None:
+    """Under thin cloud on usual days: what is far has lost its tiles, as under drops, but all the rest its contrast."""
+    table = Table()
+    for day in range(11):
+        table.add(day, of(day, sun=0.8))
+        table.add(day, of(100 + day, fog=fog) if day in (3, 8) else of(100 + day, sun=0.8))
+    assert [word for word in judge(table) if word is not None] == ["fog", "fog"]
 
 
 def test_days_of_fog_in_a_month_is_found() -> None:

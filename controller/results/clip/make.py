@@ -133,15 +133,22 @@ class _Make:
             return look_at(self._reader, picture) if kept else self._reader.shape(picture)
 
         known = ((picture, kept.find(picture) if kept else None) for picture in self._chosen.pictures)
-        for (picture, _), seen in _ahead(self._pool, see, known):
+        for (picture, _), found in _ahead(self._pool, see, known):
+            seen, shown = found, picture
+            if isinstance(found, Unreadable) and (small := self._chosen.stand_ins.get(key(picture.frame))) is not None:
+                with contextlib.suppress(Unreadable):  # where neither can be read the full file is told of
+                    seen, shown = see((small, kept.find(small) if kept else None)), small
             if isinstance(seen, Unreadable):
                 self._left_out(picture, str(seen))
-            elif isinstance(seen, Look):
-                yield seen
-            elif isinstance(seen, Shape):
-                yield Look.unmeasured(picture, seen)
-            elif kept is not None:
-                yield kept.add(picture, seen)
+            else:
+                if shown is not picture:
+                    self._remarks.append(f"{named(picture)}: {found}; its preview is shown")
+                if isinstance(seen, Look):
+                    yield seen
+                elif isinstance(seen, Shape):
+                    yield Look.unmeasured(shown, seen)
+                elif kept is not None:
+                    yield kept.add(shown, seen)
             self._step()
         if kept:
             kept.keep()

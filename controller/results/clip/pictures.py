@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from pathlib import Path
 from typing import Literal
@@ -56,6 +56,7 @@ class Chosen:
     without: dict[Key, str]
     remarks: list[str]
     other_source: bool = False  # another source has pictures
+    stand_ins: dict[Key, Picture] = field(default_factory=dict)  # previews of full files, should these be damaged
 
 
 def key(frame: Frame) -> Key:
@@ -85,11 +86,13 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
     if source == "auto":
         small = {key(frame): path for frame in slots if (path := _preview(frame, directory)) is not None}
     prefer_full = 2 * len(full) >= len(full.keys() | small.keys())
-    pictures, without = [], {}
+    pictures, without, stand_ins = [], {}, {}
     for frame in slots:
         slot = key(frame)
         if slot in full and (prefer_full or slot not in small):
             pictures.append(Picture(frame, *full[slot]))
+            if slot in small:
+                stand_ins[slot] = Picture(frame, small[slot], Kind.PREVIEW)
         elif slot in small:
             pictures.append(Picture(frame, small[slot], Kind.PREVIEW))
         else:
@@ -98,7 +101,7 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
     too = f"frames of {camera} only; for {', '.join(others)} make another with --camera"
     remarks = [too] if others and not named else []
     other_source = not pictures and (bool(jpegs or raws) or any(_preview(frame, directory) for frame in slots))
-    return Chosen(camera, slots, _developed(pictures), without, remarks, other_source)
+    return Chosen(camera, slots, _developed(pictures), without, remarks, other_source, stand_ins)
 
 
 def _developed(pictures: list[Picture]) -> list[Picture]:

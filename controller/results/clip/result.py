@@ -110,7 +110,7 @@ def sources(pictures: Iterable[Picture]) -> tuple[str, Counter[Kind]]:
         return " and ".join(full), counts
     if not full:
         return f"{previews}, since no full picture was fetched", counts
-    return f"{' and '.join([*full, previews])}, where no full picture was fetched", counts
+    return f"{' and '.join([*full, previews])}, where there is no full picture", counts
 
 
 def _counted(number: int, kind: Kind) -> str:

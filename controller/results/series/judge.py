@@ -1,7 +1,8 @@
 """Fog, drops on the lens, and night, told by what is usual at the same site in the weeks around.
 
 Nothing is compared with a number from elsewhere: a site has the contrast that it has, and it changes as it is built.
-Lines are common practice without a source, set on drawn scenes (tests/results/test_series_judge.py).
+Lines are common practice without a source, set on drawn scenes (tests/results/test_series_judge.py), and two of them on a
+photograph with weather put into it (tests/bench/weather.py).
 """
 
 from __future__ import annotations
@@ -29,6 +30,10 @@ FOG_CONTRAST, FOG_SHARP = -1.3, -1.0
 """log2 against the usual: two fifths of the contrast, and half of the sharpness too. An overcast sky leaves more of the
 first, and fresh snow more of the second."""
 
+VEILED = -0.5
+"""log2: where tiles are blurred and the whole picture lost so much of both, it is thin fog before what is far; drops
+leave most of both."""
+
 DROP_SHARP = -2.0
 """log2 of the sharpness of a tile that a drop blurs, against the usual and against the rest of the picture."""
 
@@ -39,8 +44,9 @@ _AS_USUAL = 1.0
 _STEADY = 1.5
 """log2: a tile that is softer by more on one usual day of six is sky or leaves, and tells nothing of drops."""
 
-_GROUND = 5.0
-"""log2 below the sharpest tenth of the tiles: one with less, such as sky, has nothing to be blurred."""
+_GROUND = 4.0
+"""log2 below the sharpest tenth of the tiles: one with less, such as sky or a plain wall, shows little but noise, and
+has nothing to be blurred."""
 
 _BLOCK = 4096
 
@@ -109,7 +115,8 @@ def judge(table: Table) -> list[str | None]:
         elif contrast[number] < FOG_CONTRAST and sharp[number] < FOG_SHARP:
             said[number] = "fog"
         elif drops[number]:
-            said[number] = "drops"
+            veiled = contrast[number] < VEILED and sharp[number] < VEILED
+            said[number] = "fog" if veiled else "drops"
     return said
 
 
