@@ -1,8 +1,8 @@
 """Fog, drops on the lens, and night, told by what is usual at the same site in the weeks around.
 
 Nothing is compared with a number from elsewhere: a site has the contrast that it has, and it changes as it is built.
-Lines are common practice without a source, set on drawn scenes (tests/results/test_series_judge.py), and two of them on a
-photograph with weather put into it (tests/bench/weather.py).
+Lines are common practice without a source, set on drawn scenes (tests/results/test_series_judge.py), and two of them on
+a photograph with weather put into it (tests/bench/weather.py).
 """
 
 from __future__ import annotations
