@@ -152,6 +152,15 @@ async def test_pins_that_fail_are_told_beside_a_way_that_the_body_does_not_know(
     assert sorted(trouble.code for trouble in ear.all(Trouble)) == ["pin-failed", "release-way"]
 
 
+async def test_contacts_that_cannot_be_read_are_told_of(tmp_path, wire):
+    with start_simulated_camera(tmp_path) as camera:
+        wire(camera, CONTACTS)
+        (tmp_path / "settings/contacts.json").write_text('{"shutter_pin":')
+        ear = await frames(tmp_path, camera, 2)
+    assert sorted(ear.of(Written)) == [1, 2]
+    assert [trouble.code for trouble in ear.all(Trouble)] == ["pin-failed"]
+
+
 def test_what_the_process_is_told(tmp_path):
     assert told(tmp_path / "settings") is None
     tell(tmp_path / "settings", CONTACTS)

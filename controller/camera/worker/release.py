@@ -9,7 +9,7 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from controller.camera.messages import Trouble
@@ -58,6 +58,7 @@ class Trigger:
         self._held = ""  # what ends the press that was made
         self._passed_over: Counter[Way] = Counter()
         self._found: Way | None = None  # in place of one that the body does not know, and not told yet
+        self.news: Trouble | None = None  # what else is to be told with the next frame
         self.by_call = False  # whether the last release was by the library's own call
 
     @property
@@ -92,7 +93,8 @@ class Trigger:
         """Let the button go, once the release is told; what else is to be told. Raises Fault where the body is lost."""
         self.let_go()
         if self._found is None:
-            return None
+            news, self.news = self.news, None
+            return None if news is None else replace(news, seq=seq)
         way, self._found = self._found, None
         what = f"the camera does not know the way in which it was to be released; '{way.name}' works"
         remedy = "Nothing to do: it is released so from now on"

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 import logging
 import time
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -99,7 +98,6 @@ class WiredTrigger(Trigger):
         super().__init__(session, body, kept)
         self._wire, self._first = wire, wire.rule.first
         self._refused = 0
-        self._news: Trouble | None = None
         self._pin_said = ""
         self._open_ahead()
 
@@ -131,11 +129,7 @@ class WiredTrigger(Trigger):
             self._wire.open_contacts()
         except PinFailed as failure:
             self._say_pin(failure)
-        own = super().after(seq)
-        if own is not None or self._news is None:
-            return own
-        news, self._news = self._news, None  # else it comes with the next frame
-        return replace(news, seq=seq)
+        return super().after(seq)
 
     def _instead(self, fault: Fault) -> float:
         """The contacts, where the camera has refused; raises its refusal where they fail too."""
@@ -148,7 +142,7 @@ class WiredTrigger(Trigger):
         if self._refused == 1:
             why = fault.reason or "without a reason"
             what = f"the camera refused to be released ({why}), and was fired by its contacts"
-            self._news = Trouble("release-way", what, "Look at its mode dial and focus; frames go on meanwhile")
+            self.news = Trouble("release-way", what, "Look at its mode dial and focus; frames go on meanwhile")
         if self._refused >= _OFTEN:
             self._first = True  # for this session: the next one asks the camera again
         return at_mono
@@ -164,22 +158,24 @@ class WiredTrigger(Trigger):
         if str(failure) != self._pin_said:
             self._pin_said = str(failure)
             what = f"the camera's contacts cannot be closed: {failure}"
-            self._news = Trouble("pin-failed", what, _PIN_REMEDY)
+            self.news = Trouble("pin-failed", what, _PIN_REMEDY)
 
 
 @cache
 def _wire() -> Wire | None:
-    """One for the process, however many sessions it has."""
+    """One for the process, however many sessions it has. Raises as `told`."""
     directory = own_directory()
-    try:
-        rule = None if directory is None else told(directory)
-    except (OSError, ValueError, TypeError) as error:
-        log.error("the camera's contacts are not known: %s", error)
-        return None
+    rule = None if directory is None else told(directory)
     return None if rule is None or directory is None else Wire(rule, directory)
 
 
 def trigger_of(session: Session, body: str, kept: Kept) -> Trigger:
     """How this body is released; `body` names it among all that the rig has had. Raises Fault."""
-    wire = _wire()
+    try:
+        wire = _wire()
+    except (OSError, ValueError, TypeError) as error:
+        trigger = Trigger(session, body, kept)
+        what = f"the camera's contacts are not known, what was kept of them cannot be read: {error}"
+        trigger.news = Trouble("pin-failed", what, "Start the service again: it writes that anew")
+        return trigger
     return Trigger(session, body, kept) if wire is None else WiredTrigger(session, body, kept, wire)
