@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from controller.commands.plan_months import LONG, closely, listed
 from controller.words.advice import Answer, Costs, Mark, PlanSummary, PowerNeed, Stars, StorageNeed, WindowSummary
-from controller.words.phrases import count, length, size
+from controller.words.phrases import count, length, signed, size
 from controller.words.stops import shutter_time
 
 _WIDEST = 100
@@ -110,7 +110,7 @@ def _marks(marks: Sequence[Mark], columns: int) -> list[str]:
     wide, narrow = [], []
     for m in marks:
         at, name = f"{datetime.fromisoformat(m.local):%H:%M:%S}", m.name.replace("_", " ")
-        sun, interval = f"{m.sun_altitude_deg:+.1f}°".replace("-", "−"), f"{_figure(m.interval_s)} s"
+        sun, interval = signed(m.sun_altitude_deg, "°"), f"{_figure(m.interval_s)} s"
         wide.append([name, at, sun, interval, str(m.frame), m.exposure.label])
         narrow += [[name, at, sun], [f"{m.exposure.label}, every {interval}"]]
     head = ["moment", "time", "sun", "interval", "frame", "exposure"]

@@ -9,7 +9,7 @@ from datetime import datetime
 from controller.camera.messages import BUSY_WRITING, STILL_EXPOSING, TOO_SLOW
 from controller.decide.plan import Plan
 from controller.words.documents import Note
-from controller.words.phrases import count, length, size
+from controller.words.phrases import count, length, signed, size
 from controller.words.rehearsal import RehearsalSummary
 from controller.words.stops import aperture_label, iso_label, shutter_label
 
@@ -80,17 +80,13 @@ def _exposure(plan: Plan, came: RehearsalSummary) -> str:
         return "not known"
     if came.within_third is None:
         low, high = came.scene_ev or (0.0, 0.0)
-        return f"one for all; the scene is {_ev(low)} to {_ev(high)} EV from mid grey with it"
+        return f"one for all; the scene is {signed(low)} to {signed(high)} EV from mid grey with it"
     text = f"{came.within_third:.1%} of frames within 1/3 EV of what is wanted"
     if came.within_third == 1.0 or came.furthest_ev is None or came.furthest_utc is None:
         return text
     way = "bright" if came.furthest_ev > 0 else "dark"
     off = f"{abs(came.furthest_ev):.1f} EV too {way}"
     return f"{text}, the furthest {off} at {_clock(plan, came, came.furthest_utc)}"
-
-
-def _ev(value: float) -> str:
-    return f"{value:+.1f}".replace("-", "−")
 
 
 def _clock(plan: Plan, came: RehearsalSummary, utc: float) -> str:

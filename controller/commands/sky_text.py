@@ -12,6 +12,7 @@ from controller.commands.sky_chart import WIDTH, chart, legend
 from controller.decide.almanac import Day, Kind, Span
 from controller.decide.moon import moon_altitudes
 from controller.decide.sun import altitudes
+from controller.words.phrases import signed
 
 _WIDE = 60
 _HEAD = f"{'':19}{'time':>8}  {'altitude':>8}  {'azimuth':>7}  {'scene EV':>8}"
@@ -26,7 +27,7 @@ def render(latitude: float, longitude: float, on: date, zone: tzinfo, day: Day, 
     lines += ["", f"{'':19}{'time':>5} {'altitude':>9} {'EV':>5}" if narrow else _HEAD]
     for event in day.events:
         name, when = event.name.replace("_", " "), _local(zone, event.utc)
-        altitude, scene_ev = _signed(event.altitude_deg, "°"), _signed(event.scene_ev, "")
+        altitude, scene_ev = signed(event.altitude_deg, "°"), signed(event.scene_ev)
         aside = _aside(zone, event.utc, on)
         if not narrow:
             azimuth = f"{event.azimuth_deg:>6.0f}°"
@@ -58,9 +59,9 @@ def _facts(zone: tzinfo, on: date, day: Day) -> list[tuple[str, str]]:
     if day.kind is Kind.ORDINARY:
         length = f"{_length(sum(s.length_s for s in day.daylight))} with the sun above the horizon"
     elif day.kind is Kind.POLAR_DAY:
-        length = f"polar day: the sun does not set, lowest {_signed(day.lowest_deg, '°')}"
+        length = f"polar day: the sun does not set, lowest {signed(day.lowest_deg, '°')}"
     else:
-        length = f"polar night: highest {_signed(day.highest_deg, '°')}, {day.brightest}"
+        length = f"polar night: highest {signed(day.highest_deg, '°')}, {day.brightest}"
     if day.dark:
         dark = ", ".join(f"{_span(zone, on, s)} ({_length(s.length_s)})" for s in day.dark)
     else:
@@ -92,10 +93,6 @@ def _local(zone: tzinfo, utc: float) -> datetime:
 
 def _degrees(value: float, signs: str) -> str:
     return f"{abs(value):.6g}° {signs[value < 0]}"
-
-
-def _signed(value: float, unit: str) -> str:
-    return f"{value:+.1f}{unit}".replace("-", "−")
 
 
 def _length(seconds: float) -> str:

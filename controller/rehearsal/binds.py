@@ -13,7 +13,7 @@ from controller.decide.reach import reach_of
 from controller.decide.step import Adjust
 from controller.words.brackets import index_of, middle_index
 from controller.words.documents import Frame, FrameState
-from controller.words.phrases import count
+from controller.words.phrases import count, signed
 from controller.words.rehearsal import Bind, BindKind
 from controller.words.stops import aperture_label, iso_label, shutter_time
 
@@ -188,7 +188,7 @@ class Binds:
         begin, end = (datetime.fromtimestamp(f.due_utc, zone) for f in (first, last))
         whole = (datetime.fromtimestamp(utc, zone).date() for utc in (self._first_utc, self._last_utc))
         day = "%a %d %b " if len(set(whole)) > 1 else ""
-        sun = "" if first.sun_altitude_deg is None else f" (sun {first.sun_altitude_deg:+.1f}°)".replace("-", "−")
+        sun = "" if first.sun_altitude_deg is None else f" (sun {signed(first.sun_altitude_deg, '°')})"
         if f"{begin:%d %H:%M}" == f"{end:%d %H:%M}":
             return f"at {begin:{day}%H:%M}{sun}"
         return f"from {begin:{day}%H:%M}{sun} to {end:{day if begin.date() != end.date() else ''}%H:%M}"

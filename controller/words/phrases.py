@@ -34,6 +34,11 @@ def size(bytes_: float) -> str:
     return f"{bytes_ / 1e6:.0f} MB" if bytes_ >= 9.95e6 else f"{bytes_ / 1e6:.2g} MB"
 
 
+def signed(value: float, unit: str = "") -> str:
+    """A figure with its sign: '+4.2', '−6.0°'."""
+    return f"{value:+.1f}{unit}".replace("-", "−")
+
+
 def count(number: int | None, name: str) -> str:
     """So many of something."""
     return f"{number} {name}" if number == 1 else f"{grouped(number)} {name}s"

@@ -175,8 +175,3 @@ def stretch(plan: Plan, from_utc: float, to_utc: float, beside_utc: float, first
     """'from 19:40 to 20:10' or 'at 19:40', with what is to be said of both ends behind them."""
     begin, end = (minute(plan, utc, beside_utc) for utc in (from_utc, to_utc))
     return f"at {begin}{first}" if begin == end else f"from {begin}{first} to {end}{last}"
-
-
-def altitude(sun_altitude_deg: float) -> str:
-    """'−6.0°'."""
-    return f"{sun_altitude_deg:+.1f}°".replace("-", "−")

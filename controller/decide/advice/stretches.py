@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from itertools import pairwise
 
-from controller.decide.advice.ahead import Ahead, altitude, minute, stretch
+from controller.decide.advice.ahead import Ahead, minute, stretch
 from controller.decide.forecast import Point
 from controller.decide.plan import Plan
+from controller.words.phrases import signed
 
 _APART_S = 900.0  # what comes again within that is one stretch
 _MOST_STRETCHES = 2
@@ -32,7 +33,7 @@ def span(
     texts = []
     for points in stretches[:_MOST_STRETCHES]:
         first, last = points[0], points[-1]
-        sun = f" (sun {altitude(first.sun_altitude_deg)})"
+        sun = f" (sun {signed(first.sun_altitude_deg, '°')})"
         if open_end and last is inside[-1]:
             texts.append(f"from {minute(plan, first.utc, ahead.begin_utc)}{sun} on")
         else:
