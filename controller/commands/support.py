@@ -78,7 +78,7 @@ def gather(directory: Path, url: str, root: Path, *, place: bool) -> dict[str, s
     """Name -> text of each part, secrets taken out."""
     from controller.commands.bundle import log, machine
     from controller.commands.bundle.leave_out import LeaveOut, secrets_in
-    from controller.words.layout import DATABASE
+    from controller.words.layout import DATABASE, FINDINGS
 
     settings = sorted(directory.glob("*.toml")) if directory.is_dir() else []
     conf, addresses = root / SETTINGS, _addresses_of(directory)
@@ -90,7 +90,7 @@ def gather(directory: Path, url: str, root: Path, *, place: bool) -> dict[str, s
         "frame-log.json": frames,
         "machine.json": _guarded(lambda: _machine(directory, root)),
         "files.json": _guarded(lambda: machine.sizes(directory)),
-        "findings.json": _guarded(lambda: json.loads((directory / "watching.json").read_bytes())),
+        "findings.json": _guarded(lambda: json.loads((directory / FINDINGS).read_bytes())),
     }
     texts = {"journal.txt": machine.journal(UNIT), "unit.txt": machine.unit_properties(UNIT)}
     texts["kernel-usb.txt"] = machine.kernel_usb()

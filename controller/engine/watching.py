@@ -35,10 +35,10 @@ from controller.store.files import write_atomic
 from controller.words.clock import Clock
 from controller.words.documents import ENDED, CameraNow, Frame, Now, Raised, ShootState
 from controller.words.errors import StoreError
+from controller.words.layout import FINDINGS
 
 log = logging.getLogger(__name__)
 
-FILE = "watching.json"
 LOOK_EVERY_S = 15.0
 SHOOTS_KEPT = 4
 
@@ -85,7 +85,7 @@ class Watching:
     def open(self) -> None:
         """Take up what was known when the rig ended. What stood still stands until it is seen to be over."""
         self.post.open()
-        path = self._rig.directory / FILE
+        path = self._rig.directory / FINDINGS
         if not path.exists():
             return
         try:
@@ -247,7 +247,7 @@ class Watching:
         if content == self._kept:
             return
         try:
-            await asyncio.to_thread(write_atomic, self._rig.directory / FILE, content)
+            await asyncio.to_thread(write_atomic, self._rig.directory / FINDINGS, content)
             self._kept = content
         except StoreError as error:
             log.warning("findings are not written down: %s", error)

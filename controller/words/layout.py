@@ -7,6 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 
 DATABASE = "frames.sqlite3"
+FINDINGS = "watching.json"  # those that stand, over a restart
 
 
 def database_path(directory: Path) -> Path:

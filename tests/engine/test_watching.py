@@ -14,9 +14,10 @@ from api.figures import exposition
 from controller.daemon import Rig
 from controller.decide.messages.document import Messages
 from controller.engine.post import Post
-from controller.engine.watching import FILE, SHOOTS_KEPT, Watching
+from controller.engine.watching import SHOOTS_KEPT, Watching
 from controller.words.clock import WallClock
 from controller.words.documents import Raised
+from controller.words.layout import FINDINGS
 from tests.support.rigs import EVENING_UTC, Evening, camera_there, ended, plan, until
 
 NOWHERE = "ptpip:127.0.0.1:1:1"
@@ -170,15 +171,15 @@ async def test_what_stands_is_known_after_a_restart(rig: Rig, tmp_path: Path) ->
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"raised": [{}]}', '{"raised": [], "usual": 3}'])
 async def test_a_file_that_is_torn_is_as_none_and_is_told(rig: Rig, tmp_path: Path, text: str) -> None:
-    (rig.directory / FILE).write_text(text)
+    (rig.directory / FINDINGS).write_text(text)
     stand = Stand(rig, tmp_path / "root")
-    assert f"{FILE} cannot be read" in str(stand.watching.unread)
+    assert f"{FINDINGS} cannot be read" in str(stand.watching.unread)
     assert await stand.look() == set()
 
 
 async def test_what_is_torn_of_a_rigs_own_files_is_noted_in_its_log(tmp_path: Path) -> None:
     (tmp_path / "rig.toml").write_text("[messages]\n")
-    for name in (FILE, "messages.json", "clock.json"):
+    for name in (FINDINGS, "messages.json", "clock.json"):
         (tmp_path / name).write_text("{")
     rig = Rig(tmp_path, WallClock(), [NOWHERE])
     await rig.open()
@@ -186,7 +187,7 @@ async def test_what_is_torn_of_a_rigs_own_files_is_noted_in_its_log(tmp_path: Pa
         notes = await rig.store.notes(kind="file-damaged")
     finally:
         await rig.close()
-    assert [Path(note.text.split()[0]).name for note in notes] == ["clock.json", FILE, "messages.json"]
+    assert [Path(note.text.split()[0]).name for note in notes] == ["clock.json", FINDINGS, "messages.json"]
 
 
 async def test_a_dusk_with_a_camera_raises_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -290,7 +291,7 @@ async def test_months_of_looks_and_shoots_leave_little_behind(rig: Rig, tmp_path
     assert len(watching._usual) <= SHOOTS_KEPT
     assert len(watching._counts) <= SHOOTS_KEPT
     assert all(len(past) < 5 for past in watching._counts.values())
-    assert (rig.directory / FILE).stat().st_size < 10_000
+    assert (rig.directory / FINDINGS).stat().st_size < 10_000
 
 
 async def test_a_digest_that_was_told_in_a_wrong_year_keeps_none_back(rig: Rig, tmp_path: Path) -> None:
