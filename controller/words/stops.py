@@ -175,11 +175,6 @@ def speed_value(iso: float) -> float:
     return math.log2(iso / 3.125)
 
 
-def luminance_ev(luminance_cd_m2: float) -> float:
-    """EV at ISO 100 that exposes a luminance right: log2(100 L / K), K = 12.5 cd/m² (ISO 2720)."""
-    return math.log2(luminance_cd_m2 * 100 / 12.5)
-
-
 def exposure_ev(shutter_s: float, aperture: float, iso: float) -> float:
     """EV at ISO 100 of true settings: Av + Tv, less what the speed is above ISO 100. ValueError unless all > 0."""
     return aperture_value(aperture) + time_value(shutter_s) + speed_value(100) - speed_value(iso)
