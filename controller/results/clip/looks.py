@@ -59,6 +59,8 @@ def identity(picture: Picture) -> str:
     """A picture's file as it is now, and as it is read: a changed one is another. Raises OSError."""
     state = picture.path.stat()
     kind = picture.kind.value if picture.how is None else picture.how
+    if picture.between is not None:
+        kind = f"{kind} within {picture.between:.3f}"
     return f"{kind} {state.st_size} {state.st_mtime_ns} {picture.path}"
 
 

@@ -10,6 +10,7 @@ from typing import Literal
 
 from controller.results.cameras import main_camera
 from controller.results.clip import raw
+from controller.results.clip import small as small_pictures
 from controller.results.clip.geometry import LONG_EDGE, SAME_SHAPE, SHORT_EDGE
 from controller.results.clip.raw import Development
 from controller.results.clip.reading import Unreadable
@@ -39,6 +40,7 @@ class Picture:
     path: Path
     kind: Kind
     how: Development | None = None  # of those that are developed: the same for the whole clip; none: unreadable
+    between: float | None = None  # of previews that lie between black bars: width by height of the picture in them
 
     @property
     def fetched(self) -> bool:
@@ -101,6 +103,11 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
     too = f"frames of {camera} only; for {', '.join(others)} make another with --camera"
     remarks = [too] if others and not named else []
     other_source = not pictures and (bool(jpegs or raws) or any(_preview(frame, directory) for frame in slots))
+    previews = [picture.path for picture in pictures if picture.kind is Kind.PREVIEW]
+    shape = small_pictures.between(previews or [picture.path for picture in stand_ins.values()])
+    if shape is not None:
+        stand_ins = {slot: replace(picture, between=shape) for slot, picture in stand_ins.items()}
+        pictures = [replace(each, between=shape) if each.kind is Kind.PREVIEW else each for each in pictures]
     return Chosen(camera, slots, _developed(pictures), without, remarks, other_source, stand_ins)
 
 

@@ -17,6 +17,7 @@ from controller.results.clip.options import WHOLE, Window
 from controller.results.clip.pictures import Kind, Picture
 from controller.results.clip.raw import Linear
 from controller.results.clip.reading import Unreadable, decode, opened, shape
+from controller.results.clip.small import inside
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ class Reader:
         if picture.kind is Kind.DEVELOPED:
             return raw.shape(picture.path)
         with _opened(picture) as (_, own):
-            return own
+            return _within(own, picture)
 
     def look(self, picture: Picture, edge: int) -> tuple[Shape, Image.Image]:
         """Its shape in the file, and RGB in sRGB, small: at least `edge` pixels wide and high. Raises Unreadable."""
@@ -80,8 +81,8 @@ class Reader:
             return own, Image.fromarray(TO_CODES[small.round().astype(np.uint16)])
         with _opened(picture) as (image, own):
             transform = self._transform(image)
-            small = decode(image, (edge, edge))
-            return own, transform(small) if transform is not None else small
+            small = _inside(decode(image, (edge, edge)), picture)
+            return _within(own, picture), transform(small) if transform is not None else small
 
     def decode(self, picture: Picture, canvas: Canvas) -> Decoded:
         """As large as the canvas needs it, not larger than the file has it. Raises Unreadable."""
@@ -89,8 +90,9 @@ class Reader:
             way = canvas.orientation(raw.shape(picture.path))
             return stood(self._light(picture, _lying(canvas.at_least, way)), way, canvas).settled()
         with _opened(picture) as (image, own):
-            way, transform = canvas.orientation(own), self._transform(image)
-            return stood(decode(image, _lying(canvas.at_least, way)), way, canvas, transform).settled()
+            way, transform = canvas.orientation(_within(own, picture)), self._transform(image)
+            pixels = _inside(decode(image, _lying(canvas.at_least, way)), picture)
+            return stood(pixels, way, canvas, transform).settled()
 
     def _light(self, picture: Picture, at_least: Size) -> Linear:
         if picture.how is None:
@@ -114,6 +116,18 @@ def _opened(picture: Picture) -> Iterator[tuple[Image.Image, Shape]]:
     else:
         with opened(picture.path) as image:
             yield image, shape(image)
+
+
+def _within(own: Shape, picture: Picture) -> Shape:
+    """Without the black bars of a preview."""
+    edges = inside((own.width, own.height), picture.between) if picture.between is not None else None
+    return own if edges is None else Shape(edges[2] - edges[0], edges[3] - edges[1], own.orientation)
+
+
+def _inside(image: Image.Image, picture: Picture) -> Image.Image:
+    """The same of its pixels."""
+    edges = inside(image.size, picture.between) if picture.between is not None else None
+    return image if edges is None else image.crop(edges)
 
 
 def stood(

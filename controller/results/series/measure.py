@@ -22,7 +22,9 @@ from PIL import Image
 
 from controller.results.clip import raw
 from controller.results.clip.reading import Unreadable
+from controller.results.clip.small import inside
 from controller.results.clip.tone import LINEAR, WEIGHTS
+from controller.words.bars import shape_between_bars
 
 EDGE = 320
 """Pixels of the shorter side that are measured, at least where the picture has them."""
@@ -54,12 +56,19 @@ def measure(path: Path, exposure_ev: float | None) -> Measures | None:
     try:
         with raw.embedded(path)[0] if path.suffix.lower() in raw.SUFFIXES else _jpeg(path) as image:
             image.draft("RGB", (EDGE, EDGE))
-            codes = np.asarray(image.convert("RGB"))
+            codes = _without_bars(np.asarray(image.convert("RGB")))
     except (Unreadable, OSError, SyntaxError, ValueError, Image.DecompressionBombError):
         return None
     if min(codes.shape[:2]) < 3 * max(TILES):
         return None
     return measured(luminance(codes), exposure_ev)
+
+
+def _without_bars(codes: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Black beside a picture would keep its contrast in any fog."""
+    shape = shape_between_bars(np.ascontiguousarray(codes.transpose(2, 0, 1)))
+    edges = inside((codes.shape[1], codes.shape[0]), shape) if shape is not None else None
+    return codes if edges is None else codes[edges[1] : edges[3], edges[0] : edges[2]]
 
 
 def _jpeg(path: Path) -> Image.Image:
