@@ -12,6 +12,7 @@ from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddle
 
 from api.body_limit import BodyLimit
 from api.events import beat
+from api.for_people import ForPeople
 from api.guard import Guard
 from api.known_query import known_query
 from api.once import Once, tell_of_keys
@@ -79,6 +80,7 @@ def create_app(rig: Rig) -> FastAPI:
     app.add_middleware(BodyLimit)
     app.add_middleware(Once)
     app.add_middleware(Guard, rig=rig)
+    app.add_middleware(ForPeople, rig=rig)
     app.add_middleware(Sealed)
     app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
     routers = [

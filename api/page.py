@@ -147,6 +147,11 @@ def _metas(look: str) -> str:
     return _METAS.replace('"dark"', '"light"').replace("#000000", day[1])
 
 
+def dressed(look: str) -> tuple[str, str, str]:
+    """For a page beside ours: what a browser paints before the style sheet, that sheet, the policy that lets it in."""
+    return _metas(look), _sheet(), _policy()
+
+
 @cache
 def _policy() -> str:
     return f"default-src 'self'; style-src 'self' {hash_of(_sheet())}; {SHUT}"

@@ -9,6 +9,8 @@ import pytest_asyncio
 from playwright.async_api import expect
 
 from tests.web.conftest import Phone
+from tests.web.screens import THEMES, dress
+from tests.web.test_rules import TARGETS, axe
 
 pytestmark = [pytest.mark.browser, pytest.mark.asyncio(loop_scope="module")]
 
@@ -63,3 +65,15 @@ async def test_it_is_at_the_door_again_once_its_access_is_taken(stranger: Phone)
     for session in await stranger.rig.call("GET", "sessions"):
         await stranger.rig.call("DELETE", f"sessions/{session['id']}")
     await stranger.shows("#state", "Not paired", within_s=60)
+
+
+async def test_a_report_opened_by_its_address_leads_to_the_door(stranger: Phone) -> None:
+    for theme in THEMES:
+        await dress(stranger, theme)
+        await stranger.page.goto(f"{stranger.rig.url}api/v1/shoots/any/report.html")
+        await stranger.shows("main", "This device is not paired with the rig.")
+        assert await axe(stranger) == []
+        assert [one for one in await stranger.page.evaluate(TARGETS) if one[1] < 48 or one[2] < 48] == []
+        await stranger.picture(f"refused-{theme}")
+    await stranger.page.click("a")
+    await stranger.shows("#state", "Not paired")

@@ -3,13 +3,14 @@
 import * as say from "./words.js";
 import { ask } from "./link.js";
 import { $, set, show } from "./dom.js";
+import { part } from "./part.js";
 import { ENDED, away, document_, heard, live, mayChange, on, running, shoot, state } from "./rig.js";
 
-const UNDO_S = 5, SAID_MS = 6000, SHEETS_MS = 15000;
+const UNDO_S = 5, SAID_MS = 6000, COMING_MS = 700, SHEETS_MS = 15000;
 /** Which order takes the place of another, and the keyboard with it. */
 const NEXT = { hold: "resume", resume: "hold" };
 
-let saidTimer = null, stopping = null, ending = null, told = null, lost = false, passing = false;
+let saidTimer = null, stopping = null, ending = null, told = null, lost = false, passing = false, waits = false;
 
 /** Whether a stop runs that can still be taken back. */
 export const stops = () => stopping !== null;
@@ -23,17 +24,18 @@ function hush() {
 
 /**
  * Say one thing above the bar: for some seconds, or until it is taken note of where it is trouble, or has a button. What is
- * `unsure` goes once the link is back, for the state tells it then.
+ * `unsure` goes once the link is back, for the state tells it then; what `stays` goes once whoever says it has done waiting.
  */
-export function tell(text, { trouble = false, unsure = false, button = null, act = null } = {}) {
+export function tell(text, { trouble = false, unsure = false, stays = false, button = null, act = null } = {}) {
   clearTimeout(saidTimer);
   passing = unsure;
+  waits = stays;
   set("said-text", text);
   $("said").classList.toggle("trouble", trouble);
   $("said-button").hidden = !(button ?? trouble);
   set("said-button", button ?? say.UNDERSTOOD);
   $("said-button").onclick = act ?? hush;
-  if (!trouble && !button) saidTimer = setTimeout(hush, SAID_MS);
+  if (!trouble && !button && !stays) saidTimer = setTimeout(hush, SAID_MS);
 }
 
 /** Why an order was not done, or that nobody knows whether it was. */
@@ -120,15 +122,31 @@ function stop() {
   if (stopping) $("said-button").focus({ preventScroll: true });
 }
 
-/** Open the sheet of that name, which is fetched where it was not yet. */
+let sheetsLate = false, opening = 0;
+
+/**
+ * Open the sheet of that name, which is fetched where it was not yet; where that, or what the sheet asks for, takes a
+ * while it is said. It does not come up before whoever has tapped something else meanwhile.
+ */
 export async function openNamed(name, ...given) {
+  const mine = ++opening, here = document.body.dataset.room;
+  if (sheetsLate) hush(); // what was said of the last time
+  const past = () => mine !== opening || stops() || document.body.dataset.room !== here;
+  const slow = setTimeout(() => { if (!past() && !document.querySelector("dialog[open]")) tell(say.PART_COMING, { stays: true }); }, COMING_MS);
   try {
     const late = new Promise((_, refuse) => setTimeout(refuse, SHEETS_MS, new Error("no sheet came in time")));
-    const { sheets } = await Promise.race([import("./sheets/sheets.js"), late]);
+    const { sheets } = await Promise.race([part("sheets/sheets.js", { anew: sheetsLate }), late]);
+    sheetsLate = false;
+    if (past()) return;
     await sheets[name].open(...given);
   } catch (refusal) {
+    sheetsLate = refusal.answered === undefined;
+    if (past()) return;
     tell(refusal.answered === undefined ? say.SHEET_NOT_THERE : whyNot(name, refusal), { trouble: true });
     if (refusal.answered === undefined) console.warn(String(refusal));
+  } finally {
+    clearTimeout(slow);
+    if (waits && mine === opening) hush();
   }
 }
 
@@ -146,7 +164,7 @@ async function copyAgain() {
 function tellHeld(name, may) {
   set("while-held", say.WHILE_HELD);
   if (name !== "held" || !may) return;
-  import("./sheets/sheets.js").then(({ sheets }) => sheets.held.tell("while-held"), () => {});
+  part("sheets/sheets.js").then(({ sheets }) => sheets.held.tell("while-held"), () => {});
 }
 
 /** Show the orders that the present state allows. */

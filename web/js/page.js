@@ -8,6 +8,7 @@
 import * as say from "./words.js";
 import { $, make, set, show } from "./dom.js";
 import { ask, follow } from "./link.js";
+import { part } from "./part.js";
 import * as rig from "./rig.js";
 import * as face from "./face.js";
 import { begin as takeOrders, stops } from "./orders.js";
@@ -17,11 +18,13 @@ import { offerTime } from "./time.js";
 /** In the order in which they are offered. */
 const ROOMS = ["frames", "camera", "plans", "black", "lamp", "phone"];
 
+const SLOW_MS = 6000; // after which a room that has not come is said to be slow
+
 let close = null, turn = 0;
 
 const wanted = () => { const name = location.hash.slice(1).split("/")[0]; return ROOMS.includes(name) ? name : null; };
 
-async function enter() {
+async function enter({ anew = false } = {}) {
   if (stops() && wanted() !== null) { // the phone's own way back would hide what takes it back
     history.replaceState(null, "", location.pathname + location.search);
     return;
@@ -44,10 +47,15 @@ async function enter() {
     return;
   }
   const place = make("div"), title = make("h2", { id: "room-title", tabindex: "-1" }, say.ROOMS[name]);
+  const coming = make("p", { class: "quiet", role: "status" }, say.PART_COMING);
+  const again = () => make("button", { type: "button", id: "room-again", onclick: () => enter({ anew: true }) }, say.AGAIN);
+  place.append(coming);
   $("room").append(title, place);
+  const slow = setTimeout(() => { set(coming, say.ROOM_SLOW); place.append(again()); }, SLOW_MS);
   try {
-    const room = await import(`./rooms/${name}.js`);
+    const room = await part(`rooms/${name}.js`, { anew });
     if (mine !== turn) return;
+    place.replaceChildren();
     const ended = room.open(place, {
       tools: (...elements) => $("room-tools").replaceChildren(...elements),
       bare: (on) => document.body.classList.toggle("bare", on),
@@ -57,9 +65,10 @@ async function enter() {
     if (!document.body.classList.contains("bare")) title.focus({ preventScroll: true });
   } catch (error) {
     if (mine !== turn) return;
-    place.replaceChildren(make("p", { class: "trouble", role: "alert" }, say.ROOM_NOT_THERE),
-      make("button", { type: "button", onclick: enter }, say.AGAIN));
+    place.replaceChildren(make("p", { class: "trouble", role: "alert" }, say.ROOM_NOT_THERE), again());
     console.warn(String(error));
+  } finally {
+    clearTimeout(slow);
   }
 }
 
@@ -78,7 +87,7 @@ function offerRooms() {
   }
   $("room-back").addEventListener("click", () => { location.hash = ""; });
   $("rooms-sheet").addEventListener("click", (event) => { if (event.target === $("rooms-sheet")) $("rooms-sheet").close(); });
-  window.addEventListener("hashchange", enter);
+  window.addEventListener("hashchange", () => enter());
   enter();
 }
 

@@ -24,6 +24,8 @@ export const ROOMS_SAY = {
   rig: "Wie es jetzt steht", frames: "Bilder, Verpasstes, Kurven", camera: "Einstellen, scharfstellen, prüfen", plans: "Schreiben, proben, starten",
   black: "Dunkel, mit einem Zeichen je Bild", lamp: "Licht auf den Vordergrund", phone: "Farben, Sprache, Zugang",
 };
+export const PART_COMING = "Holt diesen Teil der Seite…";
+export const ROOM_SLOW = "Holt diesen Teil der Seite noch: die Verbindung ist langsam oder weg.";
 export const ROOM_NOT_THERE = "Dieser Teil der Seite kam nicht an. Steht die Verbindung?";
 export const SHEET_NOT_THERE = "Dieser Teil der Seite kam nicht an. Steht die Verbindung? Dann noch einmal tippen.";
 export const AGAIN = "Noch einmal";
@@ -394,7 +396,7 @@ export const frames = {
   show: "Bilder zeigen", hide: "Bilder verbergen",
   back: "Eine Auslösung zurück", on: "Eine Auslösung weiter", play: "Abspielen", pause: "Pause",
   slider: "Auslösung der Aufnahme", speedName: "Spielt", about: "Was davon bekannt ist",
-  speed: (n) => `${n} je Sekunde`, clipSpeed: (n) => `${n}, wie der Film`, allIn: (s) => `alles in ${s} s`,
+  speed: (n) => `${n} je s`, clipSpeed: (n) => `${n} wie Film`, allIn: (s) => `alles in ${s} s`,
   slot: (seq, of, when) => `Auslösung ${count(seq)} von ${count(of)}` + (when && ", " + when),
   frame: (seq, of, when) => `Bild ${count(seq)} von ${count(of)}, ${when}`,
   missedSlot: (seq, of, when, state) => `× Nr. ${count(seq)} von ${count(of)}, ${when}: ${state === "lost" ? "verloren" : "verpasst"}`,

@@ -25,6 +25,8 @@ export const ROOMS_SAY = {
   rig: "How it stands now", frames: "Pictures, missed slots, curves", camera: "Settings, focus, checks", plans: "Write, rehearse, start",
   black: "Dark, with a mark for each frame", lamp: "Light on the foreground", phone: "Theme, language, access",
 };
+export const PART_COMING = "Fetching this part of the page…";
+export const ROOM_SLOW = "Still fetching this part of the page: the link is slow, or gone.";
 export const ROOM_NOT_THERE = "This part of the page did not come through. See whether the link holds.";
 export const SHEET_NOT_THERE = "This part of the page did not come through. See whether the link holds, and tap again.";
 export const AGAIN = "Try again";
@@ -395,7 +397,7 @@ export const frames = {
   show: "Show pictures", hide: "Hide pictures",
   back: "One slot back", on: "One slot on", play: "Play", pause: "Pause",
   slider: "Slot of the shoot", speedName: "Plays", about: "What is known of it",
-  speed: (n) => `${n} a second`, clipSpeed: (n) => `${n}, as the clip`, allIn: (s) => `all in ${s} s`,
+  speed: (n) => `${n} a second`, clipSpeed: (n) => `${n} as clip`, allIn: (s) => `all in ${s} s`,
   slot: (seq, of, when) => `Slot ${count(seq)} of ${count(of)}` + (when && ", " + when),
   frame: (seq, of, when) => `Frame ${count(seq)} of ${count(of)}, ${when}`,
   missedSlot: (seq, of, when, state) => `× Slot ${count(seq)} of ${count(of)}, ${when}: ${state}`,

@@ -195,6 +195,7 @@ export async function openEditor(place, hall, name, gone) {
 /** The sky of the day at the plan's place, with the moments of its words; asked anew where these change. */
 function skyOf(form) {
   let timer = null, asked = "", over = false;
+  const given_up = new AbortController();
   async function look() {
     timer = null;
     const { site, when } = form.plan, words = [when.start, when.stop].filter((one) => typeof one === "string" && one !== "now");
@@ -204,10 +205,11 @@ function skyOf(form) {
     if (query === asked) return;
     asked = query;
     try {
-      const sky = await ask("GET", `sky?${query}`);
+      const sky = await ask("GET", `sky?${query}`, undefined, { given_up: given_up.signal });
       if (over || asked !== query) return;
       form.sky = sky;
     } catch {
+      if (over) return;
       asked = "";
       form.sky = null; // the forecast says what is wrong with the place; without a link there are no times
     }
@@ -215,5 +217,5 @@ function skyOf(form) {
   }
   form.onChange.push(() => { timer ??= setTimeout(look, CALM_MS); });
   timer = setTimeout(look, 0);
-  return { end() { over = true; clearTimeout(timer); } };
+  return { end() { over = true; clearTimeout(timer); given_up.abort(); } };
 }

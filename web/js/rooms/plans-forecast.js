@@ -40,6 +40,7 @@ export function forecastPart(form) {
   const part = make("section", { id: "plan-forecast", hidden: true }, make("h3", {}, say.forecast), old, list, assumed, none, warned,
     make("h4", {}, say.careful), careful);
   let timer = null, last = "", under_way = false, again = false, over = false;
+  const given_up = new AbortController(); // else what nobody waits for any more keeps its place on the link
 
   function tell(told) {
     form.told = told;
@@ -60,8 +61,8 @@ export function forecastPart(form) {
     [under_way, again] = [true, false];
     sum.setAttribute("aria-busy", "true");
     try {
-      const told = mayChange() ? await ask("POST", "forecast", { plan: form.plan }, { patience_ms: 30_000 })
-        : await ask("GET", `plans/${encodeURIComponent(form.plan.name)}/forecast`, undefined, { patience_ms: 30_000 });
+      const told = mayChange() ? await ask("POST", "forecast", { plan: form.plan }, { patience_ms: 30_000, given_up: given_up.signal })
+        : await ask("GET", `plans/${encodeURIComponent(form.plan.name)}/forecast`, undefined, { patience_ms: 30_000, given_up: given_up.signal });
       if (over) return;
       object(form, null);
       if (timer === null && !again) tell(told); // else it is of a draft that has changed since
@@ -83,5 +84,5 @@ export function forecastPart(form) {
   const soon = () => { clearTimeout(timer); form.told = null; set(sum, last ? say.again(last) : say.working); timer = setTimeout(() => { timer = null; look(); }, CALM_MS); };
   form.onChange.push(soon);
   look();
-  return { sum, part, end() { over = true; clearTimeout(timer); } };
+  return { sum, part, end() { over = true; clearTimeout(timer); given_up.abort(); } };
 }

@@ -53,7 +53,8 @@ function moment(form, key, extra) {
     if (event) {
       for (const option of event.options) {
         const found = sky?.events.find((one) => one.name === option.value);
-        set(option, say.events[option.value] + (found ? ` ${clock(Date.parse(found.utc) / 1000, undefined, zone)}` : sky ? ` ${say.notThatDay}` : ""));
+        const name = say.events[option.value]; // where it is too long it is cut at its end: the time comes first
+        set(option, found ? `${clock(Date.parse(found.utc) / 1000, undefined, zone)} ${name}` : sky ? `${name} ${say.notThatDay}` : name);
       }
     }
     const says = is() === "sun" ? itsTime() : "";

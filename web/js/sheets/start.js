@@ -1,7 +1,7 @@
 // Start one of the plans that are kept on the rig, now or when it says, or at a time: what it comes to stands below it,
 // whether another shoot has the camera then, and whether the rig is ready, which is asked only by a tap.
 
-import { start as say, plans as words } from "../words.js";
+import { effect, start as say, plans as words } from "../words.js";
 import { ask } from "../link.js";
 import { make, set, show } from "../dom.js";
 import { clock, timeOfDay } from "../figures.js";
@@ -10,7 +10,7 @@ import { Order } from "../once.js";
 import { openSheet } from "../sheet.js";
 import { inWords, todays } from "./when.js";
 
-const MOST_WARNINGS = 3, FORECAST_MS = 30000, CHECK_MS = 70000; // cameras are slow to tell
+const MOST_WARNINGS = 3, FORECAST_MS = 90000, SLOW_MS = 15000, CHECK_MS = 70000; // cameras are slow to tell
 
 /** When the shoot that runs has the camera, as far as the page knows: POSIX seconds; null where only the rig can tell. */
 function had(plan) {
@@ -35,8 +35,9 @@ function inTheWay(plan, { start_utc, end_utc }) {
  */
 export function coming({ order, changed, drawn = () => {} }) {
   const comes = make("p", { id: "start-comes", class: "lines", role: "status" }), warns = make("ul", { id: "start-warns", class: "told" });
+  const enough = make("button", { type: "button", id: "start-enough", class: "wide", hidden: true, onclick: () => asked?.abort() }, effect.enough);
   const more = make("p", { class: "quiet" }), others = make("p", { id: "start-others", role: "status" });
-  const part = make("div", {}, comes, others, warns, more), known = new Map(), before = running() ? shoot().id : null;
+  const part = make("div", {}, comes, enough, others, warns, more), known = new Map(), before = running() ? shoot().id : null;
   let turn = 0, asked = null, plan = null, told = null, settled = false;
 
   /** What was told belongs to another choice; `text` stands there meanwhile. */
@@ -44,6 +45,7 @@ export function coming({ order, changed, drawn = () => {} }) {
     turn += 1;
     asked?.abort();
     [told, settled] = [null, false];
+    show(enough, false);
     set(comes, text);
     warn([]);
     seen();
@@ -55,6 +57,7 @@ export function coming({ order, changed, drawn = () => {} }) {
     const mine = turn, body = { plan: wish }, key = JSON.stringify(body);
     plan = of;
     asked = new AbortController();
+    const slow = setTimeout(() => { set(comes, effect.slow); show(enough, true); }, SLOW_MS);
     try {
       if (!known.has(key)) known.set(key, await ask("POST", "forecast", body, { patience_ms: FORECAST_MS, given_up: asked.signal }));
       if (mine !== turn) return null;
@@ -63,6 +66,9 @@ export function coming({ order, changed, drawn = () => {} }) {
     } catch (refusal) {
       if (mine !== turn) return null;
       set(comes, refusal.answered ? refusal.message : say.notTold);
+    } finally {
+      clearTimeout(slow);
+      if (mine === turn) show(enough, false);
     }
     settled = true;
     return seen();
@@ -145,6 +151,7 @@ const movable = ({ when }) => !when?.every && !when?.windows;
 /** `wanted`: the name of the plan that is chosen at first. */
 export async function open(wanted) {
   const plans = await ask("GET", "plans"), order = new Order();
+  if (document.getElementById("start-sheet")) return; // tapped twice on a slow link
   const chosen = plans.find((plan) => plan.name === wanted) ?? plans[0];
   const choice = (group, value, text, small, checked) => make("label", { class: "choice" },
     make("input", { type: "radio", name: group, value, checked }), make("span", {}, text, small && make("small", {}, small)));
