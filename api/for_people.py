@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import html
 import json
+import re
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
@@ -19,13 +20,13 @@ _PAGE = """<!doctype html>
 <head>
   <meta charset="utf-8">
   {metas}
-  <title>{title}</title>
+  <title>Duskhand</title>
   <meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover">
   <style>{sheet}</style>
 </head>
 <body>
   <main>
-    <h1>{title}</h1>
+    <h1>The rig refuses this</h1>
     <p>{what}</p>
     <p>{remedy}</p>
     <div class="pair"><a class="button" href="{home}">To the page of the rig</a></div>
@@ -66,8 +67,7 @@ class ForPeople:
         look = theme(request, await self._rig.now())
         metas, sheet, policy = dressed(look)
         home = "../" * (scope["path"].count("/") - 1) or "./"  # right behind a proxy that puts a path before ours, too
-        parts = {"title": problem["title"], "what": sentence(problem["detail"]), "remedy": sentence(problem["remedy"])}
-        told = {name: html.escape(text) for name, text in parts.items()}
+        told = {name: html.escape(sentence(problem[of])) for name, of in (("what", "detail"), ("remedy", "remedy"))}
         page = _PAGE.format(theme=look, metas=metas, sheet=sheet, home=home, **told).encode()
         headers = MutableHeaders(scope=start)
         headers.update({"content-type": "text/html; charset=utf-8", "content-length": str(len(page))})
@@ -82,5 +82,6 @@ def _wanted(scope: Scope) -> bool:
 
 
 def sentence(text: str) -> str:
-    """As the page writes what the rig says: with a capital, and with a full stop."""
+    """As the page writes what the rig says: with a capital and a full stop, and commands as it quotes them."""
+    text = re.sub("`([^`]*)`", "“\\1”", text)
     return text and text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")

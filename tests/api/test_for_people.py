@@ -19,7 +19,12 @@ REPORT = "/api/v1/shoots/none/report.html"
 @pytest.mark.parametrize(
     ("path", "headers", "status", "words"),
     [
-        (REPORT, ELSEWHERE, 401, ("This device is not paired with the rig.", "enter it on the page.")),
+        (
+            REPORT,
+            ELSEWHERE,
+            401,
+            ("This device is not paired with the rig.", "by “duskhand pair”, and enter it on the page."),
+        ),
         (REPORT, {}, 404, ("No shoot",)),
         (REPORT, {"Sec-Fetch-Site": "cross-site"}, 403, ("A page of another site asked for this.", "own page.")),
         ("/api/v1/<b>", {}, 404, ("stand in /openapi.json.",)),

@@ -48,7 +48,7 @@ async function enter({ anew = false } = {}) {
   }
   const place = make("div"), title = make("h2", { id: "room-title", tabindex: "-1" }, say.ROOMS[name]);
   const coming = make("p", { class: "quiet", role: "status" }, say.PART_COMING);
-  const again = () => make("button", { type: "button", id: "room-again", onclick: () => enter({ anew: true }) }, say.AGAIN);
+  const again = () => make("div", { class: "pair" }, make("button", { type: "button", id: "room-again", onclick: () => enter({ anew: true }) }, say.AGAIN));
   place.append(coming);
   $("room").append(title, place);
   const slow = setTimeout(() => { set(coming, say.ROOM_SLOW); place.append(again()); }, SLOW_MS);
