@@ -46,8 +46,7 @@ def wanted(args: argparse.Namespace) -> Wanted | None:
 
 def suffix(asked: Wanted | None, several: bool) -> str:
     """What the film's name gets behind the shoot's id."""
-    slug = "" if asked is None or asked.series is None else f"-{asked.series.slug}"
-    return slug or ("-joined" if several else "-chosen" if asked is not None else "")
+    return ("-joined" if several else "") + (f"-{asked.slug}" if asked is not None and asked.slug else "")
 
 
 async def chosen(

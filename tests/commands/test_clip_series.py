@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import itertools
 import json
-from datetime import UTC, datetime
+import re
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +14,9 @@ import av
 import pytest
 
 from controller.commands import main
+from controller.commands.clip_series import suffix
 from controller.decide.sun import position
+from controller.results.series.wanted import Wanted, series_of, skip_of
 from controller.store import Store
 from controller.store.files import clip_path, database_path
 from controller.words.documents import Frame, FrameState, Shoot
@@ -84,7 +88,9 @@ def shown(path: str) -> int:
 
 def test_one_frame_a_day_of_two_shoots(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
     made = clip(rig, capsys, SECOND, FIRST, "--series", "sun-azimuth=175", "--within", "8", "--skip", "fog")
-    assert made["out"] == str(rig / clip_path(FIRST).with_name(f"{FIRST}-sun-azimuth-175.mp4"))
+    assert made["out"] == str(
+        rig / clip_path(FIRST).with_name(f"{FIRST}-joined-sun-azimuth-175-within-8-without-fog.mp4")
+    )
     assert made["frames"] == shown(made["out"]) == 12  # of 13 days
     assert made["remarks"][0] == "2026-12-05: fog"
     assert made["gaps"] == []
@@ -103,9 +109,24 @@ def test_the_best_of_each_hour_by_day(rig: Path, capsys: pytest.CaptureFixture[s
 def test_some_days_alone(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
     made = clip(rig, capsys, FIRST, "--days", "2026-12-02..2026-12-03")
     assert made["frames"] == 2 * len(HOURS) * 3
+    assert made["out"].endswith(f"/{FIRST}-from-2026-12-02-to-2026-12-03.mp4")
     made = clip(rig, capsys, FIRST, "last", "--days", "2026-12-07..", "--out", str(rig / "both.mp4"))
     assert made["frames"] == 7 * len(HOURS) * 3
     assert (rig / "both.mp4").is_file()
+
+
+def test_films_of_other_frames_have_other_names() -> None:
+    """Else one would take the other's place."""
+    days = [(None, None), (date(2026, 12, 2), None), (None, date(2026, 12, 2))]
+    series = (None, series_of("sun-azimuth=180"), series_of("hour-best"))
+    skips = (frozenset[str](), skip_of("fog"), skip_of("drops,fog"))
+    asked = [
+        Wanted(one, skip, *of, within) for one, of, skip, within in itertools.product(series, days, skips, (3.0, 2.5))
+    ]
+    names = [suffix(one, False) for one in asked] + [suffix(one, True) for one in asked]
+    assert len(set(names)) == len(names)
+    assert suffix(None, False) == suffix(Wanted(), False) == ""
+    assert all(re.fullmatch(r"(-[a-z0-9.]+)*", name) for name in names), names
 
 
 @pytest.mark.parametrize(

@@ -55,6 +55,17 @@ class Wanted:
     last: date | None = None
     within_deg: float = WITHIN_DEG
 
+    @property
+    def slug(self) -> str:
+        """For a file's name: films of other frames have other names."""
+        parts = [] if self.series is None else [self.series.slug]
+        if self.within_deg != WITHIN_DEG:
+            parts.append(f"within-{self.within_deg:g}")
+        if self.skip:
+            parts.append("-".join(("without", *sorted(self.skip))))
+        parts += [f"{word}-{day}" for word, day in (("from", self.first), ("to", self.last)) if day is not None]
+        return "-".join(parts)
+
     def covers(self, day: date) -> bool:
         """Whether a local day is among those wanted."""
         return (self.first is None or day >= self.first) and (self.last is None or day <= self.last)
