@@ -27,7 +27,7 @@ REPORT = "/api/v1/shoots/none/report.html"
         ),
         (REPORT, {}, 404, ("No shoot",)),
         (REPORT, {"Sec-Fetch-Site": "cross-site"}, 403, ("A page of another site asked for this.", "own page.")),
-        ("/api/v1/<b>", {}, 404, ("stand in /openapi.json.",)),
+        ("/api/v1/plans?%3Cb%3E=1", {}, 422, ("&lt;b&gt;",)),
         ("/nothing", {}, 404, ("stand in /openapi.json.",)),
     ],
 )
