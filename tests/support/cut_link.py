@@ -19,7 +19,7 @@ class CutLink:
         self._there = (there.hostname or "", there.port or 80)
         self._cut = False
         self._answers = True
-        self._pairs: list[tuple[asyncio.StreamWriter, asyncio.StreamWriter]] = []
+        self._ends: list[asyncio.StreamWriter] = []
         self._loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._ready = threading.Event()
@@ -45,22 +45,21 @@ class CutLink:
         self._loop.run_forever()
         server.close()
         self._loop.run_until_complete(asyncio.sleep(0.1))  # those that were just taken are seen
-        for pair in self._pairs:
-            for writer in pair:
-                writer.transport.abort()
         left = asyncio.all_tasks(self._loop)
         for task in left:
             task.cancel()
         self._loop.run_until_complete(asyncio.gather(*left, return_exceptions=True))
+        for end in self._ends:
+            end.transport.abort()
+        self._loop.run_until_complete(asyncio.sleep(0.1))  # until they are closed
         self._loop.close()
 
     async def _join(self, phone_in: asyncio.StreamReader, phone_out: asyncio.StreamWriter) -> None:
+        self._ends.append(phone_out)
         if self._cut:  # it was taken by this machine's kernel, not by a rig: nobody answers on it, ever
-            self._pairs.append((phone_out, phone_out))
             return
         rig_in, rig_out = await asyncio.open_connection(*self._there)
-        pair = (phone_out, rig_out)
-        self._pairs.append(pair)
+        self._ends.append(rig_out)
         dead = [False]
         with contextlib.suppress(asyncio.CancelledError):  # the test is over
             await asyncio.gather(self._pass(phone_in, rig_out, dead, True), self._pass(rig_in, phone_out, dead, False))
