@@ -37,7 +37,7 @@ MANY, MANY_WITHIN_S = 100, 5.0
 come faster than a log takes them, and would fill the memory."""
 
 REMEMBERED = 2000
-"""Missed slots that are remembered with their cause."""
+"""Missed slots, and lost frames, that are remembered with their cause."""
 
 OPEN = frozenset({FrameState.DUE, FrameState.RELEASED})
 
@@ -64,6 +64,7 @@ class Book:
         self.frames: dict[int, Frame] = {}
         self.last: Frame | None = None
         self.lately_missed: deque[Frame] = deque(maxlen=REMEMBERED)  # while the rig was running
+        self.lately_lost: deque[Frame] = deque(maxlen=REMEMBERED)
         self.off = 0  # slots missed since the rig was not running, of those logged since it was started
         self._counts: Counter[FrameState] = Counter()
         self._writing = writing or InOrder(shoot)
@@ -148,6 +149,8 @@ class Book:
             self.off -= off
         if frame.state is FrameState.MISSED:
             self._remember([frame])
+        elif frame.state is FrameState.LOST and before is not FrameState.LOST:
+            self.lately_lost.append(frame)
         if frame.state is not FrameState.DUE and (self.last is None or seq >= self.last.seq):
             self.last = frame
         camera = frame.camera

@@ -13,7 +13,7 @@ from controller.engine.book import BESIDE, BETWEEN, OPEN
 from controller.engine.card_again import name_again
 from controller.engine.only_on_card import TOLD, claim_lost
 from controller.engine.passed import claim_passed
-from controller.engine.reconcile import halves, match_between, paths_of, shots
+from controller.engine.reconcile import Shot, halves, match_between, paths_of, shots
 from controller.words.clock import sleep_until
 from controller.words.documents import ENDED, Frame, FrameState
 from controller.words.errors import CameraError
@@ -34,7 +34,9 @@ BESIDE_AGAIN_S = 3.0
 MISSED_AFTER_S = 15.0
 """The same for a slot of which it is not known whether it was released: mostly it was not."""
 
-TAKEN_ALL_THE_SAME = "the camera showed no file in time; found on the card at the end; its time is the planned one"
+TAKEN_ALL_THE_SAME = "the camera showed no file in time; found on the card later; its time is the planned one"
+
+LATE = "its file came later than any is waited for; found on the card then"
 
 log = logging.getLogger(__name__)
 
@@ -235,7 +237,8 @@ class Recovery:
             patience_s = MISSED_AFTER_S if frame.state is FrameState.DUE else LOST_AFTER_S
             if final or (fresh and gone_s > patience_s):
                 await self._without_file(frame)
-        await self._say_unknown(path for shot in found.unknown for path in shot.paths)
+        rest = await self._claim_late(found.unknown, files)
+        await self._say_unknown(path for shot in rest for path in shot.paths)
 
     async def _rest(self) -> None:
         """No frame is in hand any more: what else is new on the card is of a slot that seemed in vain, or of none."""
@@ -245,17 +248,30 @@ class Recovery:
         files = await run.camera.files()
         new = shots(files, (), self._baseline)
         unnamed = await run.book.unnamed([path for shot in new for path in shot.paths])
-        unnamed.difference_update(await run.book.noted("unknown-files", *BESIDE, *BETWEEN))
-        found = [shot for shot in new if unnamed.issuperset(shot.paths)]
-        if found and (vain := [frame for frame in run.book.lately_missed if frame.cause == TOOK_NONE]):
-            rows = await run.book.rows_since(vain[0].seq)
-            for seq, shot in match_between(vain, rows, found, files).matched.items():
-                frame = next(frame for frame in vain if frame.seq == seq)
-                run.book.lately_missed.remove(frame)
-                run.book.take_up(frame)
+        unnamed.difference_update(await run.book.noted(*BESIDE, *BETWEEN))
+        rest = await self._claim_late([shot for shot in new if unnamed.issuperset(shot.paths)], files)
+        halves_left = [shot for shot in new if not unnamed.issuperset(shot.paths)]
+        unnamed.difference_update(await run.book.noted("unknown-files"))
+        await self._say_unknown(path for shot in (*halves_left, *rest) for path in shot.paths if path in unnamed)
+
+    async def _claim_late(self, found: list[Shot], files: list[CardFile]) -> list[Shot]:
+        """Give what no slot in hand can claim to slots that were called lost or seemed in vain; what is left of it."""
+        book = self._run.book
+        vain = [frame for frame in book.lately_missed if frame.cause == TOOK_NONE]
+        late = {frame.seq: frame for frame in (*vain, *book.lately_lost)}
+        if not found or not late:
+            return found
+        matched = match_between(list(late.values()), await book.rows_since(min(late)), found, files).matched
+        for seq, shot in matched.items():
+            frame = late[seq]
+            book.take_up(frame)
+            if frame.state is FrameState.LOST:
+                book.lately_lost.remove(frame)
+                await self._here(seq, shot.paths, cause=LATE)
+            else:
+                book.lately_missed.remove(frame)
                 await self._here(seq, shot.paths, released_utc=frame.due_utc, cause=TAKEN_ALL_THE_SAME)
-                unnamed.difference_update(shot.paths)
-        await self._say_unknown(path for shot in new for path in shot.paths if path in unnamed)
+        return [shot for shot in found if shot not in matched.values()]
 
     async def _here(self, seq: int, paths: list[str], **more: object) -> None:
         """A frame's files are found."""

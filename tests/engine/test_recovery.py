@@ -37,9 +37,9 @@ class Rig:
         self.clock = SimpleNamespace(utc=lambda: utc, mono=lambda: 0.0, rate=1.0)
         self.camera = SimpleNamespace(opened=object(), files=self.files)
         self.book = SimpleNamespace(
-            frames=self.frames, take_up=self.take_up, noted=self.noted, lately_missed=deque(), last=None,
-            open_frames=self.open, rows_since=self.rows, note=self.note, change=self.change,
-            forget=lambda seq: None, baseline=self.baseline, unnamed=self.unnamed,
+            frames=self.frames, take_up=self.take_up, noted=self.noted, lately_missed=deque(),
+            lately_lost=deque(), last=None, open_frames=self.open, rows_since=self.rows, note=self.note,
+            change=self.change, forget=lambda seq: None, baseline=self.baseline, unnamed=self.unnamed,
         )  # fmt: skip
         self.reports = SimpleNamespace(
             gone_cause="it was lost", on_card=self.on_card, fetching=SimpleNamespace(ask=self.fetch)
@@ -76,6 +76,8 @@ class Rig:
 
     async def change(self, seq: int, **fields: Any) -> Frame:
         self.frames[seq] = self.frames[seq].model_copy(update=fields)
+        if fields.get("state") is FrameState.LOST:
+            self.book.lately_lost.append(self.frames[seq])
         return self.frames[seq]
 
     async def fetch(self, *_: object) -> None: ...
@@ -184,6 +186,52 @@ async def test_a_frame_that_was_taken_after_all_is_its_slots() -> None:
     assert "planned" in rig.frames[2].cause
     assert rig.notes == []
     assert not rig.book.lately_missed
+
+
+async def lost_in_the_middle(monkeypatch: pytest.MonkeyPatch) -> Rig:
+    """Slot 2 was released, and its file did not come within the patience."""
+    rig = Rig([frame(1, FrameState.WRITTEN, 1), frame(2, FrameState.RELEASED)], START + 27.0 + LOST_AFTER_S)
+    rig.card = [file(1, START + 11)]
+    await rig.recovery.learn_baseline()
+    await watched(rig, monkeypatch, 2)
+    assert rig.frames[2].state is FrameState.LOST
+    rig.frames[3] = frame(3, FrameState.WRITTEN, 3)
+    return rig
+
+
+@pytest.mark.parametrize("told_before", [False, True])
+async def test_a_frame_called_lost_whose_file_comes_all_the_same_is_found_at_the_end(
+    monkeypatch: pytest.MonkeyPatch, told_before: bool
+) -> None:
+    rig = await lost_in_the_middle(monkeypatch)
+    rig.card += [file(2, START + 21), file(3, START + 31)]
+    told = [("unknown-files", {"files": [path(2)]})] if told_before else []
+    rig.notes += told
+    await rig.recovery.close()
+    found = rig.frames[2]
+    assert (found.state, found.camera_file) == (FrameState.WRITTEN, path(2))
+    assert found.released_utc == START + 20.0
+    assert "later" in str(found.cause)
+    assert rig.notes == told
+    assert not rig.book.lately_lost
+
+
+async def test_it_is_found_while_the_shoot_goes_on_where_the_card_is_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    rig = await lost_in_the_middle(monkeypatch)
+    rig.frames[3] = frame(3, FrameState.RELEASED)
+    rig.card += [file(2, START + 21), file(3, START + 31)]
+    await watched(rig, monkeypatch, 2)
+    assert [rig.frames[seq].camera_file for seq in (2, 3)] == [path(2), path(3)]
+    assert rig.notes == []
+
+
+async def test_a_file_of_another_time_is_not_that_of_a_lost_frame(monkeypatch: pytest.MonkeyPatch) -> None:
+    rig = await lost_in_the_middle(monkeypatch)
+    rig.frames[3] = frame(30, FrameState.WRITTEN, 3).model_copy(update={"seq": 3})
+    rig.card += [file(2, START + 150), file(3, START + 301)]
+    await rig.recovery.close()
+    assert rig.frames[2].state is FrameState.LOST
+    assert rig.notes == [("unknown-files", {"files": [path(2)]})]
 
 
 async def test_a_file_of_no_slot_is_named_where_nothing_was_lost_too() -> None:
