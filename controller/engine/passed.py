@@ -6,8 +6,9 @@ writes before it ended, frames of some of them are on the card.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from controller.camera.messages import CardFile
 from controller.decide.step import Moment, Slot
@@ -33,27 +34,70 @@ LOOKED_AT = 5000
 """Slots back from the newest row; what is older on the card is told as files."""
 
 
+class _Way(NamedTuple):
+    """Shots given to slots, of which the last is this one; `before` are the others."""
+
+    given: int
+    off_s: float  # sum over all
+    seq: int
+    shot: Shot | None
+    before: _Way | None
+
+    def better_than(self, other: _Way) -> bool:
+        return (self.given, -self.off_s) > (other.given, -other.off_s)
+
+
 def nearest(
     frames: Sequence[Frame], found: Sequence[Shot], offset_s: float | None, near_s: float = NEAR_S
 ) -> dict[int, Shot]:
-    """Give shots to slots, both in their order, each to the slot whose exposure ended nearest to its file time.
+    """Give shots to slots, both in their order, each to one whose exposure ended within `near_s` of its file time.
 
-    `offset_s` is the camera's clock minus the rig's; where it or a file time is not known nothing is given.
+    Of all such ways that which gives the most, and of those that which is nearest to the file times in sum: a slot that
+    is a little off, as all are after a start that took its time, must not hand on its shot to the next one, and that
+    one to the next, until the last shot has none. `offset_s` is the camera's clock minus the rig's; where it or a file
+    time is not known nothing is given.
     """
     given: dict[int, Shot] = {}
     if offset_s is None:
         return given
-    slots, place = sorted(frames, key=lambda frame: frame.seq), 0
+    slots = sorted(frames, key=lambda frame: frame.seq)
+    ends = [_ended(slot) for slot in slots]
+    nothing = _Way(0, 0.0, 0, None, None)
+    best = [nothing] * (len(slots) + 1)  # a Fenwick tree: the best way that ends with one of the first slots
     for shot in found:
-        if shot.mtime_utc is None or place >= len(slots):
+        if shot.mtime_utc is None:
             continue
         at_utc = shot.mtime_utc - offset_s
-        while place + 1 < len(slots) and abs(_ended(slots[place + 1]) - at_utc) < abs(_ended(slots[place]) - at_utc):
-            place += 1
-        if abs(_ended(slots[place]) - at_utc) <= near_s:
-            given[slots[place].seq] = shot
-            place += 1
-    return given
+        ways = []
+        for place in range(bisect_left(ends, at_utc - near_s), bisect_right(ends, at_utc + near_s)):
+            before = _best_of_first(best, place)
+            off_s = before.off_s + abs(ends[place] - at_utc)
+            ways.append((place, _Way(before.given + 1, off_s, slots[place].seq, shot, before)))
+        for place, way in ways:  # a shot has one slot
+            _enter(best, place, way)
+    last: _Way | None = _best_of_first(best, len(slots))
+    while last is not None:
+        if last.shot is not None:
+            given[last.seq] = last.shot
+        last = last.before
+    return dict(sorted(given.items()))
+
+
+def _best_of_first(best: Sequence[_Way], count: int) -> _Way:
+    found = best[0]
+    while count > 0:
+        if best[count].better_than(found):
+            found = best[count]
+        count &= count - 1
+    return found
+
+
+def _enter(best: list[_Way], place: int, way: _Way) -> None:
+    at = place + 1
+    while at < len(best):
+        if way.better_than(best[at]):
+            best[at] = way
+        at += at & -at
 
 
 def why_passed(run: ShootRun, slot: Slot) -> str:
