@@ -149,8 +149,11 @@ class Book:
             self.off -= off
         if frame.state is FrameState.MISSED:
             self._remember([frame])
-        elif frame.state is FrameState.LOST and before is not FrameState.LOST:
-            self.lately_lost.append(frame)
+        if FrameState.LOST in (before, frame.state):
+            rest = (other for other in self.lately_lost if other.seq != seq)
+            self.lately_lost = deque(rest, REMEMBERED)
+            if frame.state is FrameState.LOST:
+                self.lately_lost.append(frame)
         if frame.state is not FrameState.DUE and (self.last is None or seq >= self.last.seq):
             self.last = frame
         camera = frame.camera

@@ -55,7 +55,7 @@ def nearest(
     Of all such ways that which gives the most, and of those that which is nearest to the file times in sum: a slot that
     is a little off, as all are after a start that took its time, must not hand on its shot to the next one, and that
     one to the next, until the last shot has none. `offset_s` is the camera's clock minus the rig's; where it or a file
-    time is not known nothing is given.
+    time is not known nothing is given. Ends are taken to rise, as they do where the clock was not put between slots.
     """
     given: dict[int, Shot] = {}
     if offset_s is None:

@@ -266,7 +266,6 @@ class Recovery:
             frame = late[seq]
             book.take_up(frame)
             if frame.state is FrameState.LOST:
-                book.lately_lost.remove(frame)
                 await self._here(seq, shot.paths, cause=LATE)
             else:
                 book.lately_missed.remove(frame)

@@ -115,3 +115,15 @@ async def test_slots_that_passed_while_the_rig_was_off_are_counted_apart(store: 
     book.frames[7] = off[6]  # its file was found on the card
     await book.change(7, state=FrameState.WRITTEN, camera_file="/a/7.JPG")
     assert (book.counts.missed, book.off) == (300, 299)
+
+
+async def test_a_lost_frame_is_remembered_until_its_file_is_known(store: Store):
+    book = Book(samples.SHOOT, store, Hub("run"), camera=samples.CAMERA)
+    await book.load()
+    for seq in (1, 2):
+        await book.intend(samples.due(seq), 5)
+        await book.change(seq, state=FrameState.RELEASED, released_utc=samples.START + 5)
+        await book.change(seq, state=FrameState.LOST, cause="no file on the card")
+    assert [frame.seq for frame in book.lately_lost] == [1, 2]
+    await book.change(1, state=FrameState.WRITTEN, camera_file="/a/1.JPG")
+    assert [frame.seq for frame in book.lately_lost] == [2]

@@ -76,8 +76,7 @@ class Rig:
 
     async def change(self, seq: int, **fields: Any) -> Frame:
         self.frames[seq] = self.frames[seq].model_copy(update=fields)
-        if fields.get("state") is FrameState.LOST:
-            self.book.lately_lost.append(self.frames[seq])
+        self.book.lately_lost = deque(frame for frame in self.frames.values() if frame.state is FrameState.LOST)
         return self.frames[seq]
 
     async def fetch(self, *_: object) -> None: ...
