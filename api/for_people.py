@@ -67,8 +67,8 @@ class ForPeople:
         look = theme(request, await self._rig.now())
         metas, sheet, policy = dressed(look)
         home = "../" * (scope["path"].count("/") - 1) or "./"  # right behind a proxy that puts a path before ours, too
-        told = {name: html.escape(sentence(problem[of])) for name, of in (("what", "detail"), ("remedy", "remedy"))}
-        page = _PAGE.format(theme=look, metas=metas, sheet=sheet, home=home, **told).encode()
+        what, remedy = (html.escape(sentence(problem[part])) for part in ("detail", "remedy"))
+        page = _PAGE.format(theme=look, metas=metas, sheet=sheet, what=what, remedy=remedy, home=home).encode()
         headers = MutableHeaders(scope=start)
         headers.update({"content-type": "text/html; charset=utf-8", "content-length": str(len(page))})
         headers.update({"content-security-policy": policy, "cache-control": "no-store"})
