@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from controller.aside.clip_process import ClipProcess
-from controller.aside.process import FORECAST_S, MESSAGE_S, REHEARSAL_S, Aside
+from controller.aside.process import CLIP_CHECK_S, FORECAST_S, MESSAGE_S, REHEARSAL_S, Aside
 from controller.camera.detect import detect
 from controller.camera.link import CameraLink
 from controller.camera.messages import Opened, Report, Status, Trouble
@@ -87,7 +87,7 @@ class Rig:
         self.dials = Dials(self.links, self._turns, clock)
         self.wires = Wires(self)
         self.copying = Copying(self)
-        self.clips = Clips(self, self._disk, ClipProcess())
+        self.clips = Clips(self, self._disk, ClipProcess(), Aside("clip_check", CLIP_CHECK_S))
         self.freeing = Freeing(self, self.copying, self.links, lambda: self.time.now().state is ClockState.RIGHT)
         self.time = RigTime(clock, self.directory, self._clock_judged)
 

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Path, Response
 from fastapi.responses import FileResponse
 
 from api.rig import TheRig
-from controller.results.clip.options import ClipWanted
+from controller.results.series.asked import ClipAsked
 from controller.store.clips import clip_file, no_such_clip
 from controller.words.clips import Clip
 
@@ -24,13 +24,13 @@ async def list_clips(shoot: str, rig: TheRig) -> list[Clip]:
 
 
 @router.post("", status_code=202)
-async def make_clip_now(shoot: str, rig: TheRig, response: Response, wanted: ClipWanted | None = None) -> Clip:
-    """Have the film of all frames so far made, after those that were asked for before.
+async def make_clip_now(shoot: str, rig: TheRig, response: Response, wanted: ClipAsked | None = None) -> Clip:
+    """Have the film of all frames so far made, or of some of them, after those that were asked for before.
 
     What the body leaves out is as usual. How it goes is told in the event stream (`clip`) and in the list.
     """
-    options = {} if wanted is None else wanted.model_dump(mode="json", exclude_none=True)
-    made = await rig.clips.ask(shoot, options)
+    asked = wanted or ClipAsked()
+    made = await rig.clips.ask(shoot, asked.options(), asked.frames())
     response.headers["Location"] = f"/api/v1/shoots/{quote(shoot)}/clips/{quote(made.name)}"
     return made
 

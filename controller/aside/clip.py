@@ -7,22 +7,27 @@ import contextlib
 import json
 import sys
 import time
+from collections.abc import AsyncIterator, Callable
 from pathlib import Path
 from typing import Any
 
 from controller.results.clip.make import make_clip
 from controller.results.clip.options import ClipOptions
 from controller.results.intervals import one_each
+from controller.results.series.asked import FramesAsked
+from controller.results.series.film import film_of
 from controller.store import Store
 from controller.store.files import database_path, write_atomic
 from controller.store.frame_pages import Page
-from controller.words.clips import SMALL_FRAMES
+from controller.words.clips import REMARKS, SMALL_FRAMES
 from controller.words.documents import Document, Frame, FrameState, Shoot
 from controller.words.errors import BadInput, DuskhandError, StoreError
 from controller.words.processes import step_back
 
 _TOLD_EVERY_S = 0.5
 _REMEDY = "Free some space on the rig's disk; it is tried again by itself"
+_CHOOSING = 0.3  # of all the work: measuring every picture of the shoots, where that is asked
+_LINE = 300  # characters of a remark that are told
 _EARLY_S, _LATE_S = 0.5, 0.002  # due times are rounded; a slot at a window's end is the next one's
 
 
@@ -33,6 +38,7 @@ class ClipDone(Document):
     missing: int
     duration_s: float
     bytes: int
+    remarks: list[str]
 
 
 def work_out(task: dict[str, Any]) -> ClipDone:
@@ -42,17 +48,27 @@ def work_out(task: dict[str, Any]) -> ClipDone:
     """
     step_back()
     directory, options = Path(task["directory"]), ClipOptions.model_validate(task["options"])
-    shoot, frames = asyncio.run(_read(directory, task))
-    if task["small"]:
-        frames = small(shoot, frames)
     told_mono = 0.0
 
-    def progress(done: int, of: int) -> None:
+    def tell(share: float) -> None:
         nonlocal told_mono
         if time.monotonic() - told_mono >= _TOLD_EVERY_S:
             told_mono = time.monotonic()
-            sys.stdout.write(json.dumps({"done": done / max(of, 1)}) + "\n")
+            sys.stdout.write(json.dumps({"done": share}) + "\n")
             sys.stdout.flush()
+
+    asked = FramesAsked.model_validate(task["asked"])
+    before = _CHOOSING if asked.measured else 0.0
+
+    def looked(done: int, of: int) -> None:
+        tell(before * done / max(of, 1))
+
+    shoot, frames, left_out = asyncio.run(shown(directory, task, asked, looked))
+    if task["small"]:
+        frames = small(shoot, frames)
+
+    def progress(done: int, of: int) -> None:
+        tell(before + (1 - before) * done / max(of, 1))
 
     out, keep_work = Path(task["out"]), task["keep_work"]
     try:
@@ -63,6 +79,7 @@ def work_out(task: dict[str, Any]) -> ClipDone:
         raise DuskhandError(error.code, error.what, out.name, _REMEDY) from error
     if came.unfinished is not None:
         raise DuskhandError("clip-unfinished", came.unfinished, out.name, _REMEDY)
+    came.remarks[:0] = left_out
     told = out.with_suffix(".json")  # beside the film, where the report looks for it
     with contextlib.suppress(
         StoreError, OSError
@@ -70,7 +87,8 @@ def work_out(task: dict[str, Any]) -> ClipDone:
         told.unlink(missing_ok=True)
         write_atomic(told, (came.model_dump_json(indent=2) + "\n").encode())
     missing = sum(gap.slots for gap in came.gaps)
-    return ClipDone(frames=came.frames, missing=missing, duration_s=came.duration_s, bytes=came.bytes)
+    remarks = [line if len(line) <= _LINE else f"{line[:_LINE]}…" for line in came.remarks[:REMARKS]]
+    return ClipDone(frames=came.frames, missing=missing, duration_s=came.duration_s, bytes=came.bytes, remarks=remarks)
 
 
 def small(shoot: Shoot, frames: list[Frame]) -> list[Frame]:
@@ -82,17 +100,35 @@ def small(shoot: Shoot, frames: list[Frame]) -> list[Frame]:
     return [frame.model_copy(update={"local_file": None}) for frame in shown]
 
 
-async def _read(directory: Path, task: dict[str, Any]) -> tuple[Shoot, list[Frame]]:
-    since, until = task["since_utc"], task["until_utc"]
-    last = task["last_seq"]
-    frames: list[Frame] = []
+async def shown(
+    directory: Path, task: dict[str, Any], asked: FramesAsked, progress: Callable[[int, int], None]
+) -> tuple[Shoot, list[Frame], list[str]]:
+    """The frames that a film is to show, of which shoot, and for people what is not among them.
+
+    Raises NotFound, BadInput.
+    """
     async with await Store.open(database_path(directory), read_only=True) as store:
         shoot = await store.shoot(task["shoot"])
-        page = Page(after=task["after_seq"], before=2**62 if last is None else last + 1, camera=task["camera"])
-        while rows := await store.page(shoot.id, page):
-            frames += [row for row in rows if _within(row, since, until) and row.state is not FrameState.DUE]
-            page = Page(after=rows[-1].seq, before=page.before, camera=page.camera)
-    return shoot, frames
+        if not asked.plain:
+            shoots = [shoot, *[await store.shoot(name) for name in asked.shoots if name != shoot.id]]
+
+            def rows(each: Shoot) -> AsyncIterator[list[Frame]]:
+                return _rows(store, each, None, 0, None)
+
+            return await film_of(asked.wanted(), shoots, rows, directory, task["camera"], progress)
+        since, until = task["since_utc"], task["until_utc"]
+        pages = _rows(store, shoot, task["camera"], task["after_seq"], task["last_seq"])
+        return shoot, [row async for page in pages for row in page if _within(row, since, until)], []
+
+
+async def _rows(
+    store: Store, shoot: Shoot, camera: str | None, after: int, last: int | None
+) -> AsyncIterator[list[Frame]]:
+    """Slots of which it is known what came of them, a page at a time."""
+    page = Page(after=after, before=2**62 if last is None else last + 1, camera=camera)
+    while rows := await store.page(shoot.id, page):
+        yield [row for row in rows if row.state is not FrameState.DUE]
+        page = Page(after=rows[-1].seq, before=page.before, camera=page.camera)
 
 
 def _within(row: Frame, since: float | None, until: float | None) -> bool:

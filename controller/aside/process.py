@@ -14,8 +14,8 @@ from typing import Any
 import controller
 from controller.words.errors import BadInput, Conflict, DuskhandError, NotFound, StoreError
 
-REHEARSAL_S, FORECAST_S, MESSAGE_S = 300.0, 60.0, 120.0
-"""Wall seconds that a rehearsal, a forecast or the sending of a message may take."""
+REHEARSAL_S, FORECAST_S, MESSAGE_S, CLIP_CHECK_S = 300.0, 60.0, 120.0, 30.0
+"""Wall seconds that a rehearsal, a forecast, the sending of a message or a look at what a film needs may take."""
 
 ERRORS: dict[str, type[DuskhandError]] = {kind.__name__: kind for kind in (BadInput, NotFound, Conflict, DuskhandError)}
 

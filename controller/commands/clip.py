@@ -67,7 +67,8 @@ def run(args: argparse.Namespace) -> int:
     from controller.words.errors import DuskhandError
     from controller.words.layout import FIRST_CAMERA
 
-    asked = clip_series.wanted(args)
+    with _as_typed():
+        asked = clip_series.wanted(args)
 
     async def load(store: Store) -> tuple[Shoot, list[Frame], list[str]]:
         found = [await find_shoot(store, name) for name in args.shoot]
@@ -122,7 +123,7 @@ def _as_typed() -> Iterator[None]:
     try:
         yield
     except BadInput as error:
-        if error.code == "bad-clip":
+        if error.code in ("bad-clip", "bad-series"):
             error.where = "--" + error.where.partition(".")[0].replace("_", "-")
         raise
 

@@ -11,16 +11,17 @@ import contextlib
 import logging
 import time
 from collections.abc import Callable
-from datetime import datetime
 from pathlib import Path
 from typing import Any, Protocol
 
 from controller.decide import clips as rules
-from controller.engine.clip_windows import MOST_FPS, ClipWindows
+from controller.engine.clip_asks import EVERY, WORKED_FROM, Checker, ClipAsks
+from controller.engine.clip_windows import ClipWindows
 from controller.engine.disk import RigDisk
 from controller.engine.hub import Hub
 from controller.engine.noting import note
 from controller.engine.shoots import Shoots
+from controller.results.series.asked import FramesAsked
 from controller.store import Store, clips
 from controller.words.clips import SMALL_FRAMES, Clip, ClipKind, ClipRecord, ClipState
 from controller.words.clock import Clock
@@ -58,8 +59,9 @@ class _Rig(Protocol):
 class Clips:
     """Of one rig. `look` is a chore. `trouble` is what the last film that was tried met."""
 
-    def __init__(self, rig: _Rig, disk: RigDisk, maker: Maker) -> None:
+    def __init__(self, rig: _Rig, disk: RigDisk, maker: Maker, checker: Checker) -> None:
         self._rig, self._disk, self._maker = rig, disk, maker
+        self._asks = ClipAsks(rig, checker)
         self._windows = ClipWindows()
         self._pending: dict[tuple[str, str], ClipRecord] = {}
         self._again_mono: dict[tuple[str, str], float] = {}
@@ -163,11 +165,11 @@ class Clips:
 
     async def _room(self, record: ClipRecord) -> str | None:
         small = record.kind is ClipKind.PREVIEW
-        last_seq = record.last_seq
-        if last_seq is None:
+        frames = record.pictures
+        if frames is None:
             last = await self._rig.store.last_frame(record.shoot, record.camera)
-            last_seq = 0 if last is None else last.seq
-        frames = min(last_seq - record.after_seq, SMALL_FRAMES if small else last_seq)
+            last_seq = record.last_seq or (0 if last is None else last.seq)
+            frames = min(last_seq - record.after_seq, SMALL_FRAMES if small else last_seq)
         return rules.too_little_room(self._disk.free, rules.room_wanted(frames, small, self._disk.reserve))
 
     # ---- making
@@ -184,7 +186,7 @@ class Clips:
         try:
             await self._keep(record)
             task = {
-                **record.model_dump(mode="json", include={"shoot", "camera", "after_seq", "last_seq", "options"}),
+                **record.model_dump(mode="json", include=WORKED_FROM),
                 **{"since_utc": record.since_utc, "until_utc": record.until_utc},
                 **{"directory": str(directory), "out": str(out), "small": record.kind is ClipKind.PREVIEW},
                 "keep_work": under_way,  # the next one goes on from it
@@ -200,7 +202,7 @@ class Clips:
             self._shown[key] = (slots, time.monotonic(), time.monotonic() - began)
             self.making = None
         if ready:
-            record.frames, record.missing = came["frames"], came["missing"]
+            record.frames, record.missing, record.remarks = came["frames"], came["missing"], came["remarks"]
             record.duration_s, record.bytes = came["duration_s"], came["bytes"]
             record.made_utc, record.why, self.trouble = self._rig.clock.utc(), None, None
             if record.state is ClipState.MAKING:
@@ -271,50 +273,20 @@ class Clips:
         found |= {record.name: record for record in alive if record.shoot == shoot}
         return [record.told() for record in sorted(found.values(), key=lambda r: (r.since_utc or 0.0, r.name))]
 
-    async def ask(self, shoot: str, options: dict[str, Any]) -> Clip:
-        """Have a film of a whole shoot made now. Raises NotFound, BadInput, Conflict."""
-        there = await self._rig.store.shoot(shoot)
-        camera = options.get("camera")
-        if camera is not None and await self._rig.store.last_frame(shoot, camera) is None:
-            remedy = "Name one that has frames, or leave it out"
-            raise BadInput("no-such-camera", f"the shoot has no frame of {camera}", "camera", remedy)
-        await self._refuse_empty(shoot, camera, options.get("source", "auto"))
+    async def ask(self, shoot: str, options: dict[str, Any], asked: FramesAsked = EVERY) -> Clip:
+        """Have a film made now: of a whole shoot, or of those frames of it and of others.
+
+        Raises NotFound, BadInput, Conflict.
+        """
+        await self._rig.store.shoot(shoot)
         if sum(record.kind is ClipKind.MADE for record in self._pending.values()) >= MOST_ASKED:
             what = f"{MOST_ASKED} films are still to be made"
             raise Conflict("clips-waiting", what, f"shoot {shoot}", "Ask again once one of them is ready")
-        if "fps" not in options:
-            options = options | {"fps": min(there.fps, MOST_FPS)}
-        now = datetime.fromtimestamp(self._rig.clock.utc()).astimezone()
-        stem, number = f"made-{now:%Y-%m-%d-%H%M%S}", 1
-        taken = {record.name for record in await asyncio.to_thread(clips.records, self._rig.directory, shoot)}
-        while (name := f"{stem}{'' if number == 1 else f'-{number}'}.mp4") in taken:
-            number += 1
-        record = ClipRecord(
-            shoot=shoot,
-            name=name,
-            kind=ClipKind.MADE,
-            camera=camera,
-            state=ClipState.WAITING,
-            options=options,
-        )
+        record = await self._asks.record(shoot, options, asked)
         await asyncio.to_thread(clips.keep, self._rig.directory, record)
         self._pending[_key(record)] = record
         self._tell(record)
         return record.told()
-
-    async def _refuse_empty(self, shoot: str, camera: str | None, source: str) -> None:
-        """Raises BadInput where the log tells already that there is nothing to make a film of."""
-        store = self._rig.store
-        if await store.has_pictures(shoot, camera, source):
-            return
-        if await store.last_frame(shoot, camera) is None:
-            remedy = "Wait for the first one; the list of shoots tells how each stands"
-            raise BadInput("no-pictures", "no frame has been released yet", shoot, remedy)
-        if source != "auto" and await store.has_pictures(shoot, camera):
-            what = f"no frame has a {'JPEG' if source == 'fetched' else 'RAW file'} on the rig"
-            raise BadInput("no-pictures", what, "source", "Choose another source, or leave it out")
-        remedy = 'Have the plan fetch them: fetch = "preview" or "all" in [files]'
-        raise BadInput("no-pictures", "no frame has a picture on the rig", shoot, remedy)
 
 
 def _key(record: ClipRecord) -> tuple[str, str]:

@@ -15,6 +15,10 @@ SMALL_FRAMES = 750
 """Of a small film at most: half a minute, whatever the length of the window."""
 
 
+REMARKS = 20
+"""Lines that are told of a film at most."""
+
+
 class ClipKind(StrEnum):
     DAY = "day"  # of one window, once it is over
     PREVIEW = "preview"  # small, of the window under way; made anew as it grows
@@ -37,11 +41,13 @@ class Clip(Document):
     kind: ClipKind
     camera: str | None = Field(None, description="null: the one with the most frames")
     date: str | None = Field(None, description="local day on which its window began; null where it is of all windows")
+    shows: str | None = Field(None, description="which frames, for people; null: every one of its windows")
     state: ClipState
     why: str | None = Field(None, description="why it waits or failed, and what to do about it")
     progress: float | None = Field(None, description="share that is done, 0…1, while it is being made")
     frames: int = Field(0, description="that the film shows")
     missing: int = Field(0, description="slots that it does not show")
+    remarks: list[str] = Field(default_factory=list, description="for people: what is left out, and why")
     duration_s: float = 0.0
     bytes: int = 0
     made_utc: Utc | None = None
@@ -56,6 +62,8 @@ class ClipRecord(Clip):
     after_seq: int = Field(0, description="slots after this one")
     last_seq: int | None = Field(None, description="up to this one; null while more are to come")
     options: dict[str, Any] = Field(default_factory=dict, description="of the clip, as its options are written")
+    asked: dict[str, Any] = Field(default_factory=dict, description="which frames, as FramesAsked is written")
+    pictures: int | None = Field(None, description="that it shows at most, where that is known")
     tries: int = 0
 
     def told(self) -> Clip:

@@ -30,8 +30,8 @@ async def task(directory: Path, count: int = 25, **more: Any) -> dict[str, Any]:
     options = {"fps": 25, "camera": None}
     return {
         "directory": str(directory), "shoot": SHOOT, "camera": None, "after_seq": 0, "last_seq": None,
-        "since_utc": None, "until_utc": None, "options": options, "out": str(directory / "a.mp4"), "small": False,
-        "keep_work": False, **more,
+        "since_utc": None, "until_utc": None, "options": options, "asked": {}, "out": str(directory / "a.mp4"),
+        "small": False, "keep_work": False, **more,
     }  # fmt: skip
 
 

@@ -146,8 +146,8 @@ def test_days_are_those_of_the_site() -> None:
 @pytest.mark.parametrize(
     ("read", "text", "said"),
     [
-        (series_of, "sun-azimuth=400", "--series: 400° is no azimuth of the sun. Give 0 to 360"),
-        (series_of, "sun-altitude=91,morning", "--series: 91° is no altitude of the sun. Give -90 to 90"),
+        (series_of, "sun-azimuth=400", "series: 400° is no azimuth of the sun. Give 0 to 360"),
+        (series_of, "sun-altitude=91,morning", "series: 91° is no altitude of the sun. Give -90 to 90"),
         (series_of, "moon-azimuth=90", "Write sun-azimuth=180, sun-altitude=20,morning"),
         (series_of, "sun-azimuth=180,morning", "is no series of frames"),
         (series_of, "sun-altitude=20", "twice a day. Write sun-altitude=20,morning or …,evening"),

@@ -65,11 +65,7 @@ def make_clip(
     DuskhandError("clip-failed") where writing fails at once; then `out` is as it was. Where the disk takes no more
     later on, there is a film of what is there: the result says so.
     """
-    chosen = choose(one_each(shoot, frames), directory, options.camera, options.source)
-    if not chosen.pictures:
-        raise nothing(shoot, chosen)
-    if options.retime != "off":
-        retime.check(*speed([picture.frame for picture in chosen.pictures], options))
+    chosen = check_clip(shoot, frames, directory, options)
     check_target(out)
     give_back()
     with contextlib.ExitStack() as stack:
@@ -84,6 +80,19 @@ def make_clip(
         if result.unfinished is None and not keep_work:
             work.remove()
     return result
+
+
+def check_clip(shoot: Shoot, frames: Sequence[Frame], directory: Path, options: ClipOptions) -> Chosen:
+    """The pictures of such a film, as far as the log and the files' names tell.
+
+    Raises BadInput where there are none, or the film would be too slow.
+    """
+    chosen = choose(one_each(shoot, frames), directory, options.camera, options.source)
+    if not chosen.pictures:
+        raise nothing(shoot, chosen)
+    if options.retime != "off":
+        retime.check(*speed([picture.frame for picture in chosen.pictures], options))
+    return chosen
 
 
 class _Make:

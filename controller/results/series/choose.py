@@ -68,7 +68,7 @@ async def choose(
     choice = await (choosing.one_a_day() if isinstance(wanted.series, SameSun) else choosing.measured())
     if not choice.frames:
         why = f" ({choice.remarks[0]})" if choice.remarks else ""
-        remedy = "Ask for other days, a wider --within, or fewer words of --skip"
+        remedy = "Ask for other days, a wider within, or fewer words of skip"
         raise BadInput("no-pictures", f"no frame is left for the film{why}", shoots[0].id, remedy)
     choice.frames.sort(key=lambda frame: frame.due_utc)
     return choice

@@ -1,4 +1,4 @@
-"""What a film of months is to show, as it is written on a command line."""
+"""What a film of months is to show, as it is written on a command line and in a request."""
 
 from __future__ import annotations
 
@@ -44,6 +44,9 @@ class HourBest:
 
     slug = "hour-best"
 
+    def __str__(self) -> str:
+        return "the best frame of each hour"
+
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
@@ -66,9 +69,35 @@ class Wanted:
         parts += [f"{word}-{day}" for word, day in (("from", self.first), ("to", self.last)) if day is not None]
         return "-".join(parts)
 
+    def __str__(self) -> str:
+        """For people: 'the sun's azimuth at 180°, without fog, from 2026-12-01 on'; empty where it is every frame."""
+        parts = [] if self.series is None else [str(self.series)]
+        if self.skip:
+            parts.append(f"without {' and '.join(sorted(self.skip))}")
+        if self.first is not None and self.first == self.last:
+            parts.append(f"{self.first}")
+        elif self.first is not None:
+            parts.append(f"{self.first} on" if self.last is None else f"{self.first} to {self.last}")
+        elif self.last is not None:
+            parts.append(f"up to {self.last}")
+        return ", ".join(parts)
+
     def covers(self, day: date) -> bool:
         """Whether a local day is among those wanted."""
         return (self.first is None or day >= self.first) and (self.last is None or day <= self.last)
+
+
+def wanted_of(series: str | None, within: str | None, skip: str | None, days: str | None) -> Wanted | None:
+    """All of it as it is written; None where every frame of every day is wanted. Raises BadInput('bad-series')."""
+    if series is None and within is None and skip is None and days is None:
+        return None
+    of = None if series is None else series_of(series)
+    if within is not None and not isinstance(of, SameSun):
+        what = "this is how far the sun may be off in a series of one frame a day"
+        raise BadInput("bad-series", what, "within", "Give the series sun-azimuth=… or sun-altitude=… with it")
+    first, last = (None, None) if days is None else days_of(days)
+    within_deg = WITHIN_DEG if within is None else within_of(within)
+    return Wanted(of, frozenset() if skip is None else skip_of(skip), first, last, within_deg)
 
 
 def series_of(text: str) -> SameSun | HourBest:
@@ -84,25 +113,25 @@ def series_of(text: str) -> SameSun | HourBest:
     low, high = _RANGES.get(kind, (-math.inf, math.inf))
     if not math.isnan(deg) and not low <= deg <= high:
         what = f"{number.strip()}° is no {kind.removeprefix('sun-')} of the sun"
-        raise BadInput("bad-series", what, "--series", f"Give {low:g} to {high:g}")
+        raise BadInput("bad-series", what, "series", f"Give {low:g} to {high:g}")
     if kind == "sun-azimuth" and not side and not math.isnan(deg):
         return SameSun("azimuth", deg % 360)
     if kind == "sun-altitude" and not math.isnan(deg):
         if side in _SIDES:
             return SameSun("altitude", deg, _SIDES[side])
         what = f"the sun stands at {deg:g}° twice a day"
-        raise BadInput("bad-series", what, "--series", f"Write {text.partition(',')[0]},morning or …,evening")
-    raise BadInput("bad-series", f"{text!r} is no series of frames", "--series", f"Write {_FORMS}")
+        raise BadInput("bad-series", what, "series", f"Write {text.partition(',')[0]},morning or …,evening")
+    raise BadInput("bad-series", f"{text!r} is no series of frames", "series", f"Write {_FORMS}")
 
 
 def skip_of(text: str) -> frozenset[str]:
     """'fog,night'. Raises BadInput('bad-series')."""
     words = [word.strip() for word in text.split(",") if word.strip()]
     if not words:
-        raise BadInput("bad-series", f"{text!r} names nothing to leave out", "--skip", "Write fog, drops, night")
+        raise BadInput("bad-series", f"{text!r} names nothing to leave out", "skip", "Write fog, drops, night")
     for word in words:
         if word not in SKIPPED:
-            raise BadInput("bad-series", f"{word!r} cannot be told from a picture", "--skip", "Write fog, drops, night")
+            raise BadInput("bad-series", f"{word!r} cannot be told from a picture", "skip", "Write fog, drops, night")
     return frozenset(words)
 
 
@@ -116,10 +145,10 @@ def days_of(text: str) -> tuple[date | None, date | None]:
         begin = end = None
     if begin is not None and end is not None and end < begin:
         what, remedy = f"{text} ends before it begins", f"Write the earlier day first: {end}..{begin}"
-        raise BadInput("bad-series", what, "--days", remedy)
+        raise BadInput("bad-series", what, "days", remedy)
     if begin is None and end is None:
         remedy = "Write two days like 2026-12-01..2027-05-31; one of them may be left out"
-        raise BadInput("bad-series", f"{text!r} are no days", "--days", remedy)
+        raise BadInput("bad-series", f"{text!r} are no days", "days", remedy)
     return begin, end
 
 
@@ -130,5 +159,5 @@ def within_of(text: str) -> float:
     except ValueError:
         deg = math.nan
     if not 0 < deg <= 90:
-        raise BadInput("bad-series", f"{text!r} are no degrees from the wanted place", "--within", "Give 0.1 to 90")
+        raise BadInput("bad-series", f"{text!r} are no degrees from the wanted place", "within", "Give 0.1 to 90")
     return deg
