@@ -261,6 +261,19 @@ async def test_two_taps_take_one_test_frame_and_its_picture_comes_on_tap(phone: 
     assert len(phone.rig.camera.record()) == before + 1
 
 
+async def test_the_next_test_frame_is_another_one(phone: Phone) -> None:
+    """With the same settings too: an order that was answered is over."""
+    await free(phone, "frame")
+    before = len(phone.rig.camera.record())
+    for number in (1, 2):
+        await phone.page.tap("#test-frame:enabled")
+        await phone.until("document.getElementById('test-frame').disabled")
+        await phone.page.locator("#test-frame:enabled").wait_for(timeout=60_000)
+        taken = phone.rig.camera.record()[before:]
+        assert len(taken) == number
+        assert taken[-1]["files"][0].rpartition("/")[2] in await phone.reads("#test-result")
+
+
 async def test_a_test_frame_is_not_offered_while_a_shoot_has_the_camera(phone: Phone) -> None:
     await phone.rig.shoot()
     await enter(phone, "frame")

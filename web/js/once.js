@@ -25,6 +25,7 @@ export class Order {
     try {
       const answer = await ask("POST", path, body, { ...options, key: this.#key });
       this.unheard = false;
+      this.#said = null;
       return answer;
     } catch (refusal) {
       this.unheard = !refusal.answered;
