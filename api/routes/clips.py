@@ -50,8 +50,9 @@ async def clip(
     rig: TheRig,
 ) -> Response:
     """The film itself. Parts of it can be asked for (`Range`, RFC 9110), so that a phone shows it as it loads."""
-    path = clip_file(rig.directory, (await rig.store.shoot(shoot)).id, name)
+    known = await rig.store.shoot(shoot)
     try:
+        path = await asyncio.to_thread(clip_file, rig.directory, known.id, name)
         stat = await asyncio.to_thread(path.stat)
     except FileNotFoundError:
         raise no_such_clip(shoot, name) from None

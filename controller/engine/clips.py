@@ -178,7 +178,7 @@ class Clips:
         key, under_way = _key(record), record.state is ClipState.SHOOTING
         slots, began = self._slots(record), time.monotonic()
         directory = self._rig.directory
-        out = clips.clip_file(directory, record.shoot, record.name)
+        out = clips.own_file(directory, record.shoot, record.name)
         if not under_way:
             record.state = ClipState.MAKING
         record.why, record.progress = None, 0.0
@@ -268,7 +268,8 @@ class Clips:
     async def all(self, shoot: str) -> list[Clip]:
         """Every film of a shoot, made or to come. Raises NotFound."""
         await self._rig.store.shoot(shoot)
-        found = {r.name: r for r in await asyncio.to_thread(clips.records, self._rig.directory, shoot)}
+        found = {r.name: r for r in await asyncio.to_thread(clips.others, self._rig.directory, shoot)}
+        found |= {r.name: r for r in await asyncio.to_thread(clips.records, self._rig.directory, shoot)}
         alive = [*self._pending.values(), *self._windows.under_way, *([self.making] if self.making else [])]
         found |= {record.name: record for record in alive if record.shoot == shoot}
         return [record.told() for record in sorted(found.values(), key=lambda r: (r.since_utc or 0.0, r.name))]

@@ -1,8 +1,13 @@
-"""The films of a shoot as they lie on the disk: each with a record beside it that says what it is of."""
+"""The films of a shoot as they lie on the disk.
+
+The rig's own have a record beside them that says what each is of. Those that a command made lie in the shoot's
+directory, or in that of one of its cameras.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import json
 import logging
 import re
 import shutil
@@ -11,21 +16,38 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from controller.store.files import entries, write_atomic
-from controller.words.clips import ClipRecord
+from controller.words.clips import REMARKS, ClipKind, ClipRecord, ClipState
 from controller.words.errors import NotFound
-from controller.words.layout import clips_directory
+from controller.words.layout import clip_name, clips_directory, shoot_directory
 
 log = logging.getLogger(__name__)
 
 RECORD = ".clip.json"
-NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,90}\.mp4")
+NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,200}\.mp4")
 
 
-def clip_file(directory: Path, shoot: str, name: str) -> Path:
-    """Where a film lies below the rig's `directory`. Raises NotFound for a name that none can have."""
+def own_file(directory: Path, shoot: str, name: str) -> Path:
+    """Where a film that the rig makes lies below its `directory`. Raises NotFound for a name that none can have."""
     if not NAME.fullmatch(name):
         raise no_such_clip(shoot, name)
     return directory / clips_directory(shoot) / name
+
+
+def clip_file(directory: Path, shoot: str, name: str) -> Path:
+    """Where any film of the shoot lies. Raises NotFound where there is none of that name."""
+    own = own_file(directory, shoot, name)
+    path = own if own.is_file() else by_command(directory, shoot).get(name)
+    if path is None:
+        raise no_such_clip(shoot, name)
+    return path
+
+
+def by_command(directory: Path, shoot: str) -> dict[str, Path]:
+    """Films that the rig did not make itself, by the names under which they are served."""
+    root = directory / shoot_directory(shoot)
+    found = [*root.glob("*.mp4"), *root.glob("camera-*/*.mp4")]
+    names = {clip_name(path.relative_to(root)): path for path in found}
+    return {name: path for name, path in names.items() if NAME.fullmatch(name)}
 
 
 def no_such_clip(shoot: str, name: str) -> NotFound:
@@ -49,6 +71,28 @@ def records(directory: Path, shoot: str) -> list[ClipRecord]:
             except (OSError, ValidationError) as error:
                 log.warning("%s is no record of a film: %s", entry.path, error)
     return sorted(found, key=lambda record: (record.since_utc or 0.0, record.name))
+
+
+def others(directory: Path, shoot: str) -> list[ClipRecord]:
+    """What is known of the films that a command made."""
+    return [made for name, path in by_command(directory, shoot).items() if (made := _other(shoot, name, path))]
+
+
+def _other(shoot: str, name: str, path: Path) -> ClipRecord | None:
+    try:
+        stat = path.stat()
+    except OSError:  # gone meanwhile
+        return None
+    made = ClipRecord(
+        shoot=shoot, name=name, kind=ClipKind.MADE, state=ClipState.READY, bytes=stat.st_size, made_utc=stat.st_mtime
+    )
+    try:
+        told = json.loads(path.with_suffix(".json").read_bytes())
+        known = {key: told[key] for key in ("frames", "duration_s")}
+        missing = sum(gap["slots"] for gap in told["gaps"])
+        return made.model_copy(update={**known, "missing": missing, "remarks": told["remarks"][:REMARKS]})
+    except (OSError, ValueError, KeyError, TypeError):  # of an older version, or moved there
+        return made
 
 
 def of_all_shoots(directory: Path) -> list[ClipRecord]:

@@ -58,6 +58,11 @@ def clip_path(shoot: str, camera: str = FIRST_CAMERA) -> Path:
     return _of(shoot, camera) / f"{shoot}.mp4"
 
 
+def clip_name(path: Path) -> str:
+    """The name under which a film at `path`, relative to its shoot's directory, is served."""
+    return "-".join(part for part in path.parts if part != "clips")
+
+
 def clips_directory(shoot: str) -> Path:
     """Where the films that the rig makes of a shoot lie, of all its cameras, relative to the rig's directory."""
     return Path("shoots") / shoot / "clips"

@@ -9,6 +9,7 @@ from typing import Any
 import httpx
 import pytest
 
+from controller.commands import main
 from controller.daemon import Rig
 from controller.decide import clips as rules
 from controller.engine import clips as making
@@ -65,6 +66,23 @@ async def test_one_is_made_and_fetched_in_parts(client: httpx.AsyncClient, rig: 
         assert beyond.status_code == 416
         old = await phone.get(line["url"], headers={"Range": "bytes=0-1", "If-Range": '"another"'})
         assert old.status_code == 200  # 13.1.5: it has been replaced meanwhile, so all of it
+
+
+async def test_films_that_a_command_made_are_listed_and_served_too(
+    client: httpx.AsyncClient, rig: Rig, capsys: pytest.CaptureFixture[str]
+) -> None:
+    at = await shot(client, rig, 20)
+    shoot = at.split("/")[-2]
+    words = ["clip", shoot, "--dir", str(rig.directory), "--no-steady", "--fps", "10"]
+    for more in ([], ["--camera", "camera-1", "--days", "..2126-10-20"]):
+        assert await asyncio.to_thread(main, [*words, *more]) == 0
+    whole, some = sorted((await client.get(at)).json(), key=lambda line: len(line["name"]))
+    assert (whole["name"], some["name"]) == (f"{shoot}.mp4", f"{shoot}-to-2126-10-20.mp4")
+    assert (whole["kind"], whole["state"], whole["frames"], whole["missing"]) == ("made", "ready", 18, 2)
+    assert whole["duration_s"] == pytest.approx(1.8)
+    film = await client.get(whole["url"])
+    assert (film.status_code, len(film.content)) == (200, whole["bytes"])
+    capsys.readouterr()
 
 
 @pytest.mark.parametrize("name", ["none.mp4", "..%2F..%2Fframes.sqlite3", ".hidden.mp4", "day.clip.json", "a%00.mp4"])

@@ -42,9 +42,11 @@ def test_each_is_told_with_what_is_known_of_it(tmp_path: Path) -> None:
     assert sorted(found) == sorted(names)
     first = found[f"{SHOOT}.mp4"]
     assert (first.before, first.after, first.width, first.steadied, first.bytes) == (FLICKER, FLICKER, 96, True, 10)
-    assert [each.url for name, each in found.items() if not name.startswith("clips/")] == [None, None]
+    at = f"/api/v1/shoots/{SHOOT}/clips"
+    assert first.url == f"{at}/{SHOOT}.mp4"
+    assert found[f"camera-2/{SHOOT}.mp4"].url == f"{at}/camera-2-{SHOOT}.mp4"
     assert (found["clips/day-1.mp4"].frames, found["clips/day-1.mp4"].duration_s) == (7, 0.28)
-    assert found["clips/day-1.mp4"].url == f"/api/v1/shoots/{SHOOT}/clips/day-1.mp4"
+    assert found["clips/day-1.mp4"].url == f"{at}/day-1.mp4"
     assert found["clips/day-2.mp4"].frames is None
     text = render(report(shoot(slots()), slots(), [], clips=list(found.values())))
     assert "rms, at most 0.100, second 0.200, pictures of" in text

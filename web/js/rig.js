@@ -6,7 +6,7 @@ export const ENDED = ["done", "stopped", "failed"];
 let now = null, at = 0, next = null, linked = false;
 const ears = new Map();
 
-/** Hear `now`, `frame`, `shoot`, `note` or `link` from here on; gives the function that ends it. */
+/** Hear `now`, `frame`, `shoot`, `note`, `clip` or `link` from here on; gives the function that ends it. */
 export function on(kind, hear) {
   if (!ears.has(kind)) ears.set(kind, new Set());
   ears.get(kind).add(hear);

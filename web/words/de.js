@@ -387,7 +387,7 @@ export const phone = {
 
 export const frames = {
   whichShoot: "Welche Aufnahme", whichCamera: "Welche Kamera", viewsName: "Gezeigt als",
-  views: { look: "Ansehen", list: "Liste", curves: "Kurven" }, report: "Bericht",
+  views: { look: "Ansehen", list: "Liste", curves: "Kurven" }, clips: "Filme", report: "Bericht",
   reportWorks: "Der Bericht wird ausgerechnet…", reportLong: "Eine lange Aufnahme braucht auf einem kleinen Rig Minuten.",
   reportLost: "Keine Verbindung. Der Bericht wird angefordert, sobald sie wieder da ist.", toFrames: "‹ Bilder", print: "Drucken…", keepReport: "Als Datei sichern",
   aShoot: (name, when, state) => `${when}, ${within(state)}: ${name}`,
@@ -451,6 +451,29 @@ export const frames = {
     `${degrees(first.sun_altitude_deg, 1)} bis ${degrees(last.sun_altitude_deg, 1)}, Motiv von ` +
     `${first.scene_ev == null ? UNKNOWN : ev(first.scene_ev)} bis ${last.scene_ev == null ? UNKNOWN : ev(last.scene_ev)}, ` +
     `Intervall von ${seconds(first.interval_s)} bis ${seconds(last.interval_s)}.`,
+};
+
+// ---- Filme
+
+export const clips = {
+  title: "Filme", looking: "Sucht die Filme…", none: "Noch kein Film dieser Aufnahme.",
+  ofDay: (day) => (day == null ? "Das Fenster" : day), soFar: (day) => (day == null ? "Das Fenster bis jetzt, klein" : `${day} bis jetzt, klein`),
+  asked: (made) => (made ? `Bestellt, fertig ${made}` : "Bestellt"),
+  states: { shooting: "Das Fenster läuft", waiting: "Wartet", making: "Wird gemacht", ready: "Fertig", failed: "Nicht gemacht" },
+  framesIn: (n) => (n === 1 ? "1 Bild" : `${count(n)} Bilder`), without: (n) => `${count(n)} ${n === 1 ? "Auslösung" : "Auslösungen"} ohne Bild`,
+  watch: "Ansehen", shut: "Schließen", keep: "Als Datei sichern", more: "Was davon bekannt ist",
+  noWatch: "Dieser Browser kann ihn nicht zeigen, oder er kam nicht durch. Als Datei sichern und am Rechner ansehen.",
+  form: "Einen Film machen", make: "Machen", asking: "Das Rig sieht nach, ob er sich machen lässt…", taken: "Er steht oben in der Liste und wird gemacht, sobald er an der Reihe ist.",
+  whichFrames: "Welche Bilder",
+  which: { all: "Jedes Bild", "sun-azimuth": "Eines am Tag, nach der Richtung der Sonne", "sun-altitude": "Eines am Tag, nach der Höhe der Sonne", "hour-best": "Das beste jeder Stunde" },
+  azimuth: "Richtung der Sonne, Grad von Nord über Ost", altitude: "Höhe der Sonne, Grad über dem Horizont",
+  noAngle: (text) => `„${text}“ ist keine Gradzahl. Eine wie 180 angeben.`,
+  side: "Während sie", sides: { morning: "steigt", evening: "sinkt" },
+  skip: "Weglassen", skips: { fog: "Nebel", drops: "Tropfen auf dem Objektiv", night: "Nacht" },
+  days: "Nur einige Tage", first: "Erster Tag", last: "Letzter Tag",
+  how: "Wie", hows: { steady: "Helligkeit beruhigen", even: "Zeit gleichmäßig, Bilder überblendet" },
+  sizeName: "Pixel höchstens", size: (w, h) => `${w} × ${h}`,
+  burn: "Ins Bild schreiben", burns: { time: "Datum und Uhrzeit", sun: "Höhe der Sonne" },
 };
 
 // ---- Pläne

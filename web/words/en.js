@@ -388,7 +388,7 @@ export const phone = {
 
 export const frames = {
   whichShoot: "Which shoot", whichCamera: "Which camera", viewsName: "Shown as",
-  views: { look: "Look", list: "List", curves: "Curves" }, report: "Report",
+  views: { look: "Look", list: "List", curves: "Curves" }, clips: "Clips", report: "Report",
   reportWorks: "The report is being worked out…", reportLong: "A long shoot takes a small rig some minutes.",
   reportLost: "No link. The report is asked for again once it is back.", toFrames: "‹ Frames", print: "Print…", keepReport: "Keep as a file",
   aShoot: (name, when, state) => `${when}, ${within(state)}: ${name}`,
@@ -452,6 +452,29 @@ export const frames = {
     `${degrees(first.sun_altitude_deg, 1)} to ${degrees(last.sun_altitude_deg, 1)}, scene from ` +
     `${first.scene_ev == null ? UNKNOWN : ev(first.scene_ev)} to ${last.scene_ev == null ? UNKNOWN : ev(last.scene_ev)}, ` +
     `interval from ${seconds(first.interval_s)} to ${seconds(last.interval_s)}.`,
+};
+
+// ---- clips
+
+export const clips = {
+  title: "Clips", looking: "Looking for its clips…", none: "No clip of this shoot yet.",
+  ofDay: (day) => (day == null ? "The window" : day), soFar: (day) => (day == null ? "The window so far, small" : `${day} so far, small`),
+  asked: (made) => (made ? `Asked for, made ${made}` : "Asked for"),
+  states: { shooting: "Its window is under way", waiting: "Waits", making: "Being made", ready: "Ready", failed: "Not made" },
+  framesIn: (n) => (n === 1 ? "1 frame" : `${count(n)} frames`), without: (n) => `${count(n)} ${n === 1 ? "slot" : "slots"} without one`,
+  watch: "Watch", shut: "Close", keep: "Keep as a file", more: "What is known of it",
+  noWatch: "This browser cannot show it, or it did not come through. Keep it as a file, and watch it on a computer.",
+  form: "Make a clip", make: "Make it", asking: "The rig looks whether it can be made…", taken: "It is in the list above, and made in its turn.",
+  whichFrames: "Which frames",
+  which: { all: "Every frame", "sun-azimuth": "One a day, by the sun's direction", "sun-altitude": "One a day, by the sun's height", "hour-best": "The best of each hour" },
+  azimuth: "Direction of the sun, degrees from north through east", altitude: "Height of the sun, degrees above the horizon",
+  noAngle: (text) => `“${text}” is no number of degrees. Give one such as 180.`,
+  side: "While it", sides: { morning: "rises", evening: "sinks" },
+  skip: "Leave out", skips: { fog: "Fog", drops: "Drops on the lens", night: "Night" },
+  days: "Some days alone", first: "First day", last: "Last day",
+  how: "How", hows: { steady: "Steady the brightness", even: "Let time run evenly, frames blended" },
+  sizeName: "Pixels at most", size: (w, h) => `${w} × ${h}`,
+  burn: "Write into the picture", burns: { time: "Date and time", sun: "The sun's height" },
 };
 
 // ---- plans

@@ -10,7 +10,7 @@ from urllib.parse import quote
 from pydantic import ValidationError
 
 from controller.results.report.documents import ClipMade
-from controller.words.layout import clips_directory, shoot_directory
+from controller.words.layout import clip_name, shoot_directory
 
 LISTED = 400
 """Clips that are listed: the newest ones."""
@@ -21,7 +21,7 @@ _BESIDE = (".clip.json", ".json")  # the rig's own record, and what was told whe
 
 def clips(directory: Path, shoot: str) -> list[ClipMade]:
     """Films of a shoot in the rig's `directory`, by name; those still being made are left out."""
-    root, served = directory / shoot_directory(shoot), directory / clips_directory(shoot)
+    root = directory / shoot_directory(shoot)
     paths = [path for pattern in ("*.mp4", "clips/*.mp4", "camera-*/*.mp4") for path in root.glob(pattern)]
     found = {}
     for path in paths:
@@ -35,12 +35,11 @@ def clips(directory: Path, shoot: str) -> list[ClipMade]:
     newest = sorted(found, key=lambda path: found[path])[-LISTED:]
     at = f"/api/v1/shoots/{quote(shoot)}/clips/"
     return [
-        _clip(directory, path, *found[path], at + quote(path.name) if path.parent == served else None)
-        for path in sorted(newest)
+        _clip(directory, path, *found[path], at + quote(clip_name(path.relative_to(root)))) for path in sorted(newest)
     ]
 
 
-def _clip(directory: Path, path: Path, made_utc: float, size: int, url: str | None) -> ClipMade:
+def _clip(directory: Path, path: Path, made_utc: float, size: int, url: str) -> ClipMade:
     name = str(path.relative_to(directory))
     bare = {"path": name, "name": path.name, "bytes": size, "made_utc": made_utc, "url": url}
     told = {key: value for ending in _BESIDE for key, value in _told(path.with_suffix(ending)).items()}

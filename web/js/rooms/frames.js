@@ -6,6 +6,7 @@ import { ask } from "../link.js";
 import { make, set } from "../dom.js";
 import { clock, otherZone } from "../figures.js";
 import { on, seconds, shoot as shootNow, rigTime } from "../rig.js";
+import { openClips } from "./frames-clips.js";
 import { openCurves } from "./frames-curves.js";
 import { openList } from "./frames-list.js";
 import { RECENT, newest, openLog } from "./frames-log.js";
@@ -14,13 +15,14 @@ import { openReport } from "./frames-report.js";
 
 const VIEWS = ["look", "list", "curves"];
 
-/** The shoot that was chosen, and its camera, when its report was asked for: one comes back to it. */
+/** The shoot that was chosen, and its camera, when its report or its clips were asked for: one comes back to it. */
 let left = null;
 
-/** The frames, or at `#frames/report/SHOOT`, with `/CAMERA` where there are several, the report of a shoot. */
+/** The frames, or at `#frames/report/SHOOT` or `#frames/clips/SHOOT`, with `/CAMERA` where there are several, report or clips of a shoot. */
 export function open(place, hall) {
   const [, part, ...of] = location.hash.split("/");
   if (part === "report") return openReport(place, hall, ...of.map(decodeURIComponent));
+  if (part === "clips") return openClips(place, hall, ...of.map(decodeURIComponent));
   const kept = { at: null, pictured: false, kind: "all", opened: null };
   let log = null, view = null, name = "look", shoots = [], turn = 0, empty = false, gone = false;
   const told = make("p", { id: "frames-told", role: "status" }, say.coming);
@@ -30,12 +32,12 @@ export function open(place, hall) {
     type: "button", data: { view: each }, "aria-pressed": String(each === name), onclick: () => enter(each),
   }, say.views[each]));
   const zone = make("p", { class: "quiet", id: "frames-zone" }), inside = make("div", { id: "frames-inside" });
-  const report = make("a", { id: "report", class: "button", onclick: () => { left = { id: log.shoot, camera: camera.hidden ? null : log.camera }; } }, say.report);
+  const leads = ["clips", "report"].map((id) => make("a", { id, class: "button", onclick: () => { left = { id: log.shoot, camera: camera.hidden ? null : log.camera }; } }, say[id]));
   place.append(which, camera, make("div", { class: "side", role: "group", "aria-label": say.viewsName }, views),
-    make("div", { id: "frames-top" }, zone, report), told, inside);
+    make("div", { id: "frames-top" }, zone, make("div", { id: "frames-leads" }, leads)), told, inside);
 
   function leave() {
-    report.hidden = true;
+    for (const lead of leads) lead.hidden = true;
     view?.close();
     view = null;
     inside.replaceChildren();
@@ -51,8 +53,10 @@ export function open(place, hall) {
       : name === "list" ? openList(log, kept, (seq) => { kept.at = kept.opened = seq; enter("look"); window.scrollTo(0, 0); views[0].focus({ preventScroll: true }); })
         : openCurves(log);
     inside.append(view.element);
-    report.href = `#frames/report/${[log.shoot, ...(camera.hidden ? [] : [log.camera])].map(encodeURIComponent).join("/")}`;
-    report.hidden = false;
+    for (const lead of leads) {
+      lead.href = `#frames/${[lead.id, log.shoot, ...(camera.hidden ? [] : [log.camera])].map(encodeURIComponent).join("/")}`;
+      lead.hidden = false;
+    }
   }
 
   /** The zone of the place of a shoot, in which all its times are told. */
