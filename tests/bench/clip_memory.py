@@ -1,10 +1,10 @@
 """Memory of a clip being made: flat, whatever the number of frames, and what each kind of film takes.
 
-`python -m tests.bench.clip_memory [FRAMES [BIG [CORES]]] [--only h264-8]` makes steadied 1080p films of BIG (100)
-pictures of 24 megapixels, of each codec and depth, then one of 2160p, then a 1080p film of FRAMES (10000) small ones,
-each in a process of its own that takes the machine for one of CORES (as it is); --only makes one 1080p film of BIG. It
-prints resident memory on the way, the peak,
-and the slope over the second pass. A process that has only loaded what it needs is the floor of the same run.
+`python -m tests.bench.clip_memory [FRAMES [BIG [CORES]]] [--only h264-8] [--size 3840x2160]` makes steadied 1080p films
+of BIG (100) pictures of 24 megapixels, of each codec and depth, then one of 2160p, then a 1080p film of FRAMES (10000)
+small ones, each in a process of its own that takes the machine for one of CORES (as it is); --only makes one film of
+BIG, of 1080p or of --size. It prints resident memory on the way, the peak, and the slope over the second pass. A
+process that has only loaded what it needs is the floor of the same run.
 """
 
 from __future__ import annotations
@@ -102,12 +102,12 @@ def measure(directory: Path, count: int, cores: int, **given: Any) -> None:
         print(f"  slope {slope:+.2f} MB a thousand frames in the second pass", flush=True)
 
 
-def main(frames: int, big: int, cores: int, only: str | None) -> None:
+def main(frames: int, big: int, cores: int, only: str | None, size: str) -> None:
     print(machine())
     with tempfile.TemporaryDirectory(prefix="clip-memory-") as name:
         lay_out(Path(name), big, (WIDTH, HEIGHT))
         for kind in KINDS if only is None else (only,):
-            measure(Path(name), big, cores, **KINDS[kind])
+            measure(Path(name), big, cores, size=tuple(map(int, size.split("x"))), **KINDS[kind])
         if only is None:
             measure(Path(name), min(big, 60), cores, size=(3840, 2160))
     if frames and only is None:
@@ -122,5 +122,6 @@ if __name__ == "__main__":
     parser.add_argument("big", nargs="?", type=int, default=100)
     parser.add_argument("cores", nargs="?", type=int, default=0)
     parser.add_argument("--only", choices=KINDS)
+    parser.add_argument("--size", default="1920x1080", help="pixels at most (default: %(default)s)")
     args = parser.parse_args()
-    main(args.frames, args.big, args.cores, args.only)
+    main(args.frames, args.big, args.cores, args.only, args.size)

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
+from controller.results.clip.containers import exif_tags
 from controller.words import stops
 from controller.words.documents import Frame
 
@@ -83,21 +84,14 @@ class ExifExposure:
 
 
 def true_exposure(source: Path | Image.Image) -> ExifExposure | None:
-    """Of a JPEG, of a RAW file that is a TIFF, or of a picture that was opened from one; nothing is decoded.
+    """Of a JPEG, of a RAW file, or of a picture that was opened from a JPEG; nothing is decoded.
 
     None where there is no Exif, or none that can be read; raises nothing.
     """
     try:
         if isinstance(source, Image.Image):
             return _told(source.getexif().get_ifd(ExifTags.IFD.Exif))
-        with source.open("rb") as file:
-            if file.read(2) == b"\xff\xd8":
-                with Image.open(file, formats=("JPEG",)) as image:
-                    return _told(image.getexif().get_ifd(ExifTags.IFD.Exif))
-            file.seek(0)
-            exif = Image.Exif()
-            exif.load_from_fp(file)
-            return _told(exif.get_ifd(ExifTags.IFD.Exif))
+        return _told(exif_tags(source))
     except BROKEN:
         return None
 

@@ -21,8 +21,8 @@ from controller.results.clip import retime
 from controller.results.clip.draw import Drawn, Painter
 from controller.results.clip.film import Film, check_target, encoder, failed, join, no_room, seek_frames
 from controller.results.clip.geometry import Canvas, Shape
-from controller.results.clip.heap import give_back
 from controller.results.clip.looks import Look, Looks, Seen, look_at
+from controller.results.clip.memory import check_memory, free_memory, give_back
 from controller.results.clip.options import ClipOptions
 from controller.results.clip.pictures import Chosen, Kind, Picture, choose, key
 from controller.results.clip.reader import Reader
@@ -124,7 +124,8 @@ class _Make:
             self._remarks += fitted(looks, reference)
             canvas = Canvas.of(reference, self._options)
             canvas.check()
-            self._remarks += canvas.remarks
+            short = check_memory(canvas.size, self._options.codec, self._options.bits, free_memory())
+            self._remarks += [*canvas.remarks, *([short] if short else [])]
             shots = Shots(self._shoot, looks, kept, canvas, self._options)
             self._remarks += shots.remarks
             self._total = self._done + len(shots)
