@@ -21,7 +21,7 @@ from controller.store.files import database_path
 from controller.words.documents import Frame
 from tests.results.dusk import SHOOT
 from tests.results.handover_rig import SIZE, fetched, fill, frame, originals
-from tests.support.far_sides import Line, line, sftp_server
+from tests.support.far_sides import BUCKET, S3, Line, line, s3_server, sftp_server
 
 COPIED = 3  # frames that the log calls copied, and that are there
 
@@ -209,3 +209,56 @@ async def test_a_full_place_asks_for_room(tmp_path: Path, rig: Path, hand_over: 
         code, _, err = await hand_over("--to", "place:office")
     assert code == 1
     assert "Free some space there, then run the same command again" in err
+
+
+def in_store(store: S3) -> dict[str, bytes]:
+    """Objects of the store by their keys, read by a client of its own."""
+    found = store.client.list_objects_v2(Bucket=BUCKET).get("Contents", [])
+    return {each["Key"]: store.client.get_object(Bucket=BUCKET, Key=each["Key"])["Body"].read() for each in found}
+
+
+async def test_a_store_that_speaks_s3(rig: Path, hand_over: Told) -> None:
+    """Under the rig's names, what the log calls copied is not sent again; under names of their own all are; what lies
+    there and has changed is kept; all of it whole, by the checksums that come along."""
+    frames = [fetched(rig, seq) for seq in range(1, 6)]
+    await asyncio.to_thread(fill, rig, [*frames, frame(6)])
+    before = originals(rig)
+    with s3_server() as store:
+        async with line(store.port) as between:
+            name_places(rig, depot={**store.settings(between.port), "prefix": "quay/"})
+            await mark(rig, "depot", f"s3 {BUCKET}", frames[:COPIED])
+            for each in frames[:COPIED]:
+                content = (rig / str(each.local_file)).read_bytes()
+                store.client.put_object(Bucket=BUCKET, Key=f"quay/{each.local_file}", Body=content)
+            code, out, err = await hand_over("--to", "place:depot", "--json")
+            assert (code, err) == (0, "")
+            made = json.loads(out)
+            assert (made["copied"], made["there"]) == (2, COPIED)
+            whole_under(store, f"quay/shoots/{SHOOT}/", {f"2026-12-01/00000{seq}.JPG" for seq in range(1, 6)})
+
+            store.client.put_object(Bucket=BUCKET, Key=f"quay/shoots/{SHOOT}/plan.toml", Body=b"mine")
+            code, out, _ = await hand_over("--to", "place:depot", "--name", "quay {seq:03}", "--json")
+            assert (code, json.loads(out)["copied"]) == (0, 5)
+            whole_under(store, f"quay/hand-over/{SHOOT}/", {f"pictures/quay 00{seq}.JPG" for seq in range(1, 6)})
+            code, out, _ = await hand_over("--to", "place:depot")
+            assert code == 0
+            kept = [key for key in in_store(store) if "plan.toml.was-" in key]
+            assert [in_store(store)[key] for key in kept] == [b"mine"]
+
+            between.down = True
+            code, out, err = await hand_over("--to", "place:depot")
+            assert (code, out, err.count("\n")) == (1, "", 0)
+            assert "does not answer" in err
+        name_places(rig, depot=store.settings(secret_key="another"))
+        code, out, err = await hand_over("--to", "place:depot")
+        assert (code, out, err.count("\n")) == (1, "", 0)
+        assert "another" not in err
+    assert originals(rig) == before
+
+
+def whole_under(store: S3, prefix: str, pictures: set[str]) -> None:
+    lies = {key.removeprefix(prefix): body for key, body in in_store(store).items() if key.startswith(prefix)}
+    listed = dict(line.split("  ", 1)[::-1] for line in lies[sums.NAME].decode().splitlines())
+    assert pictures < set(listed)
+    for name, digest in listed.items():
+        assert hashlib.sha256(lies[name]).hexdigest() == digest, name
