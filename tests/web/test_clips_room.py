@@ -100,7 +100,8 @@ async def test_only_one_film_moves(phone: Phone) -> None:
     await enter(phone)
     for _ in range(2):
         await ask(phone)
-        await phone.shows("#clip-form [role=status]", "in the list above")
+        await phone.shows("#said-text", "It stands in the list")
+        await expect(phone.page.locator("#clips-list li").first).to_be_in_viewport()
     await phone.until("document.querySelectorAll('#clips-list li .side:not([hidden])').length >= 2", 120)
     await phone.page.locator("#clips-list li button").nth(0).tap()
     await phone.page.locator("#clips-list li video").wait_for()

@@ -76,6 +76,7 @@ export const LOOKING = "Sucht das Rig…";
 export const NOT_PAIRED = "Nicht gekoppelt";
 export const NO_ANSWER = "Das Rig hat nicht geantwortet. Noch einmal versuchen.";
 export const LIVE = "Live";
+export const CONNECTING = "Verbindet…";
 export const noLink = (seconds) => `Seit ${span(seconds)} keine Verbindung. So alt ist, was hier steht. Versucht es weiter…`;
 
 export const phonesTime = (utc) => `Dieses Telefon sagt ${clock(utc, 0)}. Stimmt das?`;
@@ -463,7 +464,7 @@ export const clips = {
   framesIn: (n) => (n === 1 ? "1 Bild" : `${count(n)} Bilder`), without: (n) => `${count(n)} ${n === 1 ? "Auslösung" : "Auslösungen"} ohne Bild`,
   watch: "Ansehen", shut: "Schließen", keep: "Als Datei sichern", more: "Was davon bekannt ist",
   noWatch: "Dieser Browser kann ihn nicht zeigen, oder er kam nicht durch. Als Datei sichern und am Rechner ansehen.",
-  form: "Einen Film machen", make: "Machen", asking: "Das Rig sieht nach, ob er sich machen lässt…", taken: "Er steht oben in der Liste und wird gemacht, sobald er an der Reihe ist.",
+  form: "Einen Film machen", make: "Machen", asking: "Das Rig sieht nach, ob er sich machen lässt…", taken: "Er steht in der Liste und wird gemacht, sobald er an der Reihe ist.",
   whichFrames: "Welche Bilder",
   which: { all: "Jedes Bild", "sun-azimuth": "Eines am Tag, nach der Richtung der Sonne", "sun-altitude": "Eines am Tag, nach der Höhe der Sonne", "hour-best": "Das beste jeder Stunde" },
   azimuth: "Richtung der Sonne, Grad von Nord über Ost", altitude: "Höhe der Sonne, Grad über dem Horizont",

@@ -77,6 +77,7 @@ export const LOOKING = "Looking for the rig…";
 export const NOT_PAIRED = "Not paired";
 export const NO_ANSWER = "The rig did not answer. Try again.";
 export const LIVE = "Live";
+export const CONNECTING = "Connecting…";
 export const noLink = (seconds) => `No link for ${span(seconds)}. What you see is that old. Trying again…`;
 
 export const phonesTime = (utc) => `This phone says ${clock(utc, 0)}. Is that right?`;
@@ -464,7 +465,7 @@ export const clips = {
   framesIn: (n) => (n === 1 ? "1 frame" : `${count(n)} frames`), without: (n) => `${count(n)} ${n === 1 ? "slot" : "slots"} without one`,
   watch: "Watch", shut: "Close", keep: "Keep as a file", more: "What is known of it",
   noWatch: "This browser cannot show it, or it did not come through. Keep it as a file, and watch it on a computer.",
-  form: "Make a clip", make: "Make it", asking: "The rig looks whether it can be made…", taken: "It is in the list above, and made in its turn.",
+  form: "Make a clip", make: "Make it", asking: "The rig looks whether it can be made…", taken: "It stands in the list, and is made in its turn.",
   whichFrames: "Which frames",
   which: { all: "Every frame", "sun-azimuth": "One a day, by the sun's direction", "sun-altitude": "One a day, by the sun's height", "hour-best": "The best of each hour" },
   azimuth: "Direction of the sun, degrees from north through east", altitude: "Height of the sun, degrees above the horizon",

@@ -5,6 +5,7 @@ import { make, set, show } from "../dom.js";
 import { entry, typed } from "../figures.js";
 import { sign } from "../sheet.js";
 import { Order } from "../once.js";
+import { tell } from "../orders.js";
 
 const PATIENCE_MS = 45_000; // the rig looks through its log before it says yes
 const SIZES = [[1920, 1080], [1280, 720], [3840, 2160]];
@@ -69,7 +70,9 @@ export function clipForm(path, camera, taken) {
     set(waits, say.asking);
     try {
       taken(await order.give(path, wanted(), { patience_ms: PATIENCE_MS, given_up: over.signal }));
-      set(waits, say.taken);
+      element.open = false;
+      set(waits, "");
+      tell(say.taken);
     } catch (refusal) {
       if (over.signal.aborted) return;
       set(waits, "");

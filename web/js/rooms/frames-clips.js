@@ -68,7 +68,7 @@ export function openClips(place, hall, shoot, camera = null) {
   let zone, gone = false, shut = () => {}, lost = false, linked = live();
   set("room-title", say.title);
   hall.tools(make("button", { type: "button", id: "clips-back", onclick: () => { location.hash = "frames"; } }, frames.toFrames));
-  const form = mayChange() ? clipForm(path, camera, put) : null;
+  const form = mayChange() ? clipForm(path, camera, (clip) => { put(clip); rows.get(clip.name)?.element.scrollIntoView({ block: "center" }); }) : null;
   place.append(told, again, list, ...(form ? [form.element] : []));
 
   function put(clip) {
