@@ -176,6 +176,17 @@ async def _empty(phone: Phone) -> None:
     await phone.told(now)
 
 
+async def _checks(phone: Phone) -> None:
+    """What is found for a plan, in the camera's room."""
+    await keep_plans(phone)
+    await phone.open()
+    await enter_room(phone, "camera")
+    await phone.page.tap("[data-part=checks] > summary")
+    await phone.page.locator("#check-summary:not(:empty)").wait_for()
+    await phone.page.select_option("#check-plan", index=1)
+    await phone.page.locator("#camera-parts .findings li").first.wait_for()
+
+
 SCREENS: dict[str, Callable[[Phone], Awaitable[None]]] = {
     "rig": _rig,
     "go-to": _rooms,
@@ -193,6 +204,7 @@ SCREENS: dict[str, Callable[[Phone], Awaitable[None]]] = {
     "door": _door,
     "ended": _ended,
     "empty": _empty,
+    "checks": _checks,
     **{name: _room(name) for name in ROOMS},
 }
 

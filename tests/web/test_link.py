@@ -1,11 +1,12 @@
 """What the page shows when the link or the camera is lost: never old figures as if they were new."""
 
 import asyncio
+import json
 import re
 import signal
 
 import pytest
-from playwright.async_api import expect
+from playwright.async_api import Route, expect
 
 from tests.support.cut_link import CutLink
 from tests.web.conftest import Phone
@@ -42,6 +43,37 @@ async def test_a_dead_link_is_said_with_its_age_and_comes_back(phone: Phone) -> 
     await phone.shows("#link", "Live", within_s=40)
     await expect(phone.page.locator("body")).not_to_have_class(re.compile(r"\bold\b"))
     await expect(phone.page.locator("#said")).to_be_hidden()  # the state above tells it now
+
+
+async def test_a_link_that_is_closed_raises_no_alarm_before_what_stands_is_old(phone: Phone) -> None:
+    """A stream that breaks and comes back at once, as between two access points, is no trouble: what stands is as fresh
+    as before. That it is not live is said at once all the same."""
+    now = json.dumps(await phone.rig.call("GET", "now"))
+    told: list[str] = []
+
+    async def once(route: Route) -> None:
+        told.append(route.request.url)
+        if len(told) > 1:
+            return await route.abort()
+        await route.fulfill(content_type="text/event-stream", body=f"retry: 60000\nevent: now\ndata: {now}\n\n")
+
+    await phone.page.route("**/api/v1/events*", once)
+    await phone.page.add_init_script(
+        """globalThis.said = [];
+        const see = () => said.push([link.textContent, document.body.classList.contains("lost")]);
+        document.addEventListener("DOMContentLoaded",
+          () => new MutationObserver(see).observe(link, { childList: true, characterData: true, subtree: true }));"""
+    )
+    await phone.page.goto(phone.rig.url)
+    await phone.shows("#link", "No link for", within_s=40)
+    said: list[tuple[str, bool]] = await phone.page.evaluate("said")
+    ages = [found for text, _ in said if (found := re.search(r"(\d+)\s+s\b", text))]
+    assert [int(found[1]) for found in ages if int(found[1]) < 5] == []
+    assert [text for text, lost in said if lost != text.startswith("No link")] == []
+    assert "Connecting…" in [text for text, _ in said], "not live, and said so"
+    assert await phone.reads("#well") == "So it was when last heard."
+    assert len(told) > 2, "it tries anew"
+    phone.faults[:] = [fault for fault in phone.faults if "ERR_FAILED" not in fault]
 
 
 async def test_a_server_that_is_gone_is_said_and_an_order_fails_aloud(phone: Phone) -> None:

@@ -51,6 +51,34 @@ CLIPPED = """
 """
 
 
+RINGS = """
+() => {
+  const shown = (element) => element.checkVisibility({ visibilityProperty: true });
+  const words = [];
+  const walk = document.createTreeWalker(document.querySelector("dialog[open]") ?? document.body, NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) {
+    const text = walk.currentNode;
+    if (!text.data.trim() || !shown(text.parentElement)) continue;
+    const range = document.createRange();
+    range.selectNodeContents(text);
+    for (const box of range.getClientRects()) words.push([text, box]);
+  }
+  const touched = [];
+  for (const field of document.querySelectorAll("input:not([type=radio], [type=checkbox]), select, textarea")) {
+    if (!shown(field) || (document.querySelector("dialog[open]") && !field.closest("dialog[open]"))) continue;
+    const ring = field.getBoundingClientRect(), reach = 5; // an outline of 3 px, 2 px off
+    for (const [text, box] of words) {
+      if (field.contains(text) || getComputedStyle(text.parentElement).position === "fixed") continue;
+      const beside = box.left >= ring.right + reach || box.right <= ring.left - reach;
+      if (!beside && box.top < ring.bottom + reach && box.bottom > ring.top - reach)
+        touched.push([field.id, text.data.trim().slice(0, 40), box.top - ring.bottom, ring.top - box.bottom]);
+    }
+  }
+  return touched;
+}
+"""
+
+
 def hexed(colour: str) -> str:
     parts = [int(float(part)) for part in colour.partition("(")[2].rstrip(")").split(",")[:3]]
     return "#" + "".join(f"{part:02x}" for part in parts)
@@ -103,6 +131,7 @@ async def fits(phone: Phone) -> None:
         await asyncio.sleep(0.3)
         assert max(await phone.page.evaluate(WIDE)) <= width + 1
         assert await phone.page.evaluate(CLIPPED) == [], width
+        assert await phone.page.evaluate(RINGS) == [], width
         targets = await phone.page.evaluate(TARGETS)
         assert [one for one in targets if one[1] < 48 or one[2] < 48] == [], width
 

@@ -3,6 +3,7 @@
 import * as say from "./words.js";
 import { $, make, set, show } from "./dom.js";
 import { cause as inWords } from "./causes.js";
+import { LATE_S } from "./link.js";
 import { countdown, count, ev, otherZone, percent, seconds as inSeconds, size, span } from "./figures.js";
 import { ENDED, away, document_, live, nextRelease, on, rigTime, seconds, state } from "./rig.js";
 
@@ -119,8 +120,9 @@ function tick() {
 
 /** Say how fresh all this is. */
 function tellLink({ silence, ok }) {
-  set("link", ok ? say.LIVE : now ? say.noLink(silence) : say.LOOKING);
-  document.body.classList.toggle("lost", !ok && now !== null);
+  const lost = !ok && now !== null && silence >= LATE_S;
+  set("link", ok ? say.LIVE : lost ? say.noLink(silence) : say.CONNECTING);
+  document.body.classList.toggle("lost", lost);
   document.body.classList.toggle("old", !ok);
   if (now) drawWell(state());
 }

@@ -1,6 +1,8 @@
 // The event stream, and how long nothing has been heard. The rig sends a heartbeat every 2 s.
 
-const LATE_S = 5, TRY_MS = 1500, TRIES = 3, PROBES = 6, KINDS = ["now", "frame", "shoot", "note", "clip", "heartbeat"];
+/** Seconds without a word after which what is shown is told with its age. */
+export const LATE_S = 5;
+const TRY_MS = 1500, TRIES = 3, PROBES = 6, KINDS = ["now", "frame", "shoot", "note", "clip", "heartbeat"];
 
 /**
  * Follow the rig: `heard(kind, document)` for each event, `silent(seconds, ok)` twice a second, `refused()` where the rig,
