@@ -40,6 +40,7 @@ SHORT = {
     "clip_speed": "frames a second of a clip beside ffmpeg",
     "clip_memory": "memory of a clip of ten thousand frames",
     "clip_sources": "what a picture of each source costs, beside Pillow",
+    "exif": "an exposure read back from each kind of RAW file, beside the DNG",
     "first_look 2": "the page's first look on one bar of Wi-Fi",
     "listeners 10 2": "what a phone that looks costs the rig",
     "series_year 5000": "frames of a year chosen for a film, beside reading them",

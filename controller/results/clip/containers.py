@@ -22,7 +22,8 @@ _EXIF_BOX = b"CMT2"  # a TIFF whose first directory is Exif's
 _MOST_BOXES = 64  # beside each other; a file of nothing but empty boxes is none
 _RW2 = b"IIU\0"
 _OF_RW2 = {0x17: ExifTags.Base.ISOSpeedRatings, 0x37: ExifTags.Base.ISOSpeed}  # in its first directory
-_TIFF_BUT_FOR_42 = {_RW2: "<", b"IIRO": "<", b"IIRS": "<", b"MMOR": ">"}  # RW2 and three of ORF: the order of bytes
+_SHORT = 3
+_ORF = {b"IIRO": "<", b"IIRS": "<", b"MMOR": ">"}  # instead of a TIFF's II*\0 and MM\0*
 
 Span = tuple[int, int]
 """First byte and the one after the last."""
@@ -42,6 +43,8 @@ def exif_tags(path: Path) -> dict[int, Any]:
             return _of_jpeg(ContainerIO.ContainerIO(file, *struct.unpack(">II", file.read(8))))
         if head[4:12] == _CR3:
             return _of_cr3(file)
+        if head.startswith(_RW2):
+            return _of_rw2(file, head)
         return _of_tiff(file, head)
 
 
@@ -52,13 +55,22 @@ def _of_jpeg(file: IO[bytes]) -> dict[int, Any]:
 
 def _of_tiff(file: IO[bytes], head: bytes) -> dict[int, Any]:
     first = Image.Exif()
-    first.endian = _TIFF_BUT_FOR_42.get(head[:4])
+    first.endian = _ORF.get(head[:4])
     file.seek(0)
     first.load_from_fp(file, struct.unpack_from(f"{first.endian}I", head, 4)[0] if first.endian else None)
-    tags = first.get_ifd(ExifTags.IFD.Exif)
-    if head.startswith(_RW2):
-        tags = {standard: first[own] for own, standard in _OF_RW2.items() if own in first} | tags
-    return tags
+    return first.get_ifd(ExifTags.IFD.Exif)
+
+
+def _of_rw2(file: IO[bytes], head: bytes) -> dict[int, Any]:
+    """By hand as far as the first directory goes: it holds a whole JPEG, which Pillow would read along."""
+    file.seek(struct.unpack_from("<I", head, 4)[0])
+    (entries,) = struct.unpack("<H", file.read(2))
+    rows = struct.iter_unpack("<HHII", file.read(12 * entries))  # all of ours hold their value themselves
+    first = {tag: value & 0xFFFF if kind == _SHORT else value for tag, kind, _, value in rows}
+    exif = Image.Exif()
+    exif.endian = "<"
+    exif.load_from_fp(file, first[ExifTags.IFD.Exif])
+    return {standard: first[own] for own, standard in _OF_RW2.items() if own in first} | dict(exif)
 
 
 def _of_cr3(file: IO[bytes]) -> dict[int, Any]:

@@ -105,7 +105,8 @@ def embedded(path: Path) -> tuple[Image.Image, Shape]:
     with _opened(path) as raw:
         try:
             thumb = raw.extract_thumb()
-        except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError):
+        except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError, NotImplementedError, OSError):
+            # rawpy's NotImplementedError: a picture in HEVC, as bodies set to HDR write; OSError: one of a few bytes
             raise Unreadable("the RAW file has no picture inside that can be read") from None
         outer = _shape(raw)
     image = open_jpeg(io.BytesIO(thumb.data)) if isinstance(thumb.data, bytes) else Image.fromarray(thumb.data)
