@@ -28,8 +28,8 @@ EVENING_UTC = 1792497600.0
 """Noon UTC of the demo's evening, 20 October 2026."""
 
 DEFAULT_RATE = 30.0
-LEAD_WALL_S = 4.0
-"""Wall seconds between the start of the demo and the first release, for the camera to be found and looked at."""
+FOUND_WALL_S = 2.0
+"""Wall seconds in which the camera is found and looked at; the test frames come after it, then the first release."""
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -95,6 +95,7 @@ async def _demo(args: argparse.Namespace) -> int:
     from controller.commands.service import on_signal, serving, start_log
     from controller.daemon import Rig
     from controller.decide.schedule import windows
+    from controller.engine.first_light import BEGIN_S, BEGIN_WALL_S
     from controller.words.clock import ScaledClock
 
     start_log(30)
@@ -104,7 +105,7 @@ async def _demo(args: argparse.Namespace) -> int:
     plan = _plan(args.frames)
     start_utc = next(iter(windows(plan, EVENING_UTC))).start_utc
     epoch_mono = time.monotonic()
-    epoch_utc = start_utc - LEAD_WALL_S * args.rate
+    epoch_utc = start_utc - FOUND_WALL_S * args.rate - max(BEGIN_S, BEGIN_WALL_S * args.rate)
     clock = ScaledClock(epoch_utc, epoch_mono, args.rate)
     async with _camera(args, plan, epoch_utc, epoch_mono) as address:
         rig = Rig(args.dir, clock, [address])
