@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import rawpy
 from hypothesis import given, settings
@@ -20,12 +21,16 @@ from PIL import Image
 
 from controller.results.clip.exif import ExifExposure, true_exposure
 from controller.results.clip.looks import look_at
+from controller.results.clip.make import make_clip
+from controller.results.clip.options import ClipOptions
 from controller.results.clip.pictures import Kind, Picture
 from controller.results.clip.reader import Reader
 from controller.results.clip.reading import Unreadable
 from controller.simulated import tiff
 from controller.simulated.tiff import Directory
-from tests.results.nights import row
+from tests.results.dusk import SHOOT, shoot
+from tests.results.films import levels
+from tests.results.nights import row, srgb
 from tests.support.dng import jpeg
 from tests.support.raws import box, cr3, exif, orf, raf, rw2
 
@@ -225,3 +230,28 @@ def test_a_picture_in_hevc_is_none_that_can_be_read(tmp_path: Path) -> None:
     (tmp_path / "a.cr3").write_bytes(cr3(exif(*EXPOSURES[1]), b"\0\0\0\1CISZ" + bytes(900)))
     with pytest.raises(Unreadable, match="has no picture inside that can be read"):
         look_at(Reader(), Picture(row(1), tmp_path / "a.cr3", Kind.EMBEDDED))
+
+
+@pytest.mark.parametrize("kind", MAKE)
+def test_a_film_over_a_dial_that_was_turned_by_hand(tmp_path: Path, kind: str) -> None:
+    """ISO 100 in the log all along, 400 in the files from the thirteenth on, and two stops lighter, which would stay a
+    step in the film; two more files cannot be shown."""
+    slots = []
+    for seq in range(1, 25):
+        turned = seq > 12
+        code = int(srgb(np.array(0.2 if turned else 0.05)))
+        content = jpeg(Image.new("RGB", (96, 64), (code, code, code)))
+        if seq == 4:
+            content = b"\0\0\0\1CISZ" + bytes(900)  # in HEVC
+        told = MAKE[kind](exif(1 / 60, 2.8, 400 if turned else 100), content)
+        name = f"shoots/{SHOOT}/{seq:06d}.{kind}"
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_bytes(told[:600] if seq == 20 else told)
+        slots.append(row(seq, local_file=name, shutter_s=1 / 64, aperture=2**1.5, iso=100.0))
+    asked = ClipOptions(fps=25, source="embedded")
+    made = make_clip(shoot(slots), slots, tmp_path, tmp_path / "clip.mp4", asked)
+    assert made.from_embedded == made.frames == 22
+    assert [(gap.first_seq, gap.last_seq) for gap in made.gaps] == [(4, 4), (20, 20)]
+    assert any("exposed with 1/60 s f/2.8 ISO 400, by their Exif, instead of" in remark for remark in made.remarks)
+    steps = np.diff(levels(tmp_path / "clip.mp4"))
+    assert np.abs(steps).max() < 0.3  # EV; the two stops are a ramp now
