@@ -46,7 +46,7 @@ class Database:
         try:
             self._connect()
         except BaseException:
-            self._unlock()
+            self._let_go()
             raise
         self._pool = ThreadPoolExecutor(READERS, thread_name_prefix="frame-log-reader")
         self._thread = threading.Thread(target=self._work, name="frame-log-writer", daemon=True)
@@ -65,7 +65,7 @@ class Database:
                 schema.prepare(self.path)
                 self._writer = schema.connect(self.path)
             for _ in range(READERS):
-                self._idle.put(self._reader())
+                self._add_reader()
         except sqlite3.Error as error:
             raise explain(error, self.path) from error
         except OSError as error:
@@ -96,23 +96,25 @@ class Database:
 
     def _close(self) -> None:
         self._pool.shutdown()
-        while not self._idle.empty():
-            self._idle.get().close()
         if self._writer is not None:
             self._jobs.put(None)
             self._thread.join()
-            self._writer.close()
-        self._unlock()
+        self._let_go()
 
-    def _unlock(self) -> None:
+    def _let_go(self) -> None:
+        """Of every connection, the writer's last, which folds the log; and of the lock."""
+        while not self._idle.empty():
+            self._idle.get().close()
+        if self._writer is not None:
+            self._writer.close()
         if self._lock is not None:
             os.close(self._lock)
             self._lock = None
 
-    def _reader(self) -> sqlite3.Connection:
+    def _add_reader(self) -> None:
         connection = schema.connect(self.path, read_only=self.read_only)
+        self._idle.put(connection)
         connection.execute("PRAGMA query_only = ON")
-        return connection
 
     def _read(self, job: Callable[[sqlite3.Connection], T]) -> T:
         connection = self._idle.get()

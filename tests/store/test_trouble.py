@@ -225,3 +225,29 @@ async def test_closing_finishes_what_was_asked(path: Path) -> None:
     await store.close()
     async with await Store.open(path) as again:
         assert len(await again.open_frames(SHOOT)) == 29
+
+
+@pytest.mark.parametrize("fails_at", [1, 2, 3, 4])
+async def test_what_was_opened_before_it_failed_is_closed(
+    path: Path, monkeypatch: pytest.MonkeyPatch, fails_at: int
+) -> None:
+    """As where no more files may be open: the next try has them all. The first connection is that which prepares."""
+    opened: list[sqlite3.Connection] = []
+    connect = schema.connect
+
+    def counted(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
+        if len(opened) + 1 == fails_at:
+            raise sqlite3.OperationalError("unable to open database file")
+        opened.append(connect(path, read_only=read_only))
+        return opened[-1]
+
+    with monkeypatch.context() as patched:
+        patched.setattr(schema, "connect", counted)
+        with pytest.raises(StoreError):
+            await Store.open(path)
+    assert len(opened) == fails_at - 1
+    for connection in opened:
+        with pytest.raises(sqlite3.ProgrammingError, match="closed"):
+            connection.execute("SELECT 1")
+    async with await Store.open(path) as store:
+        assert await store.shoots() == []
