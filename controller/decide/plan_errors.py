@@ -222,6 +222,10 @@ def plain(error: Any) -> tuple[str, str]:
         return "unknown key", "Remove it."
     if kind in ("too_short", "too_long"):
         return (f"{shown(value)} is no list of the right length", "") if value else ("is empty", "Give at least one.")
+    if kind == "string_too_long":
+        return f"{shown(value)} is longer than {ctx['max_length']} characters", "Shorten it."
+    if kind == "string_too_short":
+        return f"{shown(value)} is too short", f"Give at least {ctx['min_length']} characters."
     if kind == "value_error":
         return str(ctx["error"]), ""
     what, remedy = _TYPES.get(kind.partition("_")[0], ("not what is asked for here", ""))

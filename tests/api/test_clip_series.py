@@ -65,6 +65,7 @@ async def test_series_joins_and_days(site: tuple[Rig, httpx.AsyncClient]) -> Non
     [
         ({"series": "noon"}, "series: 'noon' is no series of frames. Write sun-azimuth=180"),
         ({"skip": ["rain"]}, "skip: 'rain' cannot be told from a picture"),
+        ({"series": "sun-" * 30}, "...' is longer than 80 characters. Shorten it"),
         ({"days": "2026-05-01..2026-04-01"}, "days: 2026-05-01..2026-04-01 ends before it begins"),
         ({"within": 2}, "within: this is how far the sun may be off"),
         ({"days": "2027-01-01.."}, f"{FIRST}: no frame is left for the film"),
