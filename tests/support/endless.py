@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import weakref
 from collections.abc import Callable
 from dataclasses import replace
 from hashlib import sha256
@@ -72,6 +73,7 @@ class Endless:
         )
         self._log = Straight(directory / "log.sqlite")
         self.store = Store(cast(Database, self._log))
+        weakref.finalize(self, self._log.connection.close)
         self.hub = Hub("endless")
         self.camera = ModelCamera(self.clock, ModelScene(plan, clear(), flat(0.0)), CameraModel(), None, 0)
         self._shoot, self._turn = shoot, Turn()

@@ -97,7 +97,7 @@ async def test_without_a_curve_it_is_further_off(tmp_path: Path):
 
 
 async def test_a_dusk_s_own_steps_teach_the_curve_for_the_next_shoot(tmp_path: Path):
-    evening = Evening(rate=45, utc=EVENING_UTC + 300)
+    evening = Evening(rate=30, utc=EVENING_UTC + 300)
     light = {**FOLLOW, "brightness": [[0, 0.0]]}
     document = plan(20.0, light=light, when={"start": "now", "duration": "40min"})
     with evening.camera(tmp_path, style="vivid") as camera:
