@@ -82,7 +82,7 @@ class Outbox:
                 if unsent:
                     kept = tuple(m for m in self.waiting if m not in unsent)
                     return replace(self, waiting=kept, unsaid=self.unsaid + 1)
-                if message.key not in self.told and not same:
+                if same[-1].kind == "cleared" if same else message.key not in self.told:
                     return self
             case "digest":
                 kept = tuple(m for m in self.waiting if m.kind != "digest" or m in self.on_way)

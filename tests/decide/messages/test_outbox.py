@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from controller.decide.messages.outbox import HOUR_S, MOST_WAITING, Message, Outbox, Parcel
@@ -144,6 +144,7 @@ STORY = st.lists(
 )
 
 
+@example([*(("raised", n, 0) for n in (0, 1)), ("look", 0, 0), *[("cleared", 0, 0)] * 2, ("look", 0, 0)], 2)
 @given(STORY, st.integers(1, 12))
 def test_any_story(story: list[tuple[str, int, int]], per_hour: int):
     """Never more than so many an hour, and people's knowledge of a finding alternates."""
