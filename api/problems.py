@@ -13,6 +13,7 @@ from starlette.exceptions import HTTPException
 from controller.decide.plan_errors import plain, shown
 from controller.engine.access import Refused
 from controller.words.errors import BadInput, CameraError, Changed, Conflict, DuskhandError, NotFound, StoreError
+from controller.words.phrases import with_remedy
 
 MEDIA_TYPE = "application/problem+json"
 
@@ -35,6 +36,8 @@ BY_STATUS: dict[int, tuple[str, str]] = {
     413: ("too-large", "Send a smaller document"),
 }
 """Code and remedy of what the HTTP layer itself refuses."""
+
+_SHAPES = "The shape of each call stands in /openapi.json"
 
 
 class Problem(BaseModel):
@@ -83,14 +86,14 @@ def _malformed(request: Request, error: Exception) -> Response:
     place = first["loc"]
     if first["type"] == "json_invalid":
         what, where = f"not JSON: {first['ctx']['error']}", f"body, character {place[-1]}"
-        remedy = "Put its commas, quotes and brackets right."
+        remedy = "Put its commas, quotes and brackets right"
     elif isinstance(first.get("input"), bytes):  # FastAPI reads no body of another type than JSON's
         kind = request.headers.get("content-type", "no type")
         what, where = f"the document came as {shown(kind)}", "Content-Type"
-        remedy = "Send JSON as application/json, or a plan's TOML as application/toml."
+        remedy = "Send JSON as application/json, or a plan's TOML as application/toml"
     else:
         (what, remedy), where = plain(first), ".".join(str(part) for part in place if part != "[key]")
-    remedy = f"{remedy} The shape of each call stands in /openapi.json".lstrip()
+    remedy = with_remedy(remedy, _SHAPES) if remedy else _SHAPES
     return answer(422, "bad-request", what, where=where, remedy=remedy)
 
 

@@ -326,6 +326,57 @@ def test_every_error_code_is_listed_with_its_remedy() -> None:
     assert all(len(cells) == 2 and all(cells) for cells in listed.values())
 
 
+def remedies_in(tree: ast.Module, makers: dict[str, int]) -> Iterator[str]:
+    """Ends of the remedies that a module writes out, given to what makes an error, or under a name that says so."""
+    for node in ast.walk(tree):
+        given: list[ast.expr] = []
+        if isinstance(node, ast.Call):
+            given = [keyword.value for keyword in node.keywords if keyword.arg == "remedy"]
+            name = ast.unparse(node.func).rpartition(".")[2]
+            given += node.args[2:3] if name == "refuse" else node.args[makers[name] + 3 :][:1] if name in makers else []
+        elif isinstance(node, ast.Assign):
+            for target in node.targets:
+                pairs = [(target, node.value)]
+                if isinstance(target, ast.Tuple) and isinstance(node.value, ast.Tuple):
+                    pairs = list(zip(target.elts, node.value.elts, strict=True))
+                given += [value for name_, value in pairs if re.search("remed", ast.unparse(name_), re.I)]
+        for value in given:
+            yield from ends_of(value)
+
+
+def ends_of(node: ast.expr) -> Iterator[str]:
+    """Where a text that is put together ends; its parts that are known only when it runs are left out."""
+    if isinstance(node, ast.JoinedStr):
+        yield from ends_of(node.values[-1])
+    elif isinstance(node, ast.BinOp):
+        yield from ends_of(node.right)
+    elif isinstance(node, ast.Dict):
+        for value in node.values:
+            yield from ends_of(value)
+    elif isinstance(node, ast.IfExp):
+        yield from ends_of(node.body)
+        yield from ends_of(node.orelse)
+    else:
+        yield from texts_of(node)
+
+
+def test_remedies_end_without_a_stop() -> None:
+    tree = ast.parse("""
+remedy = "a"
+what, remedy = "x.", f"{y} b"
+_REMEDIES = {"k": "c"}
+raise BadInput("code", "what.", "where", "d" if y else f"{z}e")
+refuse("key", "what.", "f")
+Warned(what="x.", remedy="g" + "h")
+""")
+    assert sorted(remedies_in(tree, {"BadInput": 0})) == [" b", "a", "c", "d", "e", "f", "h"]
+    trees = {path: ast.parse(path.read_text("utf-8")) for path in python_files()}
+    makers = makers_in(list(trees.values()))
+    found = [(path.name, end) for path, tree in trees.items() for end in remedies_in(tree, makers)]
+    assert len(found) > 300
+    assert [each for each in found if each[1].endswith(".")] == []
+
+
 def test_an_errors_status_stands_in_its_line_or_over_it() -> None:
     told: dict[str, str] = {}
     heading = ""

@@ -315,7 +315,7 @@ class CameraLink:
         self.trouble = with_remedy(trouble.what, trouble.remedy)
         if self._told != (trouble.code, trouble.what):
             self._told = (trouble.code, trouble.what)
-            log.warning("%s: %s. Tried again until it is there", self.id, self.trouble.rstrip("."))
+            log.warning("%s: %s", self.id, with_remedy(self.trouble, "Tried again until it is there"))
             self._reports.put_nowait(trouble)
 
     async def _pass_on(self) -> None:

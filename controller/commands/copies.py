@@ -39,7 +39,7 @@ def _lines(told: dict[str, Any]) -> Iterator[str]:
 
 
 def _place(place: dict[str, Any]) -> Iterator[str]:
-    from controller.words.phrases import count, length, size
+    from controller.words.phrases import count, length, size, with_remedy
 
     copied = f"{count(place['copied'], 'frame')} verified ({size(place['copied_bytes'])})"
     waiting = f"{count(place['waiting'], 'frame')} waiting ({size(place['waiting_bytes'])})"
@@ -49,5 +49,5 @@ def _place(place: dict[str, Any]) -> Iterator[str]:
         yield f"  on its way: {place['copying']}"
     if place["trouble"] is not None:
         again = "" if place["retry_in_s"] is None else f" (tried again in {length(place['retry_in_s'])})"
-        yield f"  waits: {place['trouble']}. {(place['remedy'] or '').rstrip('.')}{again}"
+        yield f"  waits: {with_remedy(place['trouble'], place['remedy'])}{again}"
     yield from (f"  not copied: {line}" for line in place["stuck"])

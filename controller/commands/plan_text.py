@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from controller.commands.plan_months import LONG, closely, listed
 from controller.words.advice import Answer, Costs, Mark, PlanSummary, PowerNeed, Stars, StorageNeed, WindowSummary
-from controller.words.phrases import count, length, signed, size
+from controller.words.phrases import count, ended, length, signed, size, with_remedy
 from controller.words.stops import shutter_time
 
 _WIDEST = 100
@@ -199,7 +199,9 @@ def _clock(found: PlanSummary, utc: float) -> str:
 
 def _warnings(found: PlanSummary, width: int) -> Iterator[list[str]]:
     for costs, head in _HEADS.items():
-        texts = [f"{w.what[0].upper()}{w.what[1:]}. {w.remedy}" for w in found.warnings if w.costs is costs]
+        texts = [
+            ended(with_remedy(w.what[0].upper() + w.what[1:], w.remedy)) for w in found.warnings if w.costs is costs
+        ]
         if texts:
             yield [head, *(line for text in texts for line in _item(text, width))]
     if found.cautions:

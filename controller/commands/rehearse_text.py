@@ -9,15 +9,15 @@ from datetime import datetime
 from controller.camera.messages import BUSY_WRITING, STILL_EXPOSING, TOO_SLOW
 from controller.decide.plan import Plan
 from controller.words.documents import Note
-from controller.words.phrases import count, length, signed, size
+from controller.words.phrases import count, ended, length, signed, size, with_remedy
 from controller.words.rehearsal import RehearsalSummary
 from controller.words.stops import aperture_label, iso_label, shutter_label
 
 _MOST_BINDS = 20
 _REMEDIES = {
-    BUSY_WRITING: "Use longer intervals there, or a faster card.",
-    STILL_EXPOSING: "Use longer intervals there, or shorter exposures.",
-    TOO_SLOW: "Use longer intervals there, or switch the power-off timer off.",
+    BUSY_WRITING: "Use longer intervals there, or a faster card",
+    STILL_EXPOSING: "Use longer intervals there, or shorter exposures",
+    TOO_SLOW: "Use longer intervals there, or switch the power-off timer off",
 }
 _USUAL = frozenset({"card-at-start", "stopped"})  # notes that every rehearsal has
 
@@ -49,11 +49,11 @@ def render(plan: Plan, came: RehearsalSummary, notes: Sequence[Note], sky: str, 
         lines += ["", "Missed slots"]
         for cause, slots in came.missed.items():
             span = " to ".join(dict.fromkeys(_clock(plan, came, utc) for utc in came.missed_spans.get(cause, ())))
-            remedy = _REMEDIES.get(cause, "")
-            lines += _item(f"{count(slots, 'slot')}, {span}: {cause}. {remedy}".rstrip(), width)
+            missed = f"{count(slots, 'slot')}, {span}: {cause}"
+            lines += _item(ended(with_remedy(missed, _REMEDIES.get(cause))), width)
     lines += ["", "Where a limit is reached" if came.binds else "No limit is reached."]
     for bind in came.binds[:_MOST_BINDS]:
-        lines += _item(f"{bind.text}. {bind.remedy}.", width)
+        lines += _item(ended(with_remedy(bind.text, bind.remedy)), width)
     if len(came.binds) > _MOST_BINDS:
         lines += _item(f"and {len(came.binds) - _MOST_BINDS} more: --json lists them", width)
     told = [note for note in notes if note.kind not in _USUAL]

@@ -29,7 +29,7 @@ def moment(site: Site, anchor: anchors.Anchor, day: date, now_utc: float | None,
     match anchor:
         case anchors.Now(offset_s):
             if now_utc is None:
-                raise BadInput("bad-plan", "now names no day", f"[when] {key}", "Use a sun event, or a time.")
+                raise BadInput("bad-plan", "now names no day", f"[when] {key}", "Use a sun event, or a time")
             return now_utc + offset_s
         case anchors.Fixed(utc):
             return utc
@@ -77,4 +77,4 @@ def instead_of(site: Site, event: str, day: date) -> str:
     remedy = f"That day has {', '.join(name for name in SUN_EVENTS if name in there) or 'none'}"
     if later is not None:
         remedy += f"; the next {event} is on {datetime.fromtimestamp(later.utc, site.zone).date()}"
-    return f"{remedy}."
+    return remedy

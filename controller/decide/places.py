@@ -67,7 +67,7 @@ class SftpPlace(Place):
     def _sense(self) -> SftpPlace:
         if (self.key_file is None) == (self.password is None):
             what = "neither is there" if self.key_file is None else "both are there"
-            refuse("key_file", f"key_file or password: {what}", "Give one of the two; a key is safer.")
+            refuse("key_file", f"key_file or password: {what}", "Give one of the two; a key is safer")
         return self
 
     @property
@@ -102,17 +102,17 @@ def read_places(text: str) -> dict[str, AnyPlace]:
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise _bad(f"not TOML: {error}", "", "Put texts in quotes, one key a line.") from None  # nothing is quoted here
+        raise _bad(f"not TOML: {error}", "", "Put texts in quotes, one key a line") from None  # nothing is quoted here
     except (ValueError, RecursionError) as error:
-        raise _bad(f"not TOML that can be read: {error}", "", "Write plain tables.") from None
+        raise _bad(f"not TOML that can be read: {error}", "", "Write plain tables") from None
     if len(document) > MOST:
-        raise _bad(f"{len(document)} places", "", f"Use {MOST} at most.")
+        raise _bad(f"{len(document)} places", "", f"Use {MOST} at most")
     places: dict[str, AnyPlace] = {}
     for name, table in document.items():
         places[name] = place = _place(name, table, text)
         twin = next((other for other in places if other != name and places[other].target == place.target), None)
         if twin is not None:
-            raise _bad(f"is the same place as [{twin}]", f"[{name}]", "A second copy there is no second copy.")
+            raise _bad(f"is the same place as [{twin}]", f"[{name}]", "A second copy there is no second copy")
     return places
 
 
@@ -120,13 +120,13 @@ def _place(name: str, table: object, text: str) -> AnyPlace:
     where = f"[{name}]"
     if not _NAME.fullmatch(name) or name == RIG:
         what = f"{shown(name)} cannot be a place's name"
-        raise _bad(what, "", f"Use small letters, digits and '-', 31 at most, and not '{RIG}'.")
+        raise _bad(what, "", f"Use small letters, digits and '-', 31 at most, and not '{RIG}'")
     if not isinstance(table, dict):
-        raise _bad(f"{name} is no table", "", f"Write [{name}], and its keys below it.")
+        raise _bad(f"{name} is no table", "", f"Write [{name}], and its keys below it")
     kind = KINDS.get(str(table.get("kind")))
     if kind is None:
         what = "is missing" if "kind" not in table else f"{shown(table['kind'])} is no kind of place"
-        raise _bad(what, f"{where} kind", 'Use "directory", "sftp" or "s3".')
+        raise _bad(what, f"{where} kind", 'Use "directory", "sftp" or "s3"')
     try:
         return kind.model_validate(table)
     except ValidationError as error:
@@ -144,13 +144,13 @@ def _refused(name: str, kind: type[AnyPlace], error: Any, text: str) -> BadInput
     elif error["type"] == "extra_forbidden":
         known = list(kind.model_fields)
         near = plan_hints.nearest(str(place[-1]), known)
-        what, remedy = "unknown key", f"Did you mean {near}?" if near else f"Known here: {', '.join(known)}."
+        what, remedy = "unknown key", f"Did you mean {near}?" if near else f"Known here: {', '.join(known)}"
     elif error["type"] == "missing":
-        what, remedy = "is missing", "Add it; docs/storage.md lists every key."
+        what, remedy = "is missing", "Add it; docs/storage.md lists every key"
     elif place[-1] in kind.secret:
-        what, remedy = "cannot be used", "Write a text in quotes."
+        what, remedy = "cannot be used", "Write a text in quotes"
     elif error["type"] == "string_pattern_mismatch":
-        what, remedy = f"{shown(error['input'])} cannot be used", "See docs/storage.md for its form."
+        what, remedy = f"{shown(error['input'])} cannot be used", "See docs/storage.md for its form"
     else:
         what, remedy = plain(error)
     line = line_of(text, place)

@@ -13,31 +13,31 @@ from pydantic import BaseModel, ValidationError
 from controller.decide import plan_figures, plan_hints, plan_meant
 from controller.decide.plan_lines import line_of
 from controller.words.errors import BadInput
-from controller.words.phrases import grouped
+from controller.words.phrases import grouped, with_remedy
 
 Models = Mapping[tuple[str, ...], type[BaseModel]]
 
 _PATTERN_REMEDY = {
-    "name": "Use letters, digits, '.', '_' and '-', starting with a letter or digit, 64 at most.",
-    "fetch": 'Use "all", "preview", "none" or "every 10".',
-    "keep": 'Use "all", or days such as "30 days".',
-    "use": 'Write names such as "camera-1", as the cameras are listed.',
-    "lead": 'Write a name such as "camera-1", as the cameras are listed.',
+    "name": "Use letters, digits, '.', '_' and '-', starting with a letter or digit, 64 at most",
+    "fetch": 'Use "all", "preview", "none" or "every 10"',
+    "keep": 'Use "all", or days such as "30 days"',
+    "use": 'Write names such as "camera-1", as the cameras are listed',
+    "lead": 'Write a name such as "camera-1", as the cameras are listed',
 }
-_PAIRS = "Write pairs such as [-6, 9.0]."
+_PAIRS = "Write pairs such as [-6, 9.0]"
 _SHAPES = {
-    "use": 'Write names such as ["camera-1", "camera-2"].',
-    "rect": "Write [left, top, right, bottom], as fractions.",
-    "aperture": "Write the f-number alone, such as 2.8, or a range such as [2.8, 8].",
-    "shutter_s": "Write seconds, such as [0.0005, 15].",
-    "iso": "Write a number such as 100, or a range such as [100, 3200].",
-    "every": 'Write every = "day", or days such as ["fri", "sat"].',
-    "skip": "Write days such as [2026-12-24, 2026-12-31].",
-    "order": 'Write an order such as ["shutter", "iso"].',
-    "bracket_ev": "Write two to nine offsets in EV, such as [-2, 0, 2].",
-    "regions": "Write [[light.regions]], 32 times at most.",
-    "windows": "Write [[when.windows]], 1 to 24 times.",
-    "sensor_mm": "Write width and height in mm, such as [35.9, 23.9].",
+    "use": 'Write names such as ["camera-1", "camera-2"]',
+    "rect": "Write [left, top, right, bottom], as fractions",
+    "aperture": "Write the f-number alone, such as 2.8, or a range such as [2.8, 8]",
+    "shutter_s": "Write seconds, such as [0.0005, 15]",
+    "iso": "Write a number such as 100, or a range such as [100, 3200]",
+    "every": 'Write every = "day", or days such as ["fri", "sat"]',
+    "skip": "Write days such as [2026-12-24, 2026-12-31]",
+    "order": 'Write an order such as ["shutter", "iso"]',
+    "bracket_ev": "Write two to nine offsets in EV, such as [-2, 0, 2]",
+    "regions": "Write [[light.regions]], 32 times at most",
+    "windows": "Write [[when.windows]], 1 to 24 times",
+    "sensor_mm": "Write width and height in mm, such as [35.9, 23.9]",
 }
 _RANGES = ("iso", "aperture", "shutter_s")
 _BOUNDS = {"greater_than_equal": "ge", "greater_than": "gt", "less_than_equal": "le", "less_than": "lt"}
@@ -70,7 +70,7 @@ def in_order(points: tuple[tuple[float, float], ...], what: str, name: str = "po
     """Refuse pairs whose first values neither rise nor fall throughout."""
     steps = [b[0] - a[0] for a, b in itertools.pairwise(points)]
     if steps and not (all(s > 0 for s in steps) or all(s < 0 for s in steps)):
-        refuse(name, f"are not in order of {what}", "Sort them, and keep each value once.")
+        refuse(name, f"are not in order of {what}", "Sort them, and keep each value once")
 
 
 def quoted(text: str) -> str:
@@ -113,18 +113,18 @@ def _words(kind: str, place: tuple[int | str, ...], error: Any, models: Models) 
         tag = str(ctx.get("tag", ""))
         near = plan_hints.nearest(tag, kinds)
         what = f"{shown(tag)} is no kind of {name}" if tag else "has no kind"
-        return what, f"Did you mean {near}?" if near else f'Write kind = "{kinds[0]}"; kinds are {", ".join(kinds)}.'
+        return what, f"Did you mean {near}?" if near else f'Write kind = "{kinds[0]}"; kinds are {", ".join(kinds)}'
     for listed, table in (("regions", "light"), ("windows", "when")):
         if (kind == "tuple_type" and name == listed) or (kind == "model_type" and listed in place):
-            return f"{given} is no table", f"Write [[{table}.{listed}]]."
+            return f"{given} is no table", f"Write [[{table}.{listed}]]"
     if kind in ("tuple_type", "too_short", "too_long") or (kind == "missing" and isinstance(place[-1], int)):
         key = next((part for part in reversed(place) if isinstance(part, str)), "")
         what = "is empty" if value in ([], ()) else f"{given} is no list of the right length"
         return what if kind != "tuple_type" else f"{given} cannot be used", _shape(key, value)
     if kind in ("model_type", "model_attributes_type"):
-        return f"{given} is no table", f"Write [{name}], and its keys below it."
+        return f"{given} is no table", f"Write [{name}], and its keys below it"
     if kind == "missing":
-        return "is missing", "Add it; docs/plan.md lists every key."
+        return "is missing", "Add it; docs/plan.md lists every key"
     if kind == "string_pattern_mismatch":
         near = _pattern_hint(name, str(value))
         return f"{given} cannot be used", f"Did you mean {near}?" if near else _PATTERN_REMEDY.get(name, "")
@@ -132,7 +132,7 @@ def _words(kind: str, place: tuple[int | str, ...], error: Any, models: Models) 
     if kind == "float_type" and (meant := plan_meant.for_value(name, value)):
         return what, meant
     if name in ("latitude", "longitude") and kind in _BOUNDS and isinstance(value, int | float) and abs(value) <= 180:
-        remedy += " Latitude goes from -90 to 90; it may have been swapped with longitude."
+        remedy = with_remedy(remedy, "Latitude goes from -90 to 90; it may have been swapped with longitude")
     list_of_numbers = kind == "float_type" and name.isdigit()
     if list_of_numbers and isinstance(value, str) and remedy == _TYPES["float"][1]:
         remedy = _shape(str(place[-2]), value)
@@ -144,19 +144,19 @@ def _shape(key: str, value: object) -> str:
     if meant := plan_meant.for_value(key, value):
         return meant
     if key in _RANGES and isinstance(value, str) and (pair := plan_figures.limits(value, key)):
-        return f"Write {pair}."
+        return f"Write {pair}"
     if key == "every" and isinstance(value, str):
         near = plan_hints.nearest(value, ("day", "mon", "tue", "wed", "thu", "fri", "sat", "sun"))
         return (
             f"Did you mean {near!r}?".replace("'", '"')
             if near == "day"
-            else f'Write every = ["{near}"].'
+            else f'Write every = ["{near}"]'
             if near
             else _SHAPES[key]
         )
     if key == "order" and isinstance(value, str):
         near = plan_hints.nearest(value, ("shutter", "aperture", "iso"))
-        return f'Write order = ["{near}"].' if near else _SHAPES[key]
+        return f'Write order = ["{near}"]' if near else _SHAPES[key]
     near = plan_figures.remedy(value, key) if isinstance(value, str) else None
     return near or _SHAPES.get(key, _PAIRS)
 
@@ -189,21 +189,21 @@ def _other_key(name: str, place: tuple[int | str, ...], models: Models) -> str:
     if elsewhere:
         (table, *kind), key = elsewhere[0]
         of_kind = f" of kind {kind[0]}" if kind and table in ("pace", "light") else ""
-        return f"{key} belongs in [{table}]{of_kind}; known here: {', '.join(known)}."
-    return f"Known here: {', '.join(known)}."
+        return f"{key} belongs in [{table}]{of_kind}; known here: {', '.join(known)}"
+    return f"Known here: {', '.join(known)}"
 
 
 _TYPES = {
-    "bool": ("neither true nor false", "Write true or false, without quotes."),
-    "int": ("no whole number", "Write a whole number, without quotes."),
-    "float": ("no number", "Write a number, without quotes."),
-    "finite": ("no number to reckon with", "Write a finite number."),
-    "string": ("no text", "Write it in quotes."),
-    "date": ("no date", "Write it like 2026-12-31."),
-    "tuple": ("no list", "Write a list, as [1, 2]."),
-    "list": ("no list", "Write a list, as [1, 2]."),
-    "dict": ("no table", "Write a table: names and their values."),
-    "model": ("no table", "Write a table: names and their values."),
+    "bool": ("neither true nor false", "Write true or false, without quotes"),
+    "int": ("no whole number", "Write a whole number, without quotes"),
+    "float": ("no number", "Write a number, without quotes"),
+    "finite": ("no number to reckon with", "Write a finite number"),
+    "string": ("no text", "Write it in quotes"),
+    "date": ("no date", "Write it like 2026-12-31"),
+    "tuple": ("no list", "Write a list, as [1, 2]"),
+    "list": ("no list", "Write a list, as [1, 2]"),
+    "dict": ("no table", "Write a table: names and their values"),
+    "model": ("no table", "Write a table: names and their values"),
 }
 
 
@@ -212,20 +212,20 @@ def plain(error: Any) -> tuple[str, str]:
     kind, value, ctx = str(error["type"]), error.get("input"), error.get("ctx", {})
     if kind in _BOUNDS:
         bound = _BOUNDS[kind]
-        return f"{shown(value)} is out of range", f"Use {_BOUND_WORDS[bound]} {_plain(ctx[bound])}."
+        return f"{shown(value)} is out of range", f"Use {_BOUND_WORDS[bound]} {_plain(ctx[bound])}"
     if kind in ("literal_error", "enum"):
         near = plan_hints.nearest(value, re.findall(r"'([^']+)'", ctx["expected"])) if isinstance(value, str) else None
-        return f"{shown(value)} is not known here", f"Did you mean '{near}'?" if near else f"Use {ctx['expected']}."
+        return f"{shown(value)} is not known here", f"Did you mean '{near}'?" if near else f"Use {ctx['expected']}"
     if kind == "missing":
-        return "is missing", "Add it."
+        return "is missing", "Add it"
     if kind == "extra_forbidden":
-        return "unknown key", "Remove it."
+        return "unknown key", "Remove it"
     if kind in ("too_short", "too_long"):
-        return (f"{shown(value)} is no list of the right length", "") if value else ("is empty", "Give at least one.")
+        return (f"{shown(value)} is no list of the right length", "") if value else ("is empty", "Give at least one")
     if kind == "string_too_long":
-        return f"{shown(value)} is longer than {ctx['max_length']} characters", "Shorten it."
+        return f"{shown(value)} is longer than {ctx['max_length']} characters", "Shorten it"
     if kind == "string_too_short":
-        return f"{shown(value)} is too short", f"Give at least {ctx['min_length']} characters."
+        return f"{shown(value)} is too short", f"Give at least {ctx['min_length']} characters"
     if kind == "value_error":
         return str(ctx["error"]), ""
     what, remedy = _TYPES.get(kind.partition("_")[0], ("not what is asked for here", ""))

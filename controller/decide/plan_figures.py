@@ -67,9 +67,7 @@ def remedy(text: str, key: str) -> str | None:
         return None
     same = not meant.unit or meant.text in text.replace("\u2212", "-")
     comma = "with a decimal point and " if "," in text and "." in meant.text else ""
-    return (
-        f"Write {meant.text}, {comma}without quotes." if same else f"Write {meant.text}: {meant.unit}, without quotes."
-    )
+    return f"Write {meant.text}, {comma}without quotes" if same else f"Write {meant.text}: {meant.unit}, without quotes"
 
 
 def limits(text: str, key: str) -> str | None:

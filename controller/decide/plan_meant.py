@@ -23,9 +23,9 @@ _SENSORS = {  # mm; 135 film is ISO 1007's, four thirds the Four Thirds standard
     "1inch": "[13.2, 8.8]",
     "1": "[13.2, 8.8]",
 }
-SENSOR = "Write sensor_mm, width and height in mm: [36, 24] is full frame, [23.5, 15.6] APS-C."
+SENSOR = "Write sensor_mm, width and height in mm: [36, 24] is full frame, [23.5, 15.6] APS-C"
 _PAIRED = ("points", "brightness", "shutter_s", "aperture", "iso", "sensor_mm")
-FOCAL = "Write one number: what the zoom is set to, such as 35."
+FOCAL = "Write one number: what the zoom is set to, such as 35"
 
 
 def for_key(key: str, value: object, table: str) -> str | None:
@@ -35,8 +35,8 @@ def for_key(key: str, value: object, table: str) -> str | None:
         unit, per = ("mAh", 1000) if charge[1] == "mah" else ("Ah", 1)
         told = f"battery_wh is energy: {unit} × V{' / 1000' if per > 1 else ''}"
         if isinstance(value, int | float) and not isinstance(value, bool) and 0 < value < 1e9:
-            return f"{told}, so that {value:g} {unit} of 3.7 V cells are battery_wh = {value / per * 3.7:.3g}."
-        return f"{told}."
+            return f"{told}, so that {value:g} {unit} of 3.7 V cells are battery_wh = {value / per * 3.7:.3g}"
+        return f"{told}"
     if table == "optics" and word in ("sensor", "sensorsize", "crop", "format"):
         return sensor(value)
     return None
@@ -46,7 +46,7 @@ def sensor(value: object) -> str:
     """The size of a sensor that is known by a name."""
     word = re.sub(r"[^a-z0-9]", "", str(value).casefold()).removesuffix("sensor")
     size = _SENSORS.get(word)
-    return f"Write sensor_mm = {size}." if size else SENSOR
+    return f"Write sensor_mm = {size}" if size else SENSOR
 
 
 def for_value(key: str, value: object) -> str | None:
@@ -57,9 +57,9 @@ def for_value(key: str, value: object) -> str | None:
         return FOCAL
     if key == "sensor_mm" and isinstance(value, str):
         pair = limits(re.sub("[x×*]", "-", value.casefold()).replace("mm", ""), "")
-        return f"Write sensor_mm = {pair}." if pair else sensor(value)
+        return f"Write sensor_mm = {pair}" if pair else sensor(value)
     if isinstance(value, list | tuple) and key in _PAIRED and (pair := decimal_commas(value)):
-        return f"Decimal comma? Write {pair}."
+        return f"Decimal comma? Write {pair}"
     return None
 
 
@@ -69,7 +69,7 @@ def azimuth(text: str) -> str | None:
     for name, letter in _SIDES.items():
         word = word.replace(name, letter)
     word = re.sub(r"[\s_-]", "", word).upper()
-    return f"Write {_COMPASS.index(word) * 22.5:g}, without quotes." if word in _COMPASS else None
+    return f"Write {_COMPASS.index(word) * 22.5:g}, without quotes" if word in _COMPASS else None
 
 
 def decimal_commas(value: Sequence[object]) -> str | None:

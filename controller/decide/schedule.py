@@ -72,7 +72,7 @@ def windows(plan: Plan, now_utc: float) -> Iterator[Window]:
     for before, window in itertools.pairwise(found):
         if _overlap(before, window):
             what = f"{_told(plan, before)} overlaps {_told(plan, window)}"
-            raise BadInput("windows-overlap", what, "[when] windows", "Move one of them.")
+            raise BadInput("windows-overlap", what, "[when] windows", "Move one of them")
     yield from found
 
 
@@ -125,7 +125,7 @@ def _single_of(plan: Plan, day: date, midnight_utc: float) -> Window:
             return window
     if isinstance(refusal, NoSuchEvent):
         refusal.remedy = instead_of(plan.site, refusal.event, refusal.day)
-    raise refusal or BadInput("no-window", f"no window starts on {day}", "[when] start", "Choose another day.")
+    raise refusal or BadInput("no-window", f"no window starts on {day}", "[when] start", "Choose another day")
 
 
 def clock_skips(plan: Plan, window: Window) -> list[tuple[str, str, float]]:
@@ -169,7 +169,7 @@ def days(plan: Plan, now_utc: float) -> Iterator[tuple[date, Window | NoWindow]]
                 yield day, found
     if not shot:
         raise BadInput(
-            "no-window", f"nothing is left to shoot: {cause}", "[when]", "Change the days, or start and stop."
+            "no-window", f"nothing is left to shoot: {cause}", "[when]", "Change the days, or start and stop"
         )
 
 
@@ -230,7 +230,7 @@ def _single(plan: Plan, now_utc: float) -> Window:
     if window.stop_utc is not None and window.stop_utc <= now_utc:
         begun, over = (_clock(plan, utc) for utc in (window.start_utc, window.stop_utc))
         what = f"the window is over: it was from {begun} to {over} ({plan.site.timezone})"
-        raise BadInput("window-past", what, "[when] stop", "Choose times that are still to come.")
+        raise BadInput("window-past", what, "[when] stop", "Choose times that are still to come")
     return window
 
 
@@ -251,7 +251,7 @@ def _next(plan: Plan, now_utc: float) -> Window:
                 return _unless(refusal, window, now_utc)
         elif window.start_utc > now_utc or ahead == 0:  # an open end: what began today is under way
             return _unless(refusal, window, now_utc)
-    raise refusal or BadInput("no-window", "no window is near", "[when]", "Choose another start.")
+    raise refusal or BadInput("no-window", "no window is near", "[when]", "Choose another start")
 
 
 def _unless(refusal: BadInput | None, window: Window, now_utc: float) -> Window:
@@ -281,11 +281,11 @@ def _on(plan: Plan, day: date, now_utc: float | None) -> Window:
             "stop-before-start",
             f"{when.stop} is before {when.start} on {day}",
             "[when] stop",
-            "Move one of them, or give a duration.",
+            "Move one of them, or give a duration",
         )
     if stop_utc - start_utc > LONGEST_S:
         what = f"the window from {when.start} to {when.stop} is longer than ten years"
-        raise BadInput("window-too-long", what, "[when] stop", "Choose an earlier stop.")
+        raise BadInput("window-too-long", what, "[when] stop", "Choose an earlier stop")
     return Window(start_utc, stop_utc)
 
 

@@ -287,30 +287,30 @@ def check_adjust(plan: Plan, adjust: Adjust) -> None:
     for name in ("shutter_s", "aperture", "iso"):
         limit: Range | None = getattr(adjust, name)
         if limit is not None and not (0 < limit[0] <= limit[1] < math.inf):
-            raise BadInput("bad-change", f"{list(limit)} is no range", name, "Give a lower and an upper limit above 0.")
+            raise BadInput("bad-change", f"{list(limit)} is no range", name, "Give a lower and an upper limit above 0")
     if not abs(adjust.bias_ev) <= 10:
-        raise BadInput("bad-change", f"{adjust.bias_ev:g} EV is out of range", "bias_ev", "Give −10 … 10 EV.")
+        raise BadInput("bad-change", f"{adjust.bias_ev:g} EV is out of range", "bias_ev", "Give −10 … 10 EV")
     if adjust.bias_ev and isinstance(plan.light, FixedLight):
-        remedy = "Change shutter_s, aperture or iso, or use a plan that follows the light."
+        remedy = "Change shutter_s, aperture or iso, or use a plan that follows the light"
         raise BadInput("bad-change", "a fixed light has no bias", "bias_ev", remedy)
     limits = limits_in_force(plan, adjust)
     count = len(plan.light.offsets)
     shortest_s = plan.light.together_s(limits.shutter_s[0]) + plan.pace.min_gap_s * count
     change = adjust.pace
     if change is not None and isinstance(plan.pace, ByPulse):
-        remedy = "Change it where the pulses come from."
+        remedy = "Change it where the pulses come from"
         raise BadInput("bad-change", "the pulses give the pace", "to_s", remedy)
     if change is not None:
         if not (shortest_s <= change.to_s <= 86400):
             long = change.to_s > 86400
             reason = "is longer than a day" if long else "is too short for the shortest exposure and the gap"
             what = f"an interval of {change.to_s:g} s {reason}"
-            raise BadInput("bad-change", what, "to_s", f"Give {shortest_s:.3g} … 86400 s.")
+            raise BadInput("bad-change", what, "to_s", f"Give {shortest_s:.3g} … 86400 s")
         if not (0 <= change.over_s <= 86400):
-            raise BadInput("bad-change", f"{change.over_s:g} s is out of range", "over_s", "Give 0 … 86400 s.")
+            raise BadInput("bad-change", f"{change.over_s:g} s is out of range", "over_s", "Give 0 … 86400 s")
     elif adjust.shutter_s is not None and shortest_s > plan.pace.shortest()[1]:
         longest_s = (plan.pace.shortest()[1] - plan.pace.min_gap_s * count) / plan.light.together_s(1.0)
-        remedy = f"Give {longest_s:.3g} s or less, or a longer interval first."
+        remedy = f"Give {longest_s:.3g} s or less, or a longer interval first"
         raise BadInput("bad-change", "the shortest exposure does not fit the interval", "shutter_s", remedy)
 
 

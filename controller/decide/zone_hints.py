@@ -16,7 +16,7 @@ def zone_remedy(wrong: str, latitude: float, longitude: float) -> str:
     """What to write: a name of nearly the same letters, else the zones whose cities are nearest to the place."""
     if near := plan_hints.zone(wrong):
         return f"Did you mean {near}?"
-    return f"Use a name of the IANA database; near that place are {', '.join(nearest(latitude, longitude))}."
+    return f"Use a name of the IANA database; near that place are {', '.join(nearest(latitude, longitude))}"
 
 
 def nearest(latitude: float, longitude: float, count: int = 3) -> list[str]:

@@ -103,7 +103,7 @@ class Shelf:
         for table, keys in document.items():
             if table not in DEFAULT_TABLES:
                 known = ", ".join(DEFAULT_TABLES)
-                raise BadInput("bad-defaults", f"{table[:60]!r} is no table of the defaults", "body", f"Use {known}.")
+                raise BadInput("bad-defaults", f"{table[:60]!r} is no table of the defaults", "body", f"Use {known}")
             read = read_table(table, keys)
             kept[table] = read.model_dump(mode="json", by_alias=True, exclude_none=True)
         await self._rig.store.put_defaults(kept)

@@ -142,7 +142,7 @@ class Watching:
             clock=now.clock,
             failed=failed,
             unlogged=str(unlogged[0]) if unlogged else None,
-            damaged=None if self._rig.store.damage is None else str(self._rig.store.damage).rstrip("."),
+            damaged=None if self._rig.store.damage is None else str(self._rig.store.damage),
             made_anew=self._made_anew(),
             wiring=tuple(self._rig.wires.troubles()) if self._rig.wires.wiring.wants_pins else None,
             places=tuple(now.places),

@@ -7,7 +7,12 @@ import math
 
 def with_remedy(what: str, remedy: str | None) -> str:
     """One line: what is wrong, then what helps, where anything does."""
-    return f"{what.rstrip('.')}. {remedy}" if remedy else what
+    return f"{ended(what)} {remedy}" if remedy else what
+
+
+def ended(text: str) -> str:
+    """A sentence with its stop, which remedies have none of: what follows them differs."""
+    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 def length(seconds: float) -> str:

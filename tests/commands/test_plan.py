@@ -197,7 +197,7 @@ def test_from_standard_input():
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
-        ("latitude = 57.7", "latitude = 95", "[site] latitude: 95 is out of range. Use at most 90."),
+        ("latitude = 57.7", "latitude = 95", "[site] latitude: 95 is out of range. Use at most 90"),
         ("fps = 25", "fsp = 25", "[clip] fsp: unknown key. Did you mean fps?"),
         ('"nautical_dusk+30min"', '"sunset-2h"', "[when] stop: sunset-2h is before the start"),
         ("min_gap_s = 1.0", "min_gap_s = 6", "[pace] points: an interval of 5 s is shorter than"),

@@ -149,7 +149,7 @@ def test_a_body_that_is_slower_than_the_plan_thinks_stretches_the_interval():
     [
         ({"bracket_ev": [0]}, "[light] bracket_ev"),
         ({"bracket_ev": [-2, 0, 0]}, "[light] bracket_ev: has the same exposure twice"),
-        ({"bracket_ev": [0, 7]}, "[light] bracket_ev[1]: 7 is out of range. Use at most 6."),
+        ({"bracket_ev": [0, 7]}, "[light] bracket_ev[1]: 7 is out of range. Use at most 6"),
         ({"bracket_ev": [0.1 * k for k in range(10)]}, "[light] bracket_ev"),
         ({"bracket_ev": [0, float("nan")]}, "[light] bracket_ev[1]"),
         ({"bracket_ev": "HDR"}, "[light] bracket_ev"),

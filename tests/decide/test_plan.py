@@ -64,7 +64,7 @@ REFUSED = [
     ("Europe/Stockholm", "europe/stockholm", "[site] timezone", "no time zone", "Did you mean Europe/Stockholm?"),
     ("Europe/Stockholm", "UTC+2", "[site] timezone", "no time zone", "Did you mean Etc/GMT-2?"),
     ("Europe/Stockholm", "right/Europe/Stockholm", "[site] timezone", "no time zone", "Did you mean Europe/Stockholm?"),
-    ('"sunset-45min"', "sunset", "", "not TOML", 'Write start = "sunset".'),
+    ('"sunset-45min"', "sunset", "", "not TOML", 'Write start = "sunset"'),
     ('"sunset-45min"', "“sunset”", "", "not TOML", "straight quotes"),
     ("fps = 25", "fps: 25", "", "not TOML", "Write fps = 25"),
     ("fps = 25", "fps = 25\nfps = 30", "", "not TOML", "twice"),
@@ -102,7 +102,7 @@ REFUSED = [
     ),
     ('stop = "nautical_dusk+30min"', 'duration = "3d"\nevery = ["mon", "wed"]', "[when] duration", "48 h", "shorter"),
     ('stop = "nautical_dusk+30min"', 'every = ["fri", "fri"]', "[when] every", "twice", "once"),
-    ('stop = "nautical_dusk+30min"', 'every = "friday"', "[when] every", "cannot be used", 'Write every = ["fri"].'),
+    ('stop = "nautical_dusk+30min"', 'every = "friday"', "[when] every", "cannot be used", 'Write every = ["fri"]'),
     ('stop = "nautical_dusk+30min"', 'every = "daily"', "[when] every", "cannot be used", 'Did you mean "day"?'),
     ('stop = "nautical_dusk+30min"', 'every = ["Wednesday"]', "[when] every[0]", "not known", "Did you mean 'wed'?"),
     (
@@ -128,14 +128,14 @@ REFUSED = [
         f'{_LIGHT}\nlearn_response = "yes"',
         "[light] learn_response",
         "a text, neither true nor",
-        "Write true or false, without quotes.",
+        "Write true or false, without quotes",
     ),
-    ("[0.0005, 18.0]", '["1/2000", 18]', "[light] shutter_s[0]", "no number", "Write 0.0005, without quotes."),
+    ("[0.0005, 18.0]", '["1/2000", 18]', "[light] shutter_s[0]", "no number", "Write 0.0005, without quotes"),
     ("[0.0005, 18.0]", "[0.0000001, 18]", "[light] shutter_s[0]", "out of range", "at least 1e-05"),
     ("[100, 3200]", "[0.001, 3200]", "[light] iso[0]", "out of range", "at least 1"),
-    ("[100, 3200]", '"ISO 800"', "[light] iso", "cannot be used", "Write 800, without quotes."),
+    ("[100, 3200]", '"ISO 800"', "[light] iso", "cannot be used", "Write 800, without quotes"),
     ('["shutter", "iso"]', '["shutter", "ISO"]', "[light] order[1]", "not known", "Did you mean 'iso'?"),
-    ('["shutter", "iso"]', '"shutter"', "[light] order", "cannot be used", 'Write order = ["shutter"].'),
+    ('["shutter", "iso"]', '"shutter"', "[light] order", "cannot be used", 'Write order = ["shutter"]'),
     ('fetch = "preview"', 'fetch = "previews"', "[files] fetch", "cannot be used", "Did you mean preview?"),
     ('fetch = "preview"', 'fetch = "every10"', "[files] fetch", "cannot be used", "Did you mean every 10?"),
     (
@@ -153,7 +153,7 @@ REFUSED = [
     ("[clip]", "[view]\nazimuth_deg = 10\naltitude_deg = 100\n[clip]", "[view] altitude_deg", "out of range", "90"),
     ("[clip]", "[view]\naltitude_deg = 10\n[clip]", "[view] azimuth_deg", "is missing", "Add it"),
     ("[clip]", "[optics]\nfocal_mm = 24\nsensor_mm = [350, 23]\n[clip]", "[optics] sensor_mm[0]", "range", "100"),
-    ("[clip]", '[optics]\nfocal_mm = "24 mm"\n[clip]', "[optics] focal_mm", "no number", "Write 24, without quotes."),
+    ("[clip]", '[optics]\nfocal_mm = "24 mm"\n[clip]', "[optics] focal_mm", "no number", "Write 24, without quotes"),
     (
         "[clip]",
         "[optics]\nfocal_mm = 24\nsensor_mm = [36, 24]\npixel_um = 0.6\n[clip]",
@@ -165,7 +165,7 @@ REFUSED = [
     ("latitude = 57.7", "latitude = nan", "[site] latitude", "nan is no number", "finite"),
     ("latitude = 57.7", "latitude = true", "[site] latitude", "true is no number", "number"),
     ("latitude = 57.7", 'latitude = "57,7"', "[site] latitude", "'57,7' is no number", "57.7, with a decimal point"),
-    ("latitude = 57.7", "latitude = 57,7", "", "not TOML", "Write the decimal point: 57.7 in place of 57,7."),
+    ("latitude = 57.7", "latitude = 57,7", "", "not TOML", "Write the decimal point: 57.7 in place of 57,7"),
     ('stop = "nautical_dusk+30min"', 'date = "31.12.2026"', "[when] date", "'31.12.2026' is no date", "2026-12-31"),
     ('stop = "nautical_dusk+30min"', 'every = "days"', "[when] every", "'days' cannot be used", 'Did you mean "day"?'),
     ('stop = "nautical_dusk+30min"', "frames = 1.5", "[when] frames", "1.5 is no whole number", "whole"),
@@ -257,7 +257,7 @@ def test_a_value_in_place_of_a_table(table, value):
         plan_from(tomllib.loads(QUAY) | {table: value})
     error = refusal.value
     assert "is no table" in error.what
-    assert error.remedy == f"Write [{table}], and its keys below it."
+    assert error.remedy == f"Write [{table}], and its keys below it"
 
 
 def test_a_shoot_by_the_clock_does_not_stop_when_it_starts():

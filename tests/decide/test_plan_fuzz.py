@@ -48,6 +48,7 @@ def judged(read) -> bool:
     if refusal is not None:
         assert refusal.code == "bad-plan"
         assert refusal.remedy
+        assert not refusal.remedy.endswith(".")
         said_well(refusal)
     return refusal is None
 

@@ -30,7 +30,7 @@ def of_site(plan: Plan, utc: float) -> Iterator[Warned]:
         anchors = [text for part in plan.when.parts() for text in (part.start, part.stop) if text is not None]
         by_clock = next((text for text in anchors if isinstance(parse_anchor(text), Local)), None)
         what = f"no timezone: {by_clock} means UTC" if by_clock else "no timezone: times are in UTC"
-        remedy = 'Add timezone to [site], such as "Europe/Stockholm".'
+        remedy = 'Add timezone to [site], such as "Europe/Stockholm"'
         yield Warned(costs=Costs.FRAMES if by_clock else Costs.COMFORT, what=what, remedy=remedy)
         return
     place = f"{_degrees(site.latitude, 'NS')} {_degrees(site.longitude, 'EW')}"
@@ -65,21 +65,21 @@ def of_times(plan: Plan, ahead: Ahead, change: ClockChange | None, now_utc: floa
     if both and window.stop_utc is not None and window.stop_utc - window.start_utc > _LONG_NIGHT_S:
         hours = (window.stop_utc - window.start_utc) / 3600
         what = f"the window from {when.start} to {when.stop} runs through the night until the next day, {hours:.3g} h"
-        yield Warned(costs=Costs.NIGHT, what=what, remedy="If that is not meant, make stop later than start.")
+        yield Warned(costs=Costs.NIGHT, what=what, remedy="If that is not meant, make stop later than start")
     for key, text, utc in clock_skips(plan, window):
         there = at_site(plan, utc)
         what = f"{key} = {text} does not exist on {there:%Y-%m-%d}, as the clock is put forward: {there:%H:%M} is taken"
-        remedy = f"Choose another {key}, if that is too late."
+        remedy = f"Choose another {key}, if that is too late"
         yield Warned(costs=Costs.COMFORT, what=what, remedy=remedy, utc=utc)
     if ahead.begin_utc > window.start_utc:
         since, from_then = (at_site(plan, utc) for utc in (window.start_utc, ahead.begin_utc))
         what = (
             f"the window is open since {since:%a %d %b %H:%M}; what is left of it from {from_then:%a %H:%M} is counted"
         )
-        yield Warned(costs=Costs.COMFORT, what=what, remedy="For a whole one choose a later day.")
+        yield Warned(costs=Costs.COMFORT, what=what, remedy="For a whole one choose a later day")
     if ahead.coming.end_utc is not None and ahead.coming.end_utc < now_utc:
         what = f"the window of {at_site(plan, ahead.begin_utc):%a %d %b %Y} lies in the past"
-        yield Warned(costs=Costs.COMFORT, what=what, remedy="Choose a day that is still to come.")
+        yield Warned(costs=Costs.COMFORT, what=what, remedy="Choose a day that is still to come")
     if change is not None:
         hours, there = abs(change.by_s) / 3600, datetime.fromisoformat(change.before) + timedelta(seconds=1)
         way = "forward" if change.by_s > 0 else "back"
@@ -87,5 +87,5 @@ def of_times(plan: Plan, ahead: Ahead, change: ClockChange | None, now_utc: floa
             f"the clocks are put {way} by {hours:g} h within the window, on {there:%a %d %b} at {there:%H:%M}, so that "
             f"it lasts {hours:g} h {'less' if change.by_s > 0 else 'longer'} than its times by the clock say"
         )
-        remedy = "Nothing to do: the cadence goes on."
+        remedy = "Nothing to do: the cadence goes on"
         yield Warned(costs=Costs.COMFORT, what=what, remedy=remedy, utc=change.utc)

@@ -35,7 +35,7 @@ def of_exposure(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
         return
     if plan.files.fetch == "none":
         what = "without previews the light is not metered, and the exposure follows the sky model alone"
-        yield Warned(costs=Costs.NIGHT, what=what, remedy='Use fetch = "preview".')
+        yield Warned(costs=Costs.NIGHT, what=what, remedy='Use fetch = "preview"')
 
     def lacking(point: Point) -> float:
         return point.exposure.ev - point.target_ev
@@ -48,7 +48,7 @@ def of_exposure(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
             "that limits and interval allow"
         )
         costs = Costs.NIGHT if worst >= _TOO_DARK_EV else Costs.QUALITY
-        remedy = "Allow a higher ISO or longer exposures, or use longer intervals."
+        remedy = "Allow a higher ISO or longer exposures, or use longer intervals"
         yield Warned(costs=costs, what=what, remedy=remedy, utc=points[0].utc, worst_ev=round(worst, 2))
     if (found := span(plan, ahead, lambda p: -lacking(p) > _NOTICEABLE_EV)) is not None:
         points, when = found
@@ -58,7 +58,7 @@ def of_exposure(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
             "limits allow"
         )
         costs = Costs.NIGHT if worst >= _TOO_BRIGHT_EV else Costs.QUALITY
-        remedy = "Allow shorter exposures or narrower apertures, or use a grey filter."
+        remedy = "Allow shorter exposures or narrower apertures, or use a grey filter"
         yield Warned(costs=costs, what=what, remedy=remedy, utc=points[0].utc, worst_ev=round(worst, 2))
     yield from _held_short(plan, ahead, body)
 
@@ -88,7 +88,7 @@ def _of_one_for_all(plan: Plan, ahead: Ahead) -> Iterator[Warned]:
         inside = [p for p in ahead.points if p.utc <= ahead.end_utc]
         first, last = points[0] is inside[0], points[-1] is inside[-1]
         move = "Start later, " if first and not last else "Stop earlier, " if last and not first else ""
-        remedy = f"{move}{other if move else other.capitalize()}, or follow the light."
+        remedy = f"{move}{other if move else other.capitalize()}, or follow the light"
         what = f"{when} one exposure for all is too {way}, by up to {worst:.1f} EV"
         costs = Costs.NIGHT if worst >= much_ev else Costs.QUALITY
         yield Warned(costs=costs, what=what, remedy=remedy, utc=points[0].utc, worst_ev=round(worst, 2))
@@ -113,7 +113,7 @@ def _held_short(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
     label, true = shutter_time(longest_s), f"{longest_s:.3g} s"
     truly = "" if true == label else f" ({label} is {true} in truth)"
     remedy = f"For less noise use intervals of {at_least(longest_s + gap_s)} from there on{truly}"
-    remedy += "." if plan.pace.stretch_to_s else ", or let them grow with the exposure (stretch_to_s)."
+    remedy += "" if plan.pace.stretch_to_s else ", or let them grow with the exposure (stretch_to_s)"
     what = f"{when} {reach.held(first, last)}"
     yield Warned(costs=Costs.QUALITY, what=what, remedy=remedy, utc=points[0].utc, worst_ev=round(worst, 2))
 

@@ -145,7 +145,7 @@ def of_storage(plan: Plan, ahead: Sequence[Ahead], need: StorageNeed, known: Kno
             f"the rig's disk is full at {_when(plan, need.rig_full_utc, first_utc)} {each} and fetch = {need.fetch} "
             f"({size(need.rig_room_bytes)} free): from then on frames are on the card only"
         )
-        remedy = "Free some space, or fetch less."
+        remedy = "Free some space, or fetch less"
         yield Warned(costs=Costs.COMFORT, what=what, remedy=remedy, utc=need.rig_full_utc)
 
 
@@ -158,14 +158,14 @@ def _full_card(plan: Plan, ahead: Sequence[Ahead], need: StorageNeed, holds: str
     if need.card_bytes is not None:
         larger = f"a card with {size(need.card_bytes * 1.05)} free or more"
     if plan.files.free_card == "never" or every is None:
-        return f"the card is full at {full}: it {holds}", f"Take {larger}, or smaller files."
+        return f"the card is full at {full}: it {holds}", f"Take {larger}, or smaller files"
     what = f"the card {holds}: from {full} on only where earlier ones are verified in two places by then, and deleted"
     if need.card_full_at_last_utc is not None:
         what += f"; at {_when(plan, need.card_full_at_last_utc, first_utc)} it is full all the same, by those that stay"
-        return what, f"Take {larger}, or smaller files."
+        return what, f"Take {larger}, or smaller files"
     frames = sum(a.points[-1].frames for a in ahead)
     per_h = frames / every * need.frame_bytes * 3600 / max(1.0, sum(a.end_utc - a.begin_utc for a in ahead))
-    return what, f"See that a second place takes {size(per_h)} an hour, and the rig has room; or take {larger}."
+    return what, f"See that a second place takes {size(per_h)} an hour, and the rig has room; or take {larger}"
 
 
 # ---- power
@@ -213,17 +213,17 @@ def of_power(plan: Plan, ahead: Sequence[Ahead], need: PowerNeed | None) -> Iter
             remedy = f"Charge or change it every {length(need.lasts_s * power.RESERVE)}, keep it warm, or draw less"
         elif on_utc is not None and need.from_utc < on_utc < ahead[0].begin_utc:
             remedy += f"; switched on at {minute(plan, on_utc, ahead[0].begin_utc)} it would just last"
-        yield Warned(costs=Costs.FRAMES, what=what, remedy=f"{remedy}.", utc=need.empty_utc)
+        yield Warned(costs=Costs.FRAMES, what=what, remedy=f"{remedy}", utc=need.empty_utc)
     elif need.needed_wh is not None and need.needed_wh > power.RESERVE * need.usable_wh:
         what = (
             f"the plan takes {need.needed_wh:.0f} of the {need.usable_wh:.0f} Wh that the battery gives{cold}, which "
             "leaves less than a fifth for its age and the wind"
         )
-        yield Warned(costs=Costs.COMFORT, what=what, remedy="Take a larger one, or a second, for calm.")
+        yield Warned(costs=Costs.COMFORT, what=what, remedy="Take a larger one, or a second, for calm")
     if need.temperature_c is not None and need.temperature_c < power.COLDEST_C:
         coldest, least = _celsius(need.temperature_c), _celsius(power.COLDEST_C)
         what = f"{coldest} is colder than most lithium-ion cells are made for ({least})"
-        remedy = "Keep the battery in an insulated box, warmed by what the rig draws, and try it beforehand."
+        remedy = "Keep the battery in an insulated box, warmed by what the rig draws, and try it beforehand"
         yield Warned(costs=Costs.NIGHT, what=what, remedy=remedy)
 
 

@@ -43,17 +43,17 @@ def of_pace(plan: Plan, ahead: Ahead, needs: Needs | None) -> Iterator[Warned]:
         what = (
             f"the pulses decide how many frames there will be: at most as many as {pace.min_interval_s:g} s apart make"
         )
-        yield Warned(costs=Costs.COMFORT, what=what, remedy="See how far apart the other machine's pulses are.")
+        yield Warned(costs=Costs.COMFORT, what=what, remedy="See how far apart the other machine's pulses are")
     if isinstance(pace, Timed):
         over_s = parse_length(pace.over) if pace.over else (ahead.window.stop_utc or 0.0) - ahead.window.start_utc
         slope = abs(pace.to_s - pace.from_s) / over_s
         if slope > pace.max_change:
             wanted, most = f"{100 * slope:.0f} %", f"{100 * pace.max_change:.3g} %"
             what = f"the interval is to change by {wanted} a frame, and max_change holds it to {most}"
-            yield Warned(costs=Costs.QUALITY, what=what, remedy="Make `over` longer, or raise max_change.")
+            yield Warned(costs=Costs.QUALITY, what=what, remedy="Make `over` longer, or raise max_change")
     if ahead.coming.frames_left == 0:
         what = "the window holds no frame"
-        yield Warned(costs=Costs.FRAMES, what=what, remedy="Make it longer than one interval.")
+        yield Warned(costs=Costs.FRAMES, what=what, remedy="Make it longer than one interval")
 
 
 def _of_needs(plan: Plan, ahead: Ahead, needs: Needs) -> Iterator[Warned]:
@@ -73,7 +73,7 @@ def _of_needs(plan: Plan, ahead: Ahead, needs: Needs) -> Iterator[Warned]:
         f"({needs.basis}): it may not be ready for the next"
     )
     gap = at_least(gap_s(plan, worst) + short_of(worst)).removesuffix(" s")
-    remedy = f"Use min_gap_s = {gap} and intervals to match, a faster card, or smaller files."
+    remedy = f"Use min_gap_s = {gap} and intervals to match, a faster card, or smaller files"
     yield Warned(costs=Costs.FRAMES, what=what, remedy=remedy, utc=points[0].utc)
 
 
@@ -88,7 +88,7 @@ def of_motion(plan: Plan, ahead: Ahead, needs_s: float | None) -> Iterator[Warne
         f"{when} the gap between exposures is {min(gap_s(plan, p) for p in points):.2g} s, and the motion rig needs "
         f"{needs_s:.3g} s to move and to stand still: {follows}"
     )
-    remedy = f"Use min_gap_s = {needs_s:.3g} and intervals to match, or a quicker move."
+    remedy = f"Use min_gap_s = {needs_s:.3g} and intervals to match, or a quicker move"
     yield Warned(costs=Costs.FRAMES if fixed else Costs.QUALITY, what=what, remedy=remedy, utc=points[0].utc)
 
 
@@ -96,7 +96,7 @@ def of_clip(clip_s: float | None) -> Iterator[Warned]:
     """A clip that is over before it begins."""
     if clip_s is not None and 0 < clip_s < _SHORT_CLIP_S:
         what = f"the clip lasts {clip_s:.1f} s only"
-        yield Warned(costs=Costs.COMFORT, what=what, remedy="Use shorter intervals, or a longer window.")
+        yield Warned(costs=Costs.COMFORT, what=what, remedy="Use shorter intervals, or a longer window")
 
 
 def of_stretched(plan: Plan, ahead: Ahead) -> Iterator[Warned]:
@@ -115,5 +115,5 @@ def of_stretched(plan: Plan, ahead: Ahead) -> Iterator[Warned]:
         f"{when} the exposure outgrows the interval, which grows with it to {figures(most.interval_s)} s where the "
         f"pace has {figures(own_s(most))} s: the clip runs faster there"
     )
-    remedy = "If that is not meant, remove stretch_to_s, and let ISO give way."
+    remedy = "If that is not meant, remove stretch_to_s, and let ISO give way"
     yield Warned(costs=Costs.COMFORT, what=what, remedy=remedy, utc=points[0].utc)

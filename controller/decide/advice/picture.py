@@ -15,7 +15,7 @@ from controller.words.stops import shutter_time
 DARK_DEG = -12.0
 """From here down stars shape the picture. Common practice, no source."""
 
-SUN_REMEDY = "Put a solar filter before the lens, or turn it away or cover it until the sun is out of the picture."
+SUN_REMEDY = "Put a solar filter before the lens, or turn it away or cover it until the sun is out of the picture"
 
 _BURNS_S = 0.5  # with the sun in the picture (common practice, no source)
 _MOON_BURNS_S = 1.0
@@ -90,7 +90,7 @@ def of_picture(plan: Plan, ahead: Ahead, there: Sequence[InPicture]) -> Iterator
             yield Warned(costs=costs, what=what, remedy=SUN_REMEDY, utc=stay.enters_utc)
         elif stay.longest_exposure_s >= _MOON_BURNS_S and (lit := illuminated(stay.enters_utc)) > _LIT:
             what = f"the moon, {100 * lit:.0f} % lit, stands in the picture {when}, with {exposures}: it burns out"
-            remedy = "Turn the view, or choose another night."
+            remedy = "Turn the view, or choose another night"
             yield Warned(costs=Costs.QUALITY, what=what, remedy=remedy, utc=stay.enters_utc)
 
 
@@ -110,5 +110,5 @@ def of_moonlight(plan: Plan, ahead: Ahead) -> Iterator[Warned]:
         f"the moon, {100 * illuminated(first_utc):.0f} % lit, is up in the dark {when} and lifts the light by up "
         f"to {most_ev:.1f} EV: faint stars go, and the land is lit"
     )
-    remedy = "For stars choose a night on which it is thin, or down while it is dark."
+    remedy = "For stars choose a night on which it is thin, or down while it is dark"
     yield Warned(costs=Costs.QUALITY, what=what, remedy=remedy, utc=first_utc, worst_ev=round(most_ev, 2))

@@ -129,15 +129,15 @@ def _for_clip(plan: Plan, question: Question, asked: float | date, body: Body | 
     if any(a.window.frames is not None for a in ahead):
         what = "the plan counts its frames, whatever their interval"
         frames = max(1, round(question.clip_s * plan.releases_per_clip_s))
-        remedy = f"Put frames = {frames} into [when], or give it a stop instead."
+        remedy = f"Put frames = {frames} into [when], or give it a stop instead"
         raise BadInput("no-answer", what, question.where, remedy)
     if total(ahead) is None:
-        remedy = "Give the plan a stop or a duration."
+        remedy = "Give the plan a stop or a duration"
         raise BadInput("no-answer", "a plan without an end makes a clip of any length", question.where, remedy)
     wanted, factor, found = question.clip_s * plan.releases_per_clip_s, 1.0, plan
     if wanted < 1:
         what = f"at {plan.clip.fps:g} frames a second that is less than one frame"
-        raise BadInput("no-answer", what, question.where, "Ask for a longer clip.")
+        raise BadInput("no-answer", what, question.where, "Ask for a longer clip")
     room_s = plan.light.shortest_s() + plan.pace.min_gap_s * len(plan.light.offsets)
     least = (room_s + _ROUNDING_S) / plan.pace.shortest()[1]
     for _ in range(_ROUNDS):
@@ -147,14 +147,14 @@ def _for_clip(plan: Plan, question: Question, asked: float | date, body: Body | 
         if factor <= least * 1.00001 and made < wanted:
             most_s = made / plan.releases_per_clip_s
             what = f"no interval makes a clip of {length(question.clip_s)}: {most_s:.1f} s is the longest"
-            remedy = f"Lengthen the window, or shorten exposure and gap, {at_least(room_s)} together."
+            remedy = f"Lengthen the window, or shorten exposure and gap, {at_least(room_s)} together"
             raise BadInput("no-answer", what, question.where, remedy)
         factor = max(factor * made / wanted, least * (1 + 1e-9))
         try:
             found = scaled(plan, factor)
         except BadInput as error:
             what = f"a clip of {length(question.clip_s)} asks for intervals that no plan may have ({error.what})"
-            raise BadInput("no-answer", what, question.where, "Ask for a clip of another length.") from None
+            raise BadInput("no-answer", what, question.where, "Ask for a clip of another length") from None
         ahead, _ = look_ahead(found, asked, body)
     return found
 

@@ -56,7 +56,7 @@ def of_stars(plan: Plan, found: Stars | None) -> Iterator[Warned]:
     rules = f"{found.rule_500_s:.2g} s by the 500 rule"
     if found.npf_s is not None:
         rules = f"{found.npf_s:.2g} s by the NPF formula, {rules}"
-    remedy = f"For points expose for less: {rules}; {_made_up(plan, found, math.log2(found.exposure_s / most_s))}."
+    remedy = f"For points expose for less: {rules}; {_made_up(plan, found, math.log2(found.exposure_s / most_s))}"
     yield Warned(costs=Costs.QUALITY, what=what, remedy=remedy)
 
 

@@ -63,5 +63,5 @@ def parse_size(text: str, where: str) -> float:
     """Bytes of a size such as '64GB' or '1.5 TB', counted as makers of cards do. Raises BadInput (bad-size)."""
     found = _SIZE.fullmatch(text.strip())
     if found is None or float(found[1]) <= 0:
-        raise BadInput("bad-size", f"{text!r} is no size", where, "Write it like 64GB, 500MB or 1.5TB.")
+        raise BadInput("bad-size", f"{text!r} is no size", where, "Write it like 64GB, 500MB or 1.5TB")
     return float(found[1]) * _UNITS[found[2].lower()]

@@ -12,8 +12,8 @@ def attached(camera: CameraFacts, _: PlanFacts | None) -> Finding:
     """There, or why not."""
     if not camera.there:
         what = f"No camera answers at {camera.address}" + (f": {camera.trouble}" if camera.trouble else "")
-        return wrong(NAME, what.rstrip("."), "Switch it on, wake it, and look at its cable", camera.id)
+        return wrong(NAME, what, "Switch it on, wake it, and look at its cable", camera.id)
     if camera.trouble is not None:
         what = f"{camera.model} is there, and its settings could not be read: {camera.trouble}"
-        return doubt(NAME, what.rstrip("."), "Look again in a while", camera.id)
+        return doubt(NAME, what, "Look again in a while", camera.id)
     return fine(NAME, f"{camera.model} is there, at {camera.address}", camera.id)

@@ -13,7 +13,7 @@ _REMEDY = "Put places.toml right on the rig, then try the copies again: on the p
 def second_places(rig: RigFacts, plan: PlanFacts | None) -> Finding | None:
     """Left out where none is named and the plan lets nothing go. A plan that waits for copies loses nothing by it."""
     if rig.places_trouble is not None:
-        what = f"Nothing is copied: {rig.places_trouble.rstrip('.')}"
+        what = f"Nothing is copied: {rig.places_trouble}"
         return doubt(NAME, what, _REMEDY)
     if plan is not None and plan.frees and not rig.places:
         what = "The plan lets files go once they are copied, and the rig has no second place: nothing will go"

@@ -14,7 +14,7 @@ def camera(now: Readings) -> list[Sign]:
     signs = []
     for seen in now.cameras:
         away = seen.shooting and not seen.connected
-        what = f"Camera not there: {str(seen.trouble).rstrip('.')}" if away else "The camera is there"
+        what = f"Camera not there: {seen.trouble}" if away else "The camera is there"
         remedy = "The rig goes on trying"  # what else to do stands in the trouble
         signs.append(Sign(NAME, says(away, not away), what, remedy, seen.id, raise_s=AWAY_S, urgent=True))
     return signs

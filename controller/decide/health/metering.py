@@ -22,7 +22,7 @@ def metering(now: Readings) -> list[Sign]:
             signs.append(shoot_over(NAME, camera))
         elif camera.connected and camera.unread is not None:
             blind, sees = camera.unread >= BLIND, camera.unread <= SEES
-            why = f": {camera.blind.rstrip('.')}" if camera.blind else ""
+            why = f": {camera.blind}" if camera.blind else ""
             frames = count(camera.unread, "frame")
             what = f"No picture of the last {frames} could be read, the light is not metered{why}"
             what = "Pictures can be read again" if sees else what

@@ -17,7 +17,7 @@ _REMEDY = "Put that right on the rig, then try the copies again: on the page, or
 def second_places(now: Readings) -> list[Sign]:
     """Each place under its own name; copies wait meanwhile, and none is lost."""
     trouble = now.places_trouble
-    told = "places.toml can be used" if trouble is None else f"Nothing is copied: {trouble.rstrip('.')}"
+    told = "places.toml can be used" if trouble is None else f"Nothing is copied: {trouble}"
     document = Sign(NAME, says(trouble is not None, trouble is None), told, _REMEDY)
     return [document, *(sign for place in now.places for sign in (_reached(place), _room(place)))]
 

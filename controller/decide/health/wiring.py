@@ -16,5 +16,5 @@ def wiring(now: Readings) -> list[Sign]:
     if now.wiring is None:
         return []
     bad = bool(now.wiring)
-    what = "; ".join(text.rstrip(".") for text in now.wiring) if bad else "All that is wired works"
+    what = "; ".join(now.wiring) if bad else "All that is wired works"
     return [Sign(NAME, says(bad, not bad), what, _REMEDY, raise_s=_MENDS_ITSELF_S)]

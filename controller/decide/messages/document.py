@@ -37,7 +37,7 @@ class Messages(Table):
             try:
                 ZoneInfo(self.timezone)
             except (KeyError, ValueError, OSError):
-                remedy = 'Write it as "Europe/Stockholm".'
+                remedy = 'Write it as "Europe/Stockholm"'
                 refuse("timezone", f"{shown(self.timezone)} is no zone of the IANA database", remedy)
         return self
 

@@ -55,21 +55,21 @@ class Plan(Table):
                 f"pace.{key}",
                 f"an interval of {interval_s:g} s is shorter than the shortest {which}, {self._said(exposure_s)}, "
                 f"and the gap{'' if count == 1 else 's'} of {gap_s:g} s",
-                f"Use {at_least(exposure_s + gap_s)} or more, a shorter exposure, or a smaller min_gap_s.",
+                f"Use {at_least(exposure_s + gap_s)} or more, a shorter exposure, or a smaller min_gap_s",
             )
         stretch_s = self.pace.stretch_to_s
         if stretch_s is not None and stretch_s <= interval_s:
-            remedy = f"Use more than {interval_s:g} s, or remove it."
+            remedy = f"Use more than {interval_s:g} s, or remove it"
             refuse("pace.stretch_to_s", f"{stretch_s:g} s is no longer than the pace's own interval", remedy)
         if stretch_s is not None and isinstance(self.light, FixedLight):
-            refuse("pace.stretch_to_s", "a fixed light has its interval made long enough anyhow", "Remove it.")
+            refuse("pace.stretch_to_s", "a fixed light has its interval made long enough anyhow", "Remove it")
         endless = any(not (part.stop or part.duration) for part in self.when.parts())
         if isinstance(self.pace, Timed) and self.pace.over is None and endless:
-            refuse("pace.over", "is missing, and the window has no end to fill", 'Add over = "2h", or a stop.')
+            refuse("pace.over", "is missing, and the window has no end to fill", 'Add over = "2h", or a stop')
         if self.files.fetch == "none" and (self.clip.daily or self.clip.preview):
             which = "daily" if self.clip.daily else "preview"
             what = 'with fetch = "none" the rig has no pictures to make a film of'
-            refuse(f"clip.{which}", what, 'Use fetch = "preview" or "all" in [files], or leave it out.')
+            refuse(f"clip.{which}", what, 'Use fetch = "preview" or "all" in [files], or leave it out')
         self._sense_of_length(key, interval_s, count)
         return self
 
@@ -92,7 +92,7 @@ class Plan(Table):
             lasts_s = known_s(span)
             if lasts_s is not None and interval_s > lasts_s:
                 what = f"an interval of {interval_s:g} s is longer than the window, {length(lasts_s)}"
-                refuse(f"pace.{key}", what, "Make the interval shorter, or the window longer.")
+                refuse(f"pace.{key}", what, "Make the interval shorter, or the window longer")
             if span.frames is None:
                 continue
             taken_s = span.frames * interval_s / count
@@ -102,7 +102,7 @@ class Plan(Table):
                 until = f"but the next window begins {length(self.when.apart_s())} later"
             if taken_s > limit_s:
                 what = f"{span.frames} frames take {length(taken_s)} or more, {until}"
-                refuse(f"when.{where}frames", what, "Ask for fewer frames, or a shorter interval.")
+                refuse(f"when.{where}frames", what, "Ask for fewer frames, or a shorter interval")
 
     def document(self) -> dict[str, Any]:
         """JSON-able; `plan_from` reads it back to an equal plan."""
@@ -148,7 +148,7 @@ def read_toml(text: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         raise BadInput("bad-plan", f"not TOML: {error}", remedy=toml_remedy(text, str(error))) from None
     except (ValueError, RecursionError) as error:
-        raise BadInput("bad-plan", f"not TOML that can be read: {error}", remedy="Write plain tables.") from None
+        raise BadInput("bad-plan", f"not TOML that can be read: {error}", remedy="Write plain tables") from None
 
 
 def plan_from(document: dict[str, Any]) -> Plan:

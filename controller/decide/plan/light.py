@@ -46,7 +46,7 @@ class MeterRegion(Table):
     def _sense(self) -> Self:
         left, top, right, bottom = self.rect
         if not (left < right and top < bottom):
-            refuse("rect", f"{list(self.rect)} holds nothing", "Write [left, top, right, bottom], as fractions.")
+            refuse("rect", f"{list(self.rect)} holds nothing", "Write [left, top, right, bottom], as fractions")
         return self
 
 
@@ -80,7 +80,7 @@ class _Light(Table):
     @model_validator(mode="after")
     def _distinct(self) -> Self:
         if len(set(self.offsets)) < len(self.offsets):
-            refuse("bracket_ev", "has the same exposure twice", "Name each offset once, such as [-2, 0, 2].")
+            refuse("bracket_ev", "has the same exposure twice", "Name each offset once, such as [-2, 0, 2]")
         return self
 
     @property
@@ -91,7 +91,7 @@ class _Light(Table):
     @model_validator(mode="after")
     def _something_to_meter(self) -> Self:
         if self.regions and not any(weight > 0 for weight in self._weights()):
-            refuse("regions", "leave nothing of the picture to meter", "Give some part of it a weight.")
+            refuse("regions", "leave nothing of the picture to meter", "Give some part of it a weight")
         return self
 
     def _weights(self) -> Iterator[float]:
@@ -172,14 +172,14 @@ class FollowLight(_Light):
         for name in ("shutter_s", "aperture", "iso"):
             low, high = getattr(self, name)
             if low > high:
-                refuse(name, f"the lower limit {low:g} is above the upper one {high:g}", "Swap them.")
+                refuse(name, f"the lower limit {low:g} is above the upper one {high:g}", "Swap them")
         if self.order is not None:
             if len(set(self.order)) < len(self.order):
-                refuse("order", "names one of them twice", "Name each once.")
+                refuse("order", "names one of them twice", "Name each once")
             for quantity in ("shutter", "aperture", "iso"):
                 low, high = getattr(self, "shutter_s" if quantity == "shutter" else quantity)
                 if low < high and quantity not in self.order:
-                    refuse("order", f"{quantity} has a range but no place in the order", f'Add "{quantity}".')
+                    refuse("order", f"{quantity} has a range but no place in the order", f'Add "{quantity}"')
         return self
 
     @property

@@ -102,7 +102,7 @@ class ByPulse(_Pace):
     @model_validator(mode="after")
     def _sense(self) -> Self:
         if self.stretch_to_s is not None:
-            refuse("stretch_to_s", "who sends the pulses decides how far apart they are", "Remove it.")
+            refuse("stretch_to_s", "who sends the pulses decides how far apart they are", "Remove it")
         return self
 
     def shortest(self) -> tuple[str, float]:

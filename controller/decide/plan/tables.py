@@ -49,9 +49,9 @@ def length_s(key: str, text: str) -> float:
     """Seconds of the length of time under a key. Raises Sense where it is none, nothing, or longer than ten years."""
     seconds: float = parsed(key, anchors.parse_length, text)
     if seconds <= 0:
-        refuse(key, "no time at all", "Write it like 3h or 90min.")
+        refuse(key, "no time at all", "Write it like 3h or 90min")
     if seconds > LONGEST_S:
-        refuse(key, f"{shown(text)} is longer than ten years", "Write it like 3h or 90min.")
+        refuse(key, f"{shown(text)} is longer than ten years", "Write it like 3h or 90min")
     return seconds
 
 
@@ -116,7 +116,7 @@ class Files(Table):
     def _sense(self) -> Self:
         if self.free_card != "never" and self.every is None:
             what = f"nothing is copied from the card with fetch = {shown(self.fetch)}"
-            refuse("free_card", what, 'Use fetch = "all", or leave free_card out.')
+            refuse("free_card", what, 'Use fetch = "all", or leave free_card out')
         return self
 
     @property
@@ -161,7 +161,7 @@ class Optics(Table):
             across = self.sensor_mm[0] * 1000 / self.pixel_um
             if not 500 <= across <= 50_000:
                 what = f"{self.pixel_um:g} µm makes {across:.0f} pixels on a width of {self.sensor_mm[0]:g} mm"
-                refuse("pixel_um", what, "Give the width of the sensor divided by its pixels, in µm.")
+                refuse("pixel_um", what, "Give the width of the sensor divided by its pixels, in µm")
         return self
 
 
@@ -188,9 +188,9 @@ class Cameras(Table):
     @model_validator(mode="after")
     def _sense(self) -> Self:
         if self.use is not None and (twice := [name for name in self.use if self.use.count(name) > 1]):
-            refuse("use", f"{twice[0]} is there twice", "Name each camera once.")
+            refuse("use", f"{twice[0]} is there twice", "Name each camera once")
         if self.use is not None and self.lead is not None and self.lead not in self.use:
-            refuse("lead", f"{self.lead} is not one of the cameras in use", "Add it there, or name one of them.")
+            refuse("lead", f"{self.lead} is not one of the cameras in use", "Add it there, or name one of them")
         return self
 
 
@@ -212,5 +212,5 @@ class Power(Table):
     def _sense(self) -> Self:
         if self.battery_wh / self.draw_w < _LEAST_LIFE_H:
             what = f"{self.draw_w:g} W empty a battery of {self.battery_wh:g} Wh in less than a minute"
-            refuse("draw_w", what, "Give watts on average; battery_wh is in watt hours: volts times ampere hours.")
+            refuse("draw_w", what, "Give watts on average; battery_wh is in watt hours: volts times ampere hours")
         return self

@@ -94,9 +94,9 @@ class Span(Table):
     def _sense(self) -> Self:
         start, _ = sensible(self)
         if not anchors.comes_round(start):
-            refuse("start", f"{self.start} does not come round every day", "Use a time such as 06:30, or a sun event.")
+            refuse("start", f"{self.start} does not come round every day", "Use a time such as 06:30, or a sun event")
         if self.stop is None and self.duration is None and self.frames is None:
-            refuse("start", "a window among several needs an end", "Add stop, duration or frames.")
+            refuse("start", "a window among several needs an end", "Add stop, duration or frames")
         return self
 
 
@@ -137,19 +137,19 @@ class When(Table):
         if self.windows is not None:
             for name in ("start", *_ENDS):
                 if name in self.model_fields_set and getattr(self, name) is not None:
-                    refuse(name, "stands beside [[when.windows]], which have their own", "Keep one of them.")
+                    refuse(name, "stands beside [[when.windows]], which have their own", "Keep one of them")
         if self.every is None:
             for name, value in (("from", self.from_), ("until", self.until), ("skip", self.skip)):
                 if value:
-                    refuse(name, "only a repeated plan has it", 'Add every = "day", or remove it.')
+                    refuse(name, "only a repeated plan has it", 'Add every = "day", or remove it')
         elif self.date is not None:
-            refuse("date", "a plan is for one date or for every day, not both", "Keep one of them.")
+            refuse("date", "a plan is for one date or for every day, not both", "Keep one of them")
         repeated = self.every is not None or self.date is not None
         for name, anchor in (("start", start), ("stop", stop)):
             if self.windows is not None or not repeated or isinstance(anchor, anchors.Sun | None):
                 continue
             if getattr(anchor, "day", self) is not None:
-                refuse(name, "names one moment, but the plan names days", "Use a sun event, or a time such as 18:20.")
+                refuse(name, "names one moment, but the plan names days", "Use a sun event, or a time such as 18:20")
         self._sense_of_days()
         return self
 
@@ -157,27 +157,27 @@ class When(Table):
         if self.every is None:
             return
         if len(set(self.every)) < len(self.every):
-            refuse("every", "names a day twice", "Name each once.")
+            refuse("every", "names a day twice", "Name each once")
         if self.from_ and self.until:
             if self.until < self.from_:
-                refuse("until", f"{self.until} is before from, {self.from_}", "Swap them.")
+                refuse("until", f"{self.until} is before from, {self.from_}", "Swap them")
             asked = (self.from_ + timedelta(days=n) for n in range((self.until - self.from_).days + 1))
             if not any(DAYS[day.weekday()] in self.every and day not in self.skip for day in asked):
                 what = f"none of its days lies from {self.from_} to {self.until}"
-                refuse("every", what, "Name other days, or skip fewer.")
+                refuse("every", what, "Name other days, or skip fewer")
         for where, span in self.spans():
             lasts_s = known_s(span)
             if lasts_s is not None and lasts_s > self.apart_s() + CLOCK_CHANGE_S:
                 key = "stop" if span.duration is None else "duration"
                 what = f"a window of {length(lasts_s)} is not over when the next begins, {length(self.apart_s())} later"
-                refuse(where + key, what, "Make it shorter, or name fewer days in every.")
+                refuse(where + key, what, "Make it shorter, or name fewer days in every")
         for (n, one), (m, other) in permutations(enumerate(self.windows or ()), 2):
             after_s, lasts_s = _begins_after_s(one, other), known_s(one)
             if after_s is None or lasts_s is None or (after_s < 0 and self.apart_s() > _DAY_S):
                 continue
             if after_s % _DAY_S < lasts_s:
                 what = f"the {nth(m + 1)} window begins while the {nth(n + 1)} still lasts, on every day"
-                refuse(f"windows.{m}.start", what, "Move one of them, or make one of the two.")
+                refuse(f"windows.{m}.start", what, "Move one of them, or make one of the two")
 
     def apart_s(self) -> float:
         """Seconds from a window to the same one's next of a repeated plan, at the least, by the clock."""
@@ -209,12 +209,12 @@ def sensible(span: Span | When) -> tuple[anchors.Anchor, anchors.Anchor | None]:
         length_s("duration", span.duration)
     ends = [name for name in _ENDS if getattr(span, name) is not None]
     if len(ends) > 1:
-        refuse(ends[1], f"{' and '.join(ends)} both say when to end", "Keep one of them.")
+        refuse(ends[1], f"{' and '.join(ends)} both say when to end", "Keep one of them")
     if isinstance(stop, anchors.Now):
-        refuse("stop", "a shoot cannot stop at now", 'Use duration = "3h", or a time.')
+        refuse("stop", "a shoot cannot stop at now", 'Use duration = "3h", or a time')
     if stop is not None and anchors.precedes(stop, start):
         order = "the same as" if stop == start else "before"
-        refuse("stop", f"{span.stop} is {order} the start, {span.start}", "Swap them, or move one.")
+        refuse("stop", f"{span.stop} is {order} the start, {span.start}", "Swap them, or move one")
     return start, stop
 
 

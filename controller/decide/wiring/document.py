@@ -82,14 +82,14 @@ class DewHeater(Table):
     @model_validator(mode="after")
     def _sense(self) -> Self:
         if self.sensor_command is None and self.sensor_file is None:
-            refuse("sensor_command", "no sensor is named", 'Add sensor_command = ["PROGRAM"], or sensor_file = "FILE".')
+            refuse("sensor_command", "no sensor is named", 'Add sensor_command = ["PROGRAM"], or sensor_file = "FILE"')
         if self.sensor_command is not None and self.sensor_file is not None:
-            refuse("sensor_file", "two sensors are named", "Keep sensor_command or sensor_file.")
+            refuse("sensor_file", "two sensors are named", "Keep sensor_command or sensor_file")
         if self.sensor_file is not None and not self.sensor_file.startswith("/"):
-            refuse("sensor_file", f"{shown(self.sensor_file)} does not begin with /", "Give its whole path.")
+            refuse("sensor_file", f"{shown(self.sensor_file)} does not begin with /", "Give its whole path")
         if self.silent_s <= self.every_s:
             what = f"{self.silent_s:g} s is not longer than every_s, {self.every_s:g} s"
-            refuse("silent_s", what, "Use several times every_s, so that one bad reading changes nothing.")
+            refuse("silent_s", what, "Use several times every_s, so that one bad reading changes nothing")
         return self
 
 
@@ -110,7 +110,7 @@ class Wiring(Table):
             for key in ("pin", "shutter_pin", "focus_pin"):
                 pin = getattr(table, key, None)
                 if pin is not None and pin in taken:
-                    refuse(f"{name}.{key}", f"pin {pin} is taken by {taken[pin]}", "Use another pin for one of them.")
+                    refuse(f"{name}.{key}", f"pin {pin} is taken by {taken[pin]}", "Use another pin for one of them")
                 if pin is not None:
                     taken[pin] = f"[{name}] {key}"
         return self
@@ -141,7 +141,7 @@ def read_wiring(text: str) -> Wiring:
     except tomllib.TOMLDecodeError as error:
         raise BadInput("bad-wiring", f"not TOML: {error}", remedy=toml_remedy(text, str(error))) from None
     except (ValueError, RecursionError) as error:
-        raise BadInput("bad-wiring", f"not TOML that can be read: {error}", remedy="Write plain tables.") from None
+        raise BadInput("bad-wiring", f"not TOML that can be read: {error}", remedy="Write plain tables") from None
     try:
         return Wiring.model_validate(document)
     except ValidationError as error:
@@ -159,17 +159,17 @@ def _refused(error: Any, text: str) -> BadInput:
         known = _known(place)
         near = plan_hints.nearest(str(place[-1]), known)
         what = "unknown table" if len(place) == 1 else "unknown key"
-        remedy = f"Did you mean {near}?" if near else f"Known here: {', '.join(known)}."
+        remedy = f"Did you mean {near}?" if near else f"Known here: {', '.join(known)}"
     elif error["type"] == "string_pattern_mismatch":
-        what, remedy = f"{shown(error['input'])} is no camera of a rig", 'Write camera = "camera-1".'
+        what, remedy = f"{shown(error['input'])} is no camera of a rig", 'Write camera = "camera-1"'
     elif error["type"] == "missing":
-        what, remedy = "is missing", "Add it; docs/wiring.md lists every key."
+        what, remedy = "is missing", "Add it; docs/wiring.md lists every key"
     elif error["type"] in ("model_type", "model_attributes_type"):
-        what, remedy = f"{shown(error['input'])} is no table", f"Write [{place[0]}], and its keys below it."
+        what, remedy = f"{shown(error['input'])} is no table", f"Write [{place[0]}], and its keys below it"
     elif place[-1] in ("pin", "shutter_pin", "focus_pin"):
-        what, remedy = f"{shown(error['input'])} is no pin", "Use the processor's own number (BCM), 2 to 27."
+        what, remedy = f"{shown(error['input'])} is no pin", "Use the processor's own number (BCM), 2 to 27"
     elif place[-1] == "sensor_command":
-        what, remedy = f"{shown(error['input'])} cannot be used", 'Write sensor_command = ["PROGRAM", "WORD"].'
+        what, remedy = f"{shown(error['input'])} cannot be used", 'Write sensor_command = ["PROGRAM", "WORD"]'
     else:
         what, remedy = plain(error)
     line = line_of(text, place)

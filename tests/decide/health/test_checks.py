@@ -98,7 +98,7 @@ def clock(state: ClockState, **facts: object) -> Readings:
         (metering, of_camera(unread=90, connected=False), None),
         (metering, of_camera(unread=90, shooting=False), "clear"),
         (wiring, Readings(), None),
-        (wiring, Readings(wiring=("pin 17 is taken.",)), "raise"),
+        (wiring, Readings(wiring=("pin 17 is taken",)), "raise"),
         (wiring, Readings(wiring=()), "clear"),
         (films, Readings(), "clear"),
         (films, Readings(film_trouble="the disk is full", film_remedy="Free some space"), "raise"),
