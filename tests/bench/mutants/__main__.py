@@ -1,10 +1,11 @@
 """Whether the tests notice small faults in what decides: a sample of faults, each before the tests that run its line.
 
-`python -m tests.bench.mutants [COUNT] [NUMBER] [--jobs N] [--known DIRECTORY] [--only FILE …] [--most SECONDS]`
+`python -m tests.bench.mutants [COUNT] [NUMBER] [--of PATH …] [--within FUNCTION …] [--tests PATH …] [--jobs N]
+[--known DIRECTORY] [--most SECONDS]`
 
 Half of COUNT (400) is drawn, by NUMBER (1), from the files that decide slots, half from all others of
-`controller/decide`. First, coverage.py (`pip install coverage`) tells which test runs which line; `--known` keeps that,
-or takes it from there.
+`controller/decide`; with `--of`, all of it from those files and folders. First, coverage.py (`pip install coverage`)
+tells which test runs which line; `--known` keeps that, or takes it from there.
 A fault is shown the tests that run its line, the quickest first, until they have taken `--most` (60) seconds. After
 every fortieth fault its tests run without any: these must all pass. Each fault that no test noticed is printed.
 """
@@ -21,6 +22,7 @@ import sys
 import tempfile
 import xml.etree.ElementTree as ElementTree
 from collections import Counter
+from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -52,7 +54,9 @@ def main() -> int:
     parser.add_argument("number", nargs="?", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--known", type=Path)
-    parser.add_argument("--only", nargs="*", metavar="FILE", help="files of controller/decide")
+    parser.add_argument("--of", nargs="+", metavar="PATH", help="files and folders to draw from, below controller")
+    parser.add_argument("--within", nargs="+", metavar="FUNCTION", help="draw from these functions alone")
+    parser.add_argument("--tests", nargs="+", default=TESTS, metavar="PATH", help="which may notice; tests/decide")
     parser.add_argument("--most", type=float, default=60.0, metavar="SECONDS")
     args = parser.parse_args()
     if find_spec("coverage") is None:
@@ -62,35 +66,24 @@ def main() -> int:
         os.environ["TMPDIR"] = scratch
         known = args.known or Path(scratch)
         if not (known / "lines.json").exists():
-            _learn(known)
+            _learn(known, args.tests)
         return _try(args, json.loads((known / "lines.json").read_text()))
 
 
-def _learn(known: Path) -> None:
+def _learn(known: Path, of: Sequence[str]) -> None:
     """Which tests run which lines, and for how long each runs, into `known/lines.json`."""
     known.mkdir(parents=True, exist_ok=True)
     if not (known / "coverage").exists():
         (known / "settings").write_text(SETTINGS)
         with_contexts = ["-m", "coverage", "run", f"--rcfile={known / 'settings'}", f"--data-file={known / 'coverage'}"]
-        tests = [
-            "-m",
-            "pytest",
-            "-p",
-            "tests.bench.mutants.contexts",
-            *TESTS,
-            *QUIET,
-            f"--junitxml={known / 'tests.xml'}",
-        ]
+        told = ["-p", "tests.bench.mutants.contexts", f"--junitxml={known / 'tests.xml'}"]
+        tests = ["-m", "pytest", *told, *of, *QUIET]
         subprocess.run([sys.executable, *with_contexts, *tests], cwd=ROOT, check=True)
     from coverage import CoverageData  # by name: a tool, not a library of ours
 
     data = CoverageData(str(known / "coverage"))
     data.read()
-    lines = {
-        file: dict(data.contexts_by_lineno(file))
-        for file in data.measured_files()
-        if file.startswith("controller/decide")
-    }
+    lines = {file: dict(data.contexts_by_lineno(file)) for file in data.measured_files()}
     taken_s = {
         f"{(case.get('classname') or '').replace('.', '/')}.py::{case.get('name')}": float(case.get("time") or 0)
         for case in ElementTree.parse(known / "tests.xml").getroot().iter("testcase")
@@ -99,12 +92,22 @@ def _learn(known: Path) -> None:
     (known / "lines.json").write_text(json.dumps({"lines": lines, "taken_s": taken_s}))
 
 
-def _drawn(every: list[Change], count: int, number: int) -> list[Change]:
-    slots = [c for c in every if _decides_slots(c)]
-    others = [c for c in every if not _decides_slots(c)]
+def _every(args: argparse.Namespace) -> list[list[Change]]:
+    """Every fault that is possible: where slots are decided, and elsewhere; or all those that are asked for."""
+    paths = [ROOT / path for path in args.of or ("controller/decide",)]
+    files = [file for path in paths for file in (sorted(path.rglob("*.py")) if path.is_dir() else (path,))]
+    every = [change for file in files for change in changes(file, str(file.relative_to(ROOT)))]
+    if args.within:
+        every = [change for change in every if change.within in args.within]
+    if args.of:
+        return [every]
+    return [[change for change in every if _decides_slots(change) is slots] for slots in (True, False)]
+
+
+def _drawn(every: list[list[Change]], count: int, number: int) -> list[Change]:
     chance = random.Random(number)
-    chosen = [c for these in (slots, others) for c in chance.sample(these, min(len(these), count // 2))]
-    print(f"{len(every)} faults are possible, {len(slots)} where slots are decided; {len(chosen)} drawn by {number}")
+    chosen = [c for these in every for c in chance.sample(these, min(len(these), count // len(every)))]
+    print(f"{sum(map(len, every))} faults are possible; {len(chosen)} drawn by {number}")
     chance.shuffle(chosen)
     return chosen
 
@@ -135,12 +138,8 @@ def _tests(change: Change, known: dict[str, dict], most_s: float) -> tuple[tuple
 
 
 def _try(args: argparse.Namespace, known: dict[str, dict]) -> int:  # type: ignore[type-arg]
-    files = sorted((ROOT / "controller/decide").rglob("*.py"))
-    every = [c for file in files for c in changes(file, str(file.relative_to(ROOT)))]
-    if args.only:
-        every = [c for c in every if Path(c.file).name in args.only]
     trials, left_out = [], 0
-    for place, change in enumerate(_drawn(every, args.count, args.number)):
+    for place, change in enumerate(_drawn(_every(args), args.count, args.number)):
         tests = _tests(change, known, args.most)
         if tests is None:
             left_out += 1
@@ -149,7 +148,7 @@ def _try(args: argparse.Namespace, known: dict[str, dict]) -> int:  # type: igno
         if place % 40 == 0 and tests:
             trials.append(Trial(None, tests))
     print(f"{left_out} left out, which run as their module is read")
-    results: Counter[tuple[bool, str]] = Counter()
+    results: Counter[tuple[str, str]] = Counter()
     wrong = []
 
     def told(trial: Trial, result: str, said: str) -> None:
@@ -157,25 +156,30 @@ def _try(args: argparse.Namespace, known: dict[str, dict]) -> int:  # type: igno
             if result != ALIVE:
                 wrong.append(said)
             return
-        results[_decides_slots(trial.change), result] += 1
+        results[trial.change.file, result] += 1
         sys.__stderr__.write(
             f"{result:8} {trial.change}  [{len(trial.tests)} tests] {said if result != ALIVE else ''}\n"
         )
 
     files_needed = sorted({node.partition("::")[0] for trial in trials for node, _ in trial.tests})
     pytest.main([*QUIET, "-W", "ignore", *files_needed], plugins=[Trials(ROOT, trials, args.jobs, told)])
-    for slots in (True, False):
-        n = sum(k for (where, _), k in results.items() if where is slots)
-        killed = results[slots, KILLED]
-        if n:
-            low, high = _wilson(killed, n)
-            others = ", ".join(
-                f"{r} {k}" for (where, r), k in sorted(results.items()) if where is slots and r != KILLED
-            )
-            where = "slots" if slots else "all else"
-            print(f"{where}: {killed} of {n} noticed, {killed / n:.1%} ({low:.1%} to {high:.1%} with 95 %); {others}")
+    for file in (*sorted({file for file, _ in results}), ""):
+        of_file = Counter[str]()
+        for (where, result), n in results.items():
+            of_file[result] += n if file in ("", where) else 0
+        killed, n = of_file.pop(KILLED, 0), of_file.total()
+        _tell(file or "together", killed, killed + n, of_file)
     print(f"without a fault {len(wrong)} of {sum(t.change is None for t in trials)} failed {' '.join(wrong)}")
     return 1 if wrong else 0
+
+
+def _tell(what: str, noticed: int, tried: int, others: Counter[str]) -> None:
+    low, high = _wilson(noticed, max(tried, 1))
+    share = f"{noticed / max(tried, 1):.1%} ({low:.1%} to {high:.1%} with 95 %)"
+    print(
+        f"{what}: {noticed} of {tried} noticed, {share}",
+        *(f"{k} {result}" for result, k in sorted(others.items()) if k),
+    )
 
 
 def _wilson(k: int, n: int) -> tuple[float, float]:

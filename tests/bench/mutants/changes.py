@@ -34,7 +34,9 @@ _COUNTED: dict[type[ast.operator], type[ast.operator]] = {
     ast.Mod: ast.FloorDiv,
     ast.Pow: ast.Mult,
 }
-_CALLED = {"min": "max", "max": "min", "any": "all", "all": "any", "floor": "ceil", "ceil": "floor"}
+_CALLED = {"min": "max", "max": "min", "any": "all", "all": "any"}
+_NAMED = {"floor": "ceil", "ceil": "floor", "maximum": "minimum", "minimum": "maximum"}  # of a module, as np.maximum
+_FUNCTION = ast.FunctionDef | ast.AsyncFunctionDef
 
 Path_ = tuple[tuple[str, int | None], ...]
 """From a module's tree to a node: fields, and places in lists."""
@@ -93,17 +95,19 @@ def _down(node: ast.AST, at: Path_) -> ast.AST:
 def _places(tree: ast.Module) -> Iterator[tuple[Path_, ast.stmt, ast.AST, str | None]]:
     for index, statement in enumerate(tree.body):
         at: Path_ = (("body", index),)
-        if isinstance(statement, ast.FunctionDef):
+        if isinstance(statement, _FUNCTION):
             yield from _body(statement, at, statement.name)
         elif isinstance(statement, ast.ClassDef):
             for inner, method in enumerate(statement.body):
-                if isinstance(method, ast.FunctionDef):
+                if isinstance(method, _FUNCTION):
                     yield from _body(method, (*at, ("body", inner)), f"{statement.name}.{method.name}")
         elif isinstance(statement, ast.Assign) and isinstance(statement.targets[0], ast.Name):
             yield from _under(statement.value, (*at, ("value", None)), statement, None)
 
 
-def _body(function: ast.FunctionDef, at: Path_, within: str) -> Iterator[tuple[Path_, ast.stmt, ast.AST, str | None]]:
+def _body(
+    function: ast.FunctionDef | ast.AsyncFunctionDef, at: Path_, within: str
+) -> Iterator[tuple[Path_, ast.stmt, ast.AST, str | None]]:
     for index, statement in enumerate(function.body):
         yield from _under(statement, (*at, ("body", index)), statement, within)
 
@@ -113,9 +117,7 @@ def _under(
 ) -> Iterator[tuple[Path_, ast.stmt, ast.AST, str | None]]:
     yield at, statement, node, within
     for field, value in ast.iter_fields(node):
-        if field in ("annotation", "returns", "args", "decorator_list") and isinstance(
-            node, ast.FunctionDef | ast.AnnAssign
-        ):
+        if field in ("annotation", "returns", "args", "decorator_list") and isinstance(node, _FUNCTION | ast.AnnAssign):
             continue
         for index, child in enumerate(value) if isinstance(value, list) else [(None, value)]:
             if isinstance(child, ast.AST) and not isinstance(child, ast.FormattedValue | ast.JoinedStr):
@@ -142,11 +144,11 @@ def _others(node: ast.AST) -> list[ast.AST]:
             return [_with(node, value=value * 2 or 1.0)]
         case ast.Call(func=ast.Name(id=name)) if name in _CALLED and len(node.args) > (name in ("min", "max")):
             return [_with(node, func=ast.Name(_CALLED[name], ast.Load()))]
-        case ast.Call(func=ast.Attribute(attr=name)) if name in ("floor", "ceil"):
-            return [_with(node, func=_with(node.func, attr=_CALLED[name]))]
+        case ast.Call(func=ast.Attribute(attr=name)) if name in _NAMED:
+            return [_with(node, func=_with(node.func, attr=_NAMED[name]))]
         case ast.If() | ast.IfExp() | ast.While() if not isinstance(node.test, ast.Compare | ast.BoolOp | ast.UnaryOp):
             return [_with(node, test=ast.UnaryOp(ast.Not(), copy.deepcopy(node.test)))]
-        case ast.Raise() | ast.AugAssign() | ast.Expr(value=ast.Call()):
+        case ast.Raise() | ast.AugAssign() | ast.Expr(value=ast.Call() | ast.Await()):
             return [ast.Pass()]
         case ast.Continue():
             return [ast.Break()]
