@@ -19,7 +19,7 @@ from controller.results.series.film import film_of
 from controller.store import Store
 from controller.store.files import database_path, write_atomic
 from controller.store.frame_pages import Page
-from controller.words.clips import REMARKS, SMALL_FRAMES
+from controller.words.clips import SMALL_FRAMES, first_of
 from controller.words.documents import Document, Frame, FrameState, Shoot
 from controller.words.errors import BadInput, DuskhandError, StoreError
 from controller.words.processes import step_back
@@ -27,7 +27,6 @@ from controller.words.processes import step_back
 _TOLD_EVERY_S = 0.5
 _REMEDY = "Free some space on the rig's disk; it is tried again by itself"
 _CHOOSING = 0.3  # of all the work: measuring every picture of the shoots, where that is asked
-_LINE = 300  # characters of a remark that are told
 _EARLY_S, _LATE_S = 0.5, 0.002  # due times are rounded; a slot at a window's end is the next one's
 
 
@@ -87,7 +86,7 @@ def work_out(task: dict[str, Any]) -> ClipDone:
         told.unlink(missing_ok=True)
         write_atomic(told, (came.model_dump_json(indent=2) + "\n").encode())
     missing = sum(gap.slots for gap in came.gaps)
-    remarks = [line if len(line) <= _LINE else f"{line[:_LINE]}…" for line in came.remarks[:REMARKS]]
+    remarks = first_of(came.remarks)
     return ClipDone(frames=came.frames, missing=missing, duration_s=came.duration_s, bytes=came.bytes, remarks=remarks)
 
 
@@ -110,7 +109,7 @@ async def shown(
     async with await Store.open(database_path(directory), read_only=True) as store:
         shoot = await store.shoot(task["shoot"])
         if not asked.plain:
-            shoots = [shoot, *[await store.shoot(name) for name in asked.shoots if name != shoot.id]]
+            shoots = [shoot, *[await store.shoot(name) for name in asked.shoots]]
 
             def rows(each: Shoot) -> AsyncIterator[list[Frame]]:
                 return _rows(store, each, None, 0, None)

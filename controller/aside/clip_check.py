@@ -10,7 +10,7 @@ from controller.aside.clip import shown
 from controller.results.clip.make import check_clip
 from controller.results.clip.options import ClipOptions
 from controller.results.series.asked import FramesAsked
-from controller.results.series.wanted import HourBest
+from controller.results.series.wanted import HourBest, SameSun
 from controller.words.documents import Document
 
 
@@ -26,7 +26,7 @@ def work_out(task: dict[str, Any]) -> ClipFits:
     asked = FramesAsked.model_validate(task["asked"])
     best = None if (wanted := asked.wanted()) is None else wanted.series
     if asked.measured:  # which of them are shown takes a look at every picture
-        asked = asked.model_copy(update={"skip": (), "series": None, "within": None})
+        asked = asked.model_copy(update={"skip": ()} | ({} if isinstance(best, SameSun) else {"series": None}))
     shoot, frames, _ = asyncio.run(shown(directory, task, asked, lambda done, of: None))
     pictures = check_clip(shoot, frames, directory, options).pictures
     if isinstance(best, HourBest):

@@ -42,13 +42,15 @@ class ClipAsks:
         self._rig, self._checker = rig, checker
 
     async def record(self, shoot: str, options: dict[str, Any], asked: FramesAsked) -> ClipRecord:
-        """Of a film to come. Raises NotFound, BadInput, StoreError."""
+        """Of a film to come, which has no name yet. Raises NotFound, BadInput, StoreError."""
         store, camera = self._rig.store, options.get("camera")
-        shoots = [await store.shoot(name) for name in dict.fromkeys((shoot, *asked.shoots))]
+        names = list(dict.fromkeys((shoot, *asked.shoots)))
+        asked = asked.model_copy(update={"shoots": tuple(names[1:])})
+        shoots = [await store.shoot(name) for name in names]
         await self._refuse_empty(shoots, camera, options.get("source", "auto"))
         record = ClipRecord(
             shoot=shoot,
-            name=await self._name(shoot),
+            name="",
             kind=ClipKind.MADE,
             camera=camera,
             shows=str(asked) or None,
@@ -72,7 +74,8 @@ class ClipAsks:
             return None  # of so long a log it is told once it is made
         return int(came["pictures"])
 
-    async def _name(self, shoot: str) -> str:
+    async def name(self, shoot: str) -> str:
+        """That no film of the shoot has, of those that are written down."""
         now = datetime.fromtimestamp(self._rig.clock.utc()).astimezone()
         stem, number = f"made-{now:%Y-%m-%d-%H%M%S}", 1
         taken = {record.name for record in await asyncio.to_thread(clips.records, self._rig.directory, shoot)}

@@ -67,6 +67,7 @@ class Clips:
         self._again_mono: dict[tuple[str, str], float] = {}
         self._shown: dict[tuple[str, str], tuple[int, float, float]] = {}  # slots, when made, and in how long
         self._work: asyncio.Task[None] | None = None
+        self._taking = asyncio.Lock()
         self.making: ClipRecord | None = None
         self.trouble: DuskhandError | None = None
 
@@ -268,8 +269,7 @@ class Clips:
     async def all(self, shoot: str) -> list[Clip]:
         """Every film of a shoot, made or to come. Raises NotFound."""
         await self._rig.store.shoot(shoot)
-        found = {r.name: r for r in await asyncio.to_thread(clips.others, self._rig.directory, shoot)}
-        found |= {r.name: r for r in await asyncio.to_thread(clips.records, self._rig.directory, shoot)}
+        found = await asyncio.to_thread(clips.listed, self._rig.directory, shoot)
         alive = [*self._pending.values(), *self._windows.under_way, *([self.making] if self.making else [])]
         found |= {record.name: record for record in alive if record.shoot == shoot}
         return [record.told() for record in sorted(found.values(), key=lambda r: (r.since_utc or 0.0, r.name))]
@@ -280,14 +280,20 @@ class Clips:
         Raises NotFound, BadInput, Conflict.
         """
         await self._rig.store.shoot(shoot)
+        self._refuse_more(shoot)
+        record = await self._asks.record(shoot, options, asked)
+        async with self._taking:  # others may have asked while that was looked at; each has a name of its own
+            self._refuse_more(shoot)
+            record.name = await self._asks.name(shoot)
+            await asyncio.to_thread(clips.keep, self._rig.directory, record)
+            self._pending[_key(record)] = record
+        self._tell(record)
+        return record.told()
+
+    def _refuse_more(self, shoot: str) -> None:
         if sum(record.kind is ClipKind.MADE for record in self._pending.values()) >= MOST_ASKED:
             what = f"{MOST_ASKED} films are still to be made"
             raise Conflict("clips-waiting", what, f"shoot {shoot}", "Ask again once one of them is ready")
-        record = await self._asks.record(shoot, options, asked)
-        await asyncio.to_thread(clips.keep, self._rig.directory, record)
-        self._pending[_key(record)] = record
-        self._tell(record)
-        return record.told()
 
 
 def _key(record: ClipRecord) -> tuple[str, str]:

@@ -12,11 +12,12 @@ import logging
 import re
 import shutil
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
 from controller.store.files import entries, write_atomic
-from controller.words.clips import REMARKS, ClipKind, ClipRecord, ClipState
+from controller.words.clips import ClipKind, ClipRecord, ClipState, first_of
 from controller.words.errors import NotFound
 from controller.words.layout import clip_name, clips_directory, shoot_directory
 
@@ -47,7 +48,7 @@ def by_command(directory: Path, shoot: str) -> dict[str, Path]:
     root = directory / shoot_directory(shoot)
     found = [*root.glob("*.mp4"), *root.glob("camera-*/*.mp4")]
     names = {clip_name(path.relative_to(root)): path for path in found}
-    return {name: path for name, path in names.items() if NAME.fullmatch(name)}
+    return {name: path for name, path in names.items() if NAME.fullmatch(name) and path.is_file()}
 
 
 def no_such_clip(shoot: str, name: str) -> NotFound:
@@ -73,9 +74,13 @@ def records(directory: Path, shoot: str) -> list[ClipRecord]:
     return sorted(found, key=lambda record: (record.since_utc or 0.0, record.name))
 
 
-def others(directory: Path, shoot: str) -> list[ClipRecord]:
-    """What is known of the films that a command made."""
-    return [made for name, path in by_command(directory, shoot).items() if (made := _other(shoot, name, path))]
+def listed(directory: Path, shoot: str) -> dict[str, ClipRecord]:
+    """Of every film, by name: those of the rig's own, without films that somebody has deleted, and a command's."""
+    found = {name: made for name, path in by_command(directory, shoot).items() if (made := _other(shoot, name, path))}
+    for record in records(directory, shoot):
+        if record.state is not ClipState.READY or (directory / clips_directory(shoot) / record.name).is_file():
+            found[record.name] = record
+    return found
 
 
 def _other(shoot: str, name: str, path: Path) -> ClipRecord | None:
@@ -83,16 +88,15 @@ def _other(shoot: str, name: str, path: Path) -> ClipRecord | None:
         stat = path.stat()
     except OSError:  # gone meanwhile
         return None
-    made = ClipRecord(
-        shoot=shoot, name=name, kind=ClipKind.MADE, state=ClipState.READY, bytes=stat.st_size, made_utc=stat.st_mtime
-    )
+    made: dict[str, Any] = {"shoot": shoot, "name": name, "kind": ClipKind.MADE, "state": ClipState.READY}
+    made |= {"bytes": stat.st_size, "made_utc": stat.st_mtime}
     try:
         told = json.loads(path.with_suffix(".json").read_bytes())
         known = {key: told[key] for key in ("frames", "duration_s")}
         missing = sum(gap["slots"] for gap in told["gaps"])
-        return made.model_copy(update={**known, "missing": missing, "remarks": told["remarks"][:REMARKS]})
-    except (OSError, ValueError, KeyError, TypeError):  # of an older version, or moved there
-        return made
+        return ClipRecord(**made, **known, missing=missing, remarks=first_of(told["remarks"]))
+    except (OSError, ValueError, KeyError, TypeError):  # of an older version, changed by hand, or moved there
+        return ClipRecord(**made)
 
 
 def of_all_shoots(directory: Path) -> list[ClipRecord]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
 from typing import Any
 from urllib.parse import quote
@@ -14,9 +15,12 @@ from controller.words.times import Utc
 SMALL_FRAMES = 750
 """Of a small film at most: half a minute, whatever the length of the window."""
 
+_REMARKS, _LINE = 20, 300  # lines that are told of a film at most, and characters of each
 
-REMARKS = 20
-"""Lines that are told of a film at most."""
+
+def first_of(remarks: Sequence[str]) -> list[str]:
+    """Those that are told of a film, none of them long."""
+    return [line if len(line) <= _LINE else f"{line[:_LINE]}…" for line in remarks[:_REMARKS]]
 
 
 class ClipKind(StrEnum):

@@ -44,7 +44,7 @@ async def test_series_joins_and_days(site: tuple[Rig, httpx.AsyncClient]) -> Non
             "39 of 156 frames left out: night",
         ),
         24: ({"days": "2026-12-02..2026-12-03"}, "2026-12-02 to 2026-12-03", "frame 22, 000022.jpg: 162×108 pixels"),
-        84 + 72: ({"shoots": [SECOND]}, f"joined with {SECOND}", "frame "),
+        84 + 72: ({"shoots": [SECOND, FIRST, SECOND]}, f"joined with {SECOND}", "frame "),
     }
     for frames, (body, shows, remark) in asked.items():
         answer = await client.post(AT, json={**body, **SMALL})
@@ -70,6 +70,8 @@ async def test_series_joins_and_days(site: tuple[Rig, httpx.AsyncClient]) -> Non
         ({"within": 2}, "within: this is how far the sun may be off"),
         ({"days": "2027-01-01.."}, f"{FIRST}: no frame is left for the film"),
         ({"series": "sun-altitude=60,morning"}, "no frame is left for the film (2026-12-01 – 2026-12-07: the sun was"),
+        ({"series": "sun-azimuth=10", "skip": ["fog"]}, "(2026-12-01 – 2026-12-07: no frame within 3° of it)"),
+        ({"shoots": [""]}, "body.shoots.0: '' is too short"),
         ({"series": "hour-best", "source": "developed"}, "source: no frame has a RAW file on the rig"),
         ({"days": "2026-12-02", "retime": "nearest", "scene_s_per_s": 0.001}, "scene_s_per_s: each picture would"),
     ],
@@ -85,6 +87,14 @@ async def test_what_does_not_fit_is_refused_at_once(
     assert told["remedy"]
     assert "--" not in told["detail"] + told["remedy"]
     assert (await client.get(AT)).json() == []
+
+
+async def test_half_a_character_is_no_shoot(site: tuple[Rig, httpx.AsyncClient]) -> None:
+    """JSON can carry one half of a surrogate pair, which UTF-8 cannot (RFC 8259, section 8.2)."""
+    headers = {"Content-Type": "application/json"}
+    for body in ('{"shoots": ["\\ud800"]}', '{"camera": "\\ud800"}'):
+        answer = await site[1].post(AT, content=body, headers=headers)
+        assert (answer.status_code, answer.json()["code"]) == (422, "bad-request"), answer.text
 
 
 async def test_another_shoot_that_is_not_there(site: tuple[Rig, httpx.AsyncClient]) -> None:
@@ -117,8 +127,10 @@ async def test_a_series_wants_room_for_its_own_frames_alone(
     monkeypatch.setattr(rules, "room_wanted", room)
     answer = await client.post(AT, json={"series": "sun-azimuth=175", "within": 8, **SMALL})
     await ready(client, AT, answer.json()["name"])
+    answer = await client.post(AT, json={"series": "sun-azimuth=175", "within": 8, "skip": ["fog"], **SMALL})
+    await ready(client, AT, answer.json()["name"])
     answer = await client.post(AT, json={"series": "hour-best", **SMALL})
     await ready(client, AT, answer.json()["name"])
     await asyncio.sleep(0)
-    assert wanted == [7, 28]
+    assert wanted == [7, 7, 28]
     assert rig.clips.trouble is None

@@ -13,7 +13,7 @@ from controller.commands import main
 from controller.daemon import Rig
 from controller.decide import clips as rules
 from controller.engine import clips as making
-from controller.words.layout import clips_directory
+from controller.words.layout import clips_directory, shoot_directory
 from tests.support.rigs import plan, until
 from tests.support.serving import log_frames, serving
 
@@ -83,6 +83,43 @@ async def test_films_that_a_command_made_are_listed_and_served_too(
     film = await client.get(whole["url"])
     assert (film.status_code, len(film.content)) == (200, whole["bytes"])
     capsys.readouterr()
+
+
+async def test_what_lies_beside_such_a_film_does_not_hide_the_others(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 3)
+    folder = rig.directory / shoot_directory(at.split("/")[-2])
+    (folder / "folder.mp4").mkdir(parents=True)
+    (folder / "a.mp4").write_bytes(b"x")
+    whole = {"frames": 3, "duration_s": 0.3, "gaps": [{"slots": 1}], "remarks": ["y" * 10_000] * 50}
+    for changed in ({}, {"frames": None}, {"remarks": [1]}, {"gaps": [{"slots": 0.5}]}, {"gaps": None}):
+        (folder / "a.json").write_text(json.dumps(whole | changed))
+        answer = await client.get(at)
+        assert answer.status_code == 200, (changed, answer.text)
+        (line,) = answer.json()
+        assert (line["name"], line["frames"]) == ("a.mp4", 0 if changed else 3)
+        assert len(answer.text) < 10_000
+    assert (await client.get(f"{at}/folder.mp4")).status_code == 404
+
+
+async def test_asked_for_at_once_each_has_its_own(
+    client: httpx.AsyncClient, rig: Rig, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One took the other's name, and its place; and more were taken than may wait."""
+    monkeypatch.setattr(rules, "ROOM", 1e9)
+    at = await shot(client, rig, 3)
+    answers = await asyncio.gather(*[client.post(at, json={"fps": 10 + n}) for n in range(making.MOST_ASKED + 2)])
+    taken = [answer.json()["name"] for answer in answers if answer.status_code == 202]
+    assert len(set(taken)) == len(taken) == making.MOST_ASKED, [answer.text for answer in answers]
+    assert {line["name"] for line in (await client.get(at)).json()} == set(taken)
+    assert [answer.status_code for answer in answers if answer.status_code != 202] == [409, 409]
+
+
+async def test_a_film_that_somebody_deleted_is_not_listed(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 3)
+    line = await ready(client, at, (await client.post(at, json={"steady": "off"})).json()["name"])
+    await until(lambda: rig.clips.making is None)
+    (rig.directory / clips_directory(at.split("/")[-2]) / line["name"]).unlink()
+    assert (await client.get(at)).json() == []
 
 
 @pytest.mark.parametrize("name", ["none.mp4", "..%2F..%2Fframes.sqlite3", ".hidden.mp4", "day.clip.json", "a%00.mp4"])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Self
+from typing import Annotated, Any, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -11,6 +11,7 @@ from controller.results.series.wanted import HourBest, Wanted, wanted_of
 from controller.words.documents import Document
 
 _MOST_SHOOTS = 100
+_Id = Annotated[str, Field(min_length=1, max_length=255)]
 
 
 class FramesAsked(Document):
@@ -31,7 +32,7 @@ class FramesAsked(Document):
     )
     skip: tuple[str, ...] = Field((), max_length=3, description="of fog, drops (on the lens), night those to leave out")
     days: str | None = Field(None, max_length=80, description="local days, such as 2026-12-01..2027-05-31")
-    shoots: tuple[str, ...] = Field(
+    shoots: tuple[_Id, ...] = Field(
         (), max_length=_MOST_SHOOTS, description="ids of other shoots of this rig, whose frames join by time"
     )
 
