@@ -123,7 +123,7 @@ def _as_typed() -> Iterator[None]:
     try:
         yield
     except BadInput as error:
-        if error.code in ("bad-clip", "bad-series"):
+        if error.code in ("bad-clip", "bad-series", "clip-memory"):
             error.where = "--" + error.where.partition(".")[0].replace("_", "-")
         raise
 

@@ -223,7 +223,8 @@ class Clips:
             return
         key = _key(record)
         record.tries += 1
-        again_s = None if isinstance(error, BadInput) else rules.again_in_s(record.tries)
+        passing = _passing(record, error)
+        again_s = rules.again_in_s(record.tries) if passing else None
         record.state = ClipState.FAILED if again_s is None else ClipState.WAITING
         if again_s is None:
             self._pending.pop(key, None)
@@ -231,7 +232,7 @@ class Clips:
             self._again_mono[key] = time.monotonic() + again_s
         if error.code == "clip-unfinished" or again_s is None:
             await self._tidy(record)
-        if not isinstance(error, BadInput):  # such as a window without a picture, which its log tells
+        if passing:  # unlike a window without a picture, which its log tells
             self.trouble = error
         if record.tries == 1 or again_s is None:
             text = f"{record.name} was not made: {error}"
@@ -294,6 +295,12 @@ class Clips:
         if sum(record.kind is ClipKind.MADE for record in self._pending.values()) >= MOST_ASKED:
             what = f"{MOST_ASKED} films are still to be made"
             raise Conflict("clips-waiting", what, f"shoot {shoot}", "Ask again once one of them is ready")
+
+
+def _passing(record: ClipRecord, error: DuskhandError) -> bool:
+    """Whether another try may do. Whoever asked for too large a film may ask for a smaller one; a day's film waits."""
+    waits = error.code == "clip-memory" and record.kind is not ClipKind.MADE
+    return waits or not isinstance(error, BadInput)
 
 
 def _key(record: ClipRecord) -> tuple[str, str]:

@@ -13,6 +13,9 @@ from controller.commands import main
 from controller.daemon import Rig
 from controller.decide import clips as rules
 from controller.engine import clips as making
+from controller.results.clip.memory import check_memory
+from controller.words.clips import ClipKind, ClipRecord, ClipState
+from controller.words.errors import BadInput
 from controller.words.layout import clips_directory, shoot_directory
 from tests.support.rigs import plan, until
 from tests.support.serving import log_frames, serving
@@ -212,6 +215,22 @@ async def test_files_that_have_gone_fail_in_words_for_a_phone(client: httpx.Asyn
     assert "--" not in line["why"]
     assert "`duskhand" not in line["why"]
     assert rig.clips.trouble is None
+
+
+@pytest.mark.parametrize(("kind", "state"), [(ClipKind.DAY, ClipState.WAITING), (ClipKind.MADE, ClipState.FAILED)])
+async def test_a_day_s_film_waits_for_memory(
+    client: httpx.AsyncClient, rig: Rig, kind: ClipKind, state: ClipState
+) -> None:
+    """It was given up for good where there was too little of it for a moment."""
+    shoot = (await shot(client, rig, 3)).split("/")[-2]
+    record = ClipRecord(shoot=shoot, name="day.mp4", kind=kind, state=ClipState.MAKING)
+    rig.clips._pending[shoot, record.name] = record
+    with pytest.raises(BadInput) as refused:
+        check_memory((1620, 1080), "h264", 8, 1e6)
+    await rig.clips._failed(record, refused.value, under_way=False)
+    line = next(each for each in (await client.get(f"/api/v1/shoots/{shoot}/clips")).json() if each["name"] == "day.mp4")
+    assert (line["state"], "of memory" in line["why"]) == (state, True)
+    assert (rig.clips.trouble is None) == (kind is ClipKind.MADE)
 
 
 async def test_a_film_of_no_frame_is_refused_at_once(client: httpx.AsyncClient, rig: Rig) -> None:

@@ -14,6 +14,7 @@ import av
 import pytest
 
 from controller.commands import main
+from controller.results.clip import make
 from controller.store import Store
 from controller.store.files import clip_path, database_path
 from controller.words.documents import Frame, FrameState
@@ -135,6 +136,14 @@ def test_what_only_the_pictures_tell_is_told_of_the_option_too(rig: Path) -> Non
     assert done.returncode == 2
     said = "duskhand clip: --size: the film would have 16×10 pixels, and h264 needs 16×16."
     assert done.stderr.splitlines()[-1].startswith(said)
+
+
+def test_too_little_memory_is_told_of_the_size(
+    rig: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(make, "free_memory", lambda: 1_000_000)
+    assert main(["clip", "last", "--dir", str(rig)]) == 2
+    assert "--size: a film of 160×108 pixels takes about 72 MB of memory, and 1 MB are free" in capsys.readouterr().err
 
 
 def test_a_shoot_without_pictures(tmp_path: Path) -> None:

@@ -37,7 +37,7 @@ def test_a_film_is_begun_told_of_or_refused() -> None:
     assert told == "a film of 3240×2160 pixels takes about 756 MB of memory, and 680 MB are free: it may not end"
     with pytest.raises(BadInput, match="takes about 756 MB of memory, and 378 MB are free") as refused:
         check_memory(LARGE, "h264", 8, 0.5 * wanted)
-    assert (refused.value.code, refused.value.where) == ("bad-clip", "size")
+    assert (refused.value.code, refused.value.where) == ("clip-memory", "size")
 
 
 def test_what_is_free_is_what_the_kernel_tells() -> None:

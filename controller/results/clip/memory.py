@@ -36,7 +36,7 @@ def check_memory(size: Size, codec: str, bits: int, free: float | None) -> str |
     takes = f"a film of {size[0]}×{size[1]} pixels takes about {in_words(wanted)} of memory"
     short = f"{takes}, and {in_words(free)} are free"
     if _SURE * wanted > free:
-        raise BadInput("bad-clip", short, "size", "Give a smaller size, or make it on a machine that has more")
+        raise BadInput("clip-memory", short, "size", "Give a smaller size, or make it on a machine that has more")
     return f"{short}: it may not end"
 
 
