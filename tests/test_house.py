@@ -350,12 +350,9 @@ def ends_of(node: ast.expr) -> Iterator[str]:
         yield from ends_of(node.values[-1])
     elif isinstance(node, ast.BinOp):
         yield from ends_of(node.right)
-    elif isinstance(node, ast.Dict):
-        for value in node.values:
-            yield from ends_of(value)
-    elif isinstance(node, ast.IfExp):
-        yield from ends_of(node.body)
-        yield from ends_of(node.orelse)
+    elif isinstance(node, ast.Dict | ast.IfExp):
+        for part in node.values if isinstance(node, ast.Dict) else (node.body, node.orelse):
+            yield from ends_of(part)
     else:
         yield from texts_of(node)
 
