@@ -162,7 +162,7 @@ def test_without_gains_it_says_how_to_get_them(rig: Path, tmp_path: Path, capsys
     assert f"make the clip first, `duskhand clip {SHOOT}`" in capsys.readouterr().out
     (rig / clip_path(SHOOT)).with_suffix(".gains.json").write_text("{")
     assert hand_over(rig, tmp_path / "out") == 0
-    assert "its gains cannot be read" in capsys.readouterr().out
+    assert "no gains as a clip writes them. Make the clip again" in capsys.readouterr().out
 
 
 def test_a_clip_and_then_a_hand_over(tmp_path: Path) -> None:

@@ -177,7 +177,7 @@ def test_the_gains_stand_beside_a_steadied_film(tmp_path: Path) -> None:
     clip(tmp_path, slots, tmp_path / "off.mp4", steady="off")
     assert not list(tmp_path.glob("*.gains.*"))
     clip(tmp_path, slots, tmp_path / "clip.mp4")
-    rows = read_gains_json(tmp_path / "clip.gains.json")
+    rows = read_gains_json(tmp_path / "clip.gains.json").frames
     assert [one.seq for one in rows] == list(range(1, 13))
     assert rows[5].exposure_ev == pytest.approx(-1 / 3)
     assert (tmp_path / "clip.gains.csv").read_text().count("\n") == 13

@@ -89,12 +89,12 @@ def test_csv_and_json(tmp_path: Path) -> None:
     read = json.loads((tmp_path / "a.json").read_text())
     assert read["shoot"] == "quay"
     assert math.isclose(read["frames"][1]["gain_ev"], 0.1234567)
-    assert read_gains_json(tmp_path / "a.json") == ROWS
+    assert read_gains_json(tmp_path / "a.json").frames == ROWS
     assert sorted(path.name for path in tmp_path.iterdir()) == ["a.csv", "a.json"]
 
 
 def test_gains_that_cannot_be_read(tmp_path: Path) -> None:
-    with pytest.raises(FileNotFoundError):
+    with pytest.raises(BadInput, match=r"none.json: No such file or directory. Make the clip again"):
         read_gains_json(tmp_path / "none.json")
     for text in ("", "{}", '{"shoot": "a", "frames": [{"seq": 1}]}', "\0"):
         (tmp_path / "bad.json").write_text(text)

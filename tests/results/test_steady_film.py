@@ -95,6 +95,6 @@ def test_tones_of_a_film(tmp_path: Path) -> None:
     assert residual(np.array(hill["tones"]))[0] < residual(np.array(hill["level"]))[0] / 1.3
     assert residual(np.array(whole["tones"]))[0] <= 0.01
     assert whole["tones"] == pytest.approx(whole["level"], abs=0.03)
-    gains = read_gains_json(tmp_path / "clip.gains.json")
+    gains = read_gains_json(tmp_path / "clip.gains.json").frames
     assert [row.seq for row in gains] == [slot.seq for slot in rows]
     assert [row.exposure_ev for row in gains] == pytest.approx([slot.exposure_ev for slot in rows], abs=0.01)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from pydantic import ValidationError
-
-from controller.results.clip.sidecar import FrameGain, Gains
+from controller.results.clip.sidecar import FrameGain, Gains, read_gains_json
 from controller.words.documents import Frame, Shoot
+from controller.words.errors import BadInput
 from controller.words.layout import FIRST_CAMERA, clip_path, clips_directory, shoot_directory
+from controller.words.phrases import with_remedy
 
 _PATTERN = "*.gains.json"
 
@@ -24,9 +24,9 @@ class ShootGains:
         self._rows: dict[str, dict[int, FrameGain]] = {}
         for path, camera in _files(rig, shoot):
             try:
-                found = Gains.model_validate_json(path.read_bytes())
-            except (OSError, ValidationError):
-                self.remarks.append(f"{path}: its gains cannot be read. Make that clip again, then hand over again")
+                found = read_gains_json(path)
+            except BadInput as error:
+                self.remarks.append(with_remedy(str(error), "Then hand over again"))
                 continue
             if found.shoot == shoot.id:
                 rows = self._rows.setdefault(found.camera or camera, {})

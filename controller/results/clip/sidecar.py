@@ -59,15 +59,13 @@ def write_gains_json(path: Path, shoot: str, rows: Sequence[FrameGain], camera: 
     _write(path, Gains(shoot=shoot, camera=camera, frames=list(rows)).model_dump_json(indent=1) + "\n")
 
 
-def read_gains_json(path: Path) -> list[FrameGain]:
-    """Raises FileNotFoundError where there is none, and BadInput('bad-gains') where it cannot be read."""
+def read_gains_json(path: Path) -> Gains:
+    """Raises BadInput('bad-gains') where it is not there or cannot be read."""
     try:
-        return Gains.model_validate_json(path.read_bytes()).frames
-    except FileNotFoundError:
-        raise
+        return Gains.model_validate_json(path.read_bytes())
     except (OSError, ValidationError) as error:
         what = error.strerror if isinstance(error, OSError) else "no gains as a clip writes them"
-        raise BadInput("bad-gains", str(what), str(path), "Make the clip again; it writes them anew") from error
+        raise BadInput("bad-gains", str(what), str(path), "Make the clip again: it writes them anew") from error
 
 
 def xmp(shoot: str, row: FrameGain) -> bytes:
