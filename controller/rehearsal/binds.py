@@ -45,12 +45,12 @@ class _Stretch:
 class Binds:
     """Fed with every frame of a rehearsal in the order of slots; `woken` are slots for which the camera had to wake."""
 
-    def __init__(self, plan: Plan, adjust: Adjust, body: Body | None, woken: set[int]) -> None:
+    def __init__(self, plan: Plan, body: Body | None, woken: set[int]) -> None:
         self._plan, self._woken = plan, woken
         self._offsets, self._metering = plan.light.offsets, middle_index(plan.light.offsets)
         self._last = len(self._offsets) - 1
         self._follows = isinstance(plan.light, FollowLight)
-        self._reach = reach_of(plan, adjust, body)
+        self._reach = reach_of(plan, Adjust(), body)
         self._darkest, self._brightest = self._reach.darkest, self._reach.brightest
         self._open: dict[BindKind, _Stretch] = {}
         self._closed: list[_Stretch] = []

@@ -11,7 +11,6 @@ from pathlib import Path
 from controller.decide.exposure import Body
 from controller.decide.plan import Plan
 from controller.decide.schedule import Window
-from controller.decide.step import Adjust
 from controller.engine.book import Book
 from controller.engine.run import CHECK_LEAD_S, ShootRun
 from controller.engine.starting import first_window, shoot_id
@@ -26,9 +25,6 @@ from controller.rehearsal.weather import Weather, clear
 from controller.words.clock import VirtualClock
 from controller.words.documents import Frame, Note, Shoot, ShootState
 from controller.words.rehearsal import RehearsalSummary
-
-MOST_DAYS = 31.0
-"""How far ahead windows are rehearsed where all are wanted."""
 
 OPEN_S = 86_400.0
 """How much of a window without an end is rehearsed."""
@@ -52,18 +48,16 @@ def rehearse_now(
     settings: CameraModel | None = None,
     seed: int = 0,
     body: Body | None = None,
-    adjust: Adjust | None = None,
-    windows: int | None = 1,
-    within_days: float = MOST_DAYS,
+    windows: int = 1,
     view: View | None = None,
     on_frame: OnFrame | None = None,
 ) -> Rehearsal:
     """Rehearse `plan` as if it were started at `now_utc`, POSIX seconds; returns when it is over.
 
-    `windows` of a repeated plan are rehearsed; None means all that end within `within_days`. Of a window that lasts
-    until it is stopped a day is rehearsed. `view` is what the camera's view has above the sky model, by default
-    nothing. `on_frame` gets each row of the log in the order of slots, with the columns of a real shoot. The same
-    arguments give the same rehearsal. Raises BadInput where the plan has no window.
+    `windows` of a repeated plan are rehearsed, of one that lasts until it is stopped a day. `view` is what the
+    camera's view has above the sky model, by default nothing. `on_frame` gets each row of the log in the order of
+    slots, with the columns of a real shoot. The same arguments give the same rehearsal. Raises BadInput where the
+    plan has no window.
     """
     stage = _Stage(
         plan,
@@ -72,9 +66,7 @@ def rehearse_now(
         settings or CameraModel(),
         seed,
         body,
-        adjust or Adjust(),
         windows,
-        now_utc + within_days * 86_400.0,
         view or flat(0.0),
         on_frame or (lambda frame: None),
     )
@@ -93,18 +85,16 @@ class _Stage:
         settings: CameraModel,
         seed: int,
         body: Body | None,
-        adjust: Adjust,
-        windows: int | None,
-        until_utc: float,
+        windows: int,
         view: View,
         on_frame: OnFrame,
     ) -> None:
         first = first_window(plan, now_utc)
-        self._plan, self._windows, self._until_utc = plan, windows, until_utc
+        self._plan, self._windows = plan, windows
         # What the rig waits through before its first look at the camera is left out.
         self.clock = VirtualClock(max(now_utc, first.start_utc - CHECK_LEAD_S - 1.0))
         self._camera = ModelCamera(self.clock, ModelScene(plan, weather, view), settings, body, seed)
-        self._tally = Tally(plan, adjust, body, self._camera.woken, settings.bytes_per_frame)
+        self._tally = Tally(plan, body, self._camera.woken, settings.bytes_per_frame)
         self._on_frame = on_frame
         self._shoot = Shoot(
             id=shoot_id(plan.name, first.start_utc, ()),
@@ -114,7 +104,6 @@ class _Stage:
             created_utc=now_utc,
             start_utc=first.start_utc,
             stop_utc=first.stop_utc,
-            adjust=adjust.document(),
         )
         self._turn = Turn()
         self._begun: list[Window] = []
@@ -160,11 +149,8 @@ class _Stage:
         if self._begun and (window == self._begun[-1] or self._turn.owner is run):
             self._begun[-1] = window  # chosen again, or moved while it is under way
             return
-        beyond = window.start_utc if window.stop_utc is None else window.stop_utc
-        if self._windows is not None and len(self._begun) >= self._windows:
+        if len(self._begun) >= self._windows:
             self._end("as many windows as were asked for are rehearsed")
-        elif self._begun and self._windows is None and beyond > self._until_utc:
-            self._end("the windows of the days asked for are rehearsed")
         else:
             self._begun.append(window)
             if window.stop_utc is None:

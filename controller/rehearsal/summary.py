@@ -6,7 +6,6 @@ from collections import Counter
 
 from controller.decide.exposure import Body
 from controller.decide.plan import FollowLight, Plan
-from controller.decide.step import Adjust
 from controller.rehearsal.binds import Binds
 from controller.words.documents import Frame, FrameState
 from controller.words.rehearsal import RehearsalSummary
@@ -38,9 +37,9 @@ class _Range:
 class Tally:
     """Fed with every frame in the order of slots."""
 
-    def __init__(self, plan: Plan, adjust: Adjust, body: Body | None, woken: set[int], bytes_per_frame: int) -> None:
+    def __init__(self, plan: Plan, body: Body | None, woken: set[int], bytes_per_frame: int) -> None:
         self._plan, self._bytes_per_frame = plan, bytes_per_frame
-        self._binds = Binds(plan, adjust, body, woken)
+        self._binds = Binds(plan, body, woken)
         self._missed: Counter[str] = Counter()
         self._spans: dict[str, tuple[float, float]] = {}
         self._furthest_ev = 0.0

@@ -7,7 +7,6 @@ from itertools import pairwise
 import pytest
 
 from controller.decide.plan import plan_from
-from controller.decide.step import Adjust
 from controller.rehearsal import CameraModel, clear
 from controller.rehearsal.loop import VirtualLoop
 from controller.rehearsal.rehearse import _Stage
@@ -35,8 +34,7 @@ def shoot(
         }
     )
     rows: list[Frame] = []
-    until = NOON + 9 * DAY_S
-    stage = _Stage(plan, NOON, clear(), CameraModel(), 0, None, Adjust(), windows, until, flat(0.0), rows.append)
+    stage = _Stage(plan, NOON, clear(), CameraModel(), 0, None, windows, flat(0.0), rows.append)
     clock, begun = stage.clock, stage.clock.utc()
 
     def step(seconds: float) -> None:

@@ -78,8 +78,8 @@ def shoot(
     """What was foretold, and the frames of the whole shoot. `before` was changed before all that; a hold ends
     `by_itself`, or is ended."""
     frames: list[Frame] = []
-    adjust = before or Adjust()
-    stage = Changed(plan, NOON, clear(), CameraModel(), 0, None, adjust, 1, NOON + 1e6, flat(over_ev), frames.append)
+    stage = Changed(plan, NOON, clear(), CameraModel(), 0, None, 1, flat(over_ev), frames.append)
+    stage._shoot.adjust = (before or Adjust()).document()
     stage.wanted, stage.by_itself = wanted, by_itself
     VirtualLoop(stage.clock).run_until_complete(stage.play())  # type: ignore[abstract]
     assert stage.told is not None

@@ -7,7 +7,6 @@ import asyncio
 import pytest
 
 from controller.decide.plan import Plan
-from controller.decide.step import Adjust
 from controller.engine.now import Forecasts
 from controller.rehearsal.camera import CameraModel
 from controller.rehearsal.loop import VirtualLoop
@@ -25,9 +24,7 @@ class Watched(_Stage):
     """Asked after every slot, and whenever the run has news, as the page does."""
 
     def __init__(self, plan: Plan, frames: list[Frame], hold_at: int = HOLD_AT) -> None:
-        super().__init__(
-            plan, NOON, clear(), CameraModel(), 0, None, Adjust(), 1, NOON + 1e6, flat(-1.0), frames.append
-        )
+        super().__init__(plan, NOON, clear(), CameraModel(), 0, None, 1, flat(-1.0), frames.append)
         self.forecasts, self.frames_left, self.held_utc = Forecasts(), 0, 0.0
         self.hold_at, self.in_the_end = hold_at, list[int]()
         self.told: list[tuple[ShootState, Heading | None]] = []
