@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 import argparse
-import asyncio
 from typing import TYPE_CHECKING
 
 from controller.words.errors import CameraError, DuskhandError
 
 if TYPE_CHECKING:
     from controller.camera.link import CameraLink
-    from controller.camera.messages import Opened, Report
+    from controller.camera.messages import Report
     from controller.decide.meter import Curve
     from controller.decide.response import Learned, NotLearned
     from controller.words.clock import Clock
 
-CONNECT_S = 60.0
 SHOWN = (20, 40, 60, 90, 118, 150, 180, 210, 240)
 
 
 async def learn(args: argparse.Namespace) -> int:
     """Learn the curve of the first camera and print it. Raises CameraError, StoreError."""
-    from controller.camera.link import CameraLink
+    from controller.commands.attached import attached
     from controller.decide.meter import SRGB
     from controller.decide.response import NotLearned
     from controller.engine.metering import body_key, keep_curve
@@ -30,16 +28,13 @@ async def learn(args: argparse.Namespace) -> int:
     from controller.words.clock import WallClock
 
     clock = WallClock()
-    link = CameraLink(args.camera[0] if args.camera else "usb:")
     async with await Store.open(database_path(args.dir)) as store:
-        await link.start()
-        try:
-            opened = await _opened(link)
-            body = body_key(opened)
+        async with attached(args.camera[:1] or ["usb:"]) as [link]:
+            if link.opened is None:
+                raise CameraError("no-camera", link.trouble or "no camera answers", link.address)
+            body = body_key(link.opened)
             print(f"{body.model}, serial number {body.serial or 'unknown'}, picture style {body.style}", flush=True)
             found, taken = await _bracket(link, clock, args)
-        finally:
-            await link.stop()
         print(f"{taken} pictures taken; they stay on the card")
         if isinstance(found, NotLearned):
             remedy = "Aim at a scene that keeps still and holds dark and bright parts, in manual mode with fixed ISO"
@@ -47,15 +42,6 @@ async def learn(args: argparse.Namespace) -> int:
         await keep_curve(store, body, found, "bracket", clock.utc())
     print(_described(found, SRGB))
     return 0
-
-
-async def _opened(link: CameraLink) -> Opened:
-    end = asyncio.get_running_loop().time() + CONNECT_S
-    while link.opened is None:
-        if asyncio.get_running_loop().time() > end:
-            raise CameraError("no-camera", link.trouble or "no camera answers", link.address)
-        await asyncio.sleep(0.1)
-    return link.opened
 
 
 async def _bracket(link: CameraLink, clock: Clock, args: argparse.Namespace) -> tuple[Learned | NotLearned, int]:

@@ -55,8 +55,7 @@ def test_pictures_that_cannot_be_read_give_no_curve_and_it_says_so(tmp_path, cap
     assert kept(rig) is None
 
 
-def test_no_camera(tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr("controller.commands.learn_response.CONNECT_S", 3.0)
+def test_no_camera(tmp_path, capsys):
     assert main(["check", "--learn-response", "--camera", "ptpip:127.0.0.1:1:2", "--dir", str(tmp_path)]) == 1
     assert "ptpip:127.0.0.1:1:2" in capsys.readouterr().err
     assert main(["check", "--learn-response", "--camera", "nonsense", "--dir", str(tmp_path)]) == 2
