@@ -98,4 +98,5 @@ def _clock(plan: Plan, came: RehearsalSummary, utc: float) -> str:
 
 
 def _local(plan: Plan, utc: float) -> str:
-    return f"{datetime.fromtimestamp(utc, plan.site.zone):%a %d %b %Y %H:%M:%S %Z}"
+    """To the nearest second, as `duskhand plan` has it."""
+    return f"{datetime.fromtimestamp(round(utc), plan.site.zone):%a %d %b %Y %H:%M:%S %Z}"

@@ -228,3 +228,11 @@ def test_a_view_that_an_earlier_shoot_knows(tmp_path: Path):
     assert offs == pytest.approx([2.0] * len(offs), abs=0.15)
     unknown = run(str(QUAY), "--like", "other", "--dir", str(tmp_path))
     assert (unknown.returncode, len(unknown.stderr.strip().splitlines())) == (2, 1)
+
+
+def test_it_starts_in_the_second_that_the_plan_says():
+    """That evening's window starts 0.79 s after a whole second."""
+    planned = json.loads(subprocess.check_output([*DUSKHAND[:-1], "plan", str(QUAY), *DAY, "--json"], text=True))
+    start = datetime.fromisoformat(planned["windows"][0]["start_local"])
+    assert datetime.fromisoformat(planned["windows"][0]["start_utc"]) < start
+    assert f"from        {start:%a %d %b %Y %H:%M:%S}" in run(str(QUAY), *DAY).stdout
