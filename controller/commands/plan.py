@@ -95,13 +95,18 @@ def _known(args: argparse.Namespace) -> Known:
     from controller.store.files import database_path, room
     from controller.wiring.document import wiring_in
     from controller.words.bodies import BodySeen
-    from controller.words.errors import DuskhandError
+    from controller.words.errors import BadInput, DuskhandError
 
     frame_bytes = None if args.frame_mb is None else megabytes(args.frame_mb, "--frame-mb") * 1e6
     directory: Path = args.dir or default_directory()
+    if args.dir is not None and not directory.is_dir():
+        raise BadInput(
+            "no-rig", "there is no such directory", f"--dir {directory}", "Name the rig's, or leave --dir out"
+        )
     moves_s = wiring_in(directory).moves_s
-    if args.dir is None and not database_path(directory).exists():
-        return Known(frame_bytes=frame_bytes, motion_s=moves_s)
+    room_bytes = float(room(directory)[0]) if directory.is_dir() else None
+    if not database_path(directory).exists():  # as before the first night: sizes of frames are assumed
+        return Known(frame_bytes=frame_bytes, rig_room_bytes=room_bytes, motion_s=moves_s)
 
     async def bodies() -> list[BodySeen]:
         async with await Store.open(database_path(directory), read_only=True) as store:
@@ -114,5 +119,4 @@ def _known(args: argparse.Namespace) -> Known:
             raise
         print(f"duskhand plan: no sizes of frames were read: {error}", file=sys.stderr)
         return Known(frame_bytes=frame_bytes, motion_s=moves_s)
-    body, room_bytes = seen[0] if seen else None, float(room(directory)[0])
-    return Known(body, frame_bytes, rig_room_bytes=room_bytes, motion_s=moves_s)
+    return Known(seen[0] if seen else None, frame_bytes, rig_room_bytes=room_bytes, motion_s=moves_s)

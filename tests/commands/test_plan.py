@@ -129,6 +129,13 @@ def test_a_rig_that_saw_no_body_leaves_the_assumption(tmp_path):
     assert "assumed: RAW and JPEG" in said(str(QUAY), "--date", "2026-10-03", "--dir", str(tmp_path))
 
 
+def test_before_the_first_night_a_rig_tells_the_room_on_its_disk(tmp_path):
+    out = said(str(QUAY), "--date", "2026-10-03", "--dir", str(tmp_path))
+    assert "assumed: RAW and JPEG" in out
+    assert re.search(r"rig \d+ MB with fetch = preview; [\d.]+ [GT]B free", out)
+    assert list(tmp_path.iterdir()) == []
+
+
 def evening(when: str) -> str:
     """The quay's plan with another table [when]."""
     return re.sub(r"(?<=\[when\]\n).*?(?=\n\[)", when + "\n", QUAY.read_text("utf-8"), flags=re.S)
@@ -236,7 +243,7 @@ def test_bad_plans_end_with_one_line_and_exit_code_2(old, new, says):
         ((str(QUAY), "--interval", "0.2s"), "--interval: an interval of 0.2 s is shorter than"),
         ((str(QUAY), "--clip", "3h", "--date", "2026-10-03"), "--clip: no interval makes a clip of 3 h"),
         ((str(QUAY), "--clip", "20s", "--card", "64GB"), "not allowed with"),
-        ((str(QUAY), "--dir", "/nowhere"), "there is no frame log here"),
+        ((str(QUAY), "--dir", "/nowhere"), "--dir /nowhere: there is no such directory. Name the rig's, or leave"),
     ],
 )
 def test_bad_arguments_end_with_one_line_and_exit_code_2(args, says):
