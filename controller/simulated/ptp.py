@@ -90,7 +90,6 @@ class Event(IntEnum):
 class Format(IntEnum):
     ASSOCIATION = 0x3001
     EXIF_JPEG = 0x3801
-    TIFF_EP = 0x3802
     DNG = 0x3811
 
 

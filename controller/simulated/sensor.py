@@ -42,7 +42,7 @@ class Sensor:
     """One instance a style; the noise is drawn once and used again from places chosen by each frame's seed."""
 
     def __init__(self, style: str, seed: int) -> None:
-        self._forward, self._backward = curves(style)
+        self._forward = curves(style)[0]
         self._pool = np.random.default_rng(seed).standard_normal(1 << 20, np.float32)
 
     def develop(self, scene: Planes, gains: Sequence[float], iso: float, seed: int, raw: bool) -> Developed:
