@@ -216,7 +216,7 @@ class Clips:
                 await note(self._rig, "clip-made", text, shoot=record.shoot, name=record.name, frames=record.frames)
 
     async def _failed(self, record: ClipRecord, error: DuskhandError, under_way: bool) -> None:
-        record.why = str(error)
+        record.why, record.progress = str(error), None
         if under_way:  # it is tried again as it grows
             self.trouble = None if isinstance(error, BadInput) else error
             await self._keep(record)

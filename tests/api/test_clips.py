@@ -223,13 +223,13 @@ async def test_a_day_s_film_waits_for_memory(
 ) -> None:
     """It was given up for good where there was too little of it for a moment."""
     shoot = (await shot(client, rig, 3)).split("/")[-2]
-    record = ClipRecord(shoot=shoot, name="day.mp4", kind=kind, state=ClipState.MAKING)
+    record = ClipRecord(shoot=shoot, name="day.mp4", kind=kind, state=ClipState.MAKING, progress=0.0)
     rig.clips._pending[shoot, record.name] = record
     with pytest.raises(BadInput) as refused:
         check_memory((1620, 1080), "h264", 8, 1e6)
     await rig.clips._failed(record, refused.value, under_way=False)
-    line = next(each for each in (await client.get(f"/api/v1/shoots/{shoot}/clips")).json() if each["name"] == "day.mp4")
-    assert (line["state"], "of memory" in line["why"]) == (state, True)
+    (line,) = (await client.get(f"/api/v1/shoots/{shoot}/clips")).json()
+    assert (line["state"], line["progress"], "of memory" in line["why"]) == (state, None, True)
     assert (rig.clips.trouble is None) == (kind is ClipKind.MADE)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.async_api import Route, expect
 
-from controller.words.layout import preview_path
+from controller.words.layout import preview_path, shoot_directory
 from tests.support.dusk_rig import dusk_rig
 from tests.support.rigs import EVENING_UTC
 from tests.support.told_shoot import ToldShoot
@@ -94,6 +94,15 @@ async def test_one_is_asked_for_comes_into_the_list_and_is_watched(phone: Phone)
         await phone.page.locator("#clips-list li a[download]").tap()
     kept = await (await download.value).path()
     assert kept.stat().st_size == (await of_rig(phone, WATCHED))[-1]["bytes"]
+
+
+async def test_a_film_of_which_nothing_is_known_says_no_more_than_its_size(phone: Phone) -> None:
+    folder = phone.rig.directory / shoot_directory(TWO.id)
+    (folder / "by-hand.mp4").write_bytes(bytes(3000))
+    await enter(phone, TWO)
+    await phone.shows("#clips-list li", "Ready. 3 kB")
+    assert "0 frames" not in await phone.reads("#clips-list li")
+    (folder / "by-hand.mp4").unlink()
 
 
 async def test_only_one_film_moves(phone: Phone) -> None:

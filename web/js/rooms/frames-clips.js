@@ -43,7 +43,7 @@ function row(clip, zone, watch) {
 
   function fill(now) {
     set(name, title(now, zone));
-    set(is, [say.states[now.state], now.made_utc && [runs(now.duration_s), say.framesIn(now.frames), now.missing > 0 && say.without(now.missing), sized(now.bytes)].filter(Boolean).join(", ")].filter(Boolean).join(". "));
+    set(is, [say.states[now.state], now.made_utc && [now.frames > 0 && runs(now.duration_s), now.frames > 0 && say.framesIn(now.frames), now.missing > 0 && say.without(now.missing), sized(now.bytes)].filter(Boolean).join(", ")].filter(Boolean).join(". "));
     show(bar, now.state === "making");
     bar.value = now.progress ?? 0;
     bar.setAttribute("aria-label", say.states.making);
