@@ -108,6 +108,7 @@ def test_of_a_repeated_plan_it_is_that_and_later_and_none_that_was_open_at_midni
 def test_a_plan_that_names_its_moment_is_taken_as_at_that_days_midnight():
     midnight = datetime(2026, 10, 3, tzinfo=STOCKHOLM).timestamp()
     assert the_one(plan(start="now", duration="1h"), DAY).start_utc == midnight
+    assert the_one(plan(start="now+10min", duration="1h"), DAY).start_utc == midnight + 600
     dated = plan(start="20:00", duration="1h", date="2026-10-05")
     assert the_one(dated, DAY).start_utc == midnight + 68 * 3600
     assert the_one(plan(start="2026-10-05T20:00", duration="1h"), DAY).start_utc == midnight + 68 * 3600

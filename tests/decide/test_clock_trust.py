@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
-from controller.decide.clock_trust import AGREE_S, AHEAD_S, BATTERY_AHEAD_S, MADE_UTC, ClockFacts, judge
+from controller.decide.clock_trust import AGREE_S, AHEAD_S, BATTERY_AHEAD_S, MADE_UTC, PATIENCE_S, ClockFacts, judge
 
 NOW, DAY_S = MADE_UTC + 100 * 86_400.0, 86_400.0
 YEARS_S = 10 * 365.25 * DAY_S
@@ -45,3 +47,8 @@ def test_states(facts: ClockFacts, state: str, kept_by: str | None) -> None:
 def test_time_does_not_go_back(synchronised: bool | None, back_s: float, battery_off_s: float | None) -> None:
     found = judge(ClockFacts(NOW - back_s, NOW, synchronised, battery_off_s))
     assert (found.state, found.from_utc) == ("unsure", NOW)
+
+
+def test_windows_wait_for_as_long_as_the_page_says() -> None:
+    page = (Path(__file__).parents[2] / "docs/time.md").read_text("utf-8")
+    assert f"planned windows wait, until {PATIENCE_S / 60:g} minutes after the machine's start" in page

@@ -311,3 +311,14 @@ def test_the_brightest_twentieth_is_held_down_and_no_more(lamps, counts):
     share = lamps / 192 if counts else 0.0
     expected = SRGB.mid * (1 - share) + share
     assert meter(jpeg(picture)).level == pytest.approx(expected, rel=0.03)
+
+
+@pytest.mark.parametrize("size", [(1, 1), (1, 2), (3, 2), (13, 17), (120, 160)])
+def test_a_picture_of_any_size_that_is_all_one_code_is_as_light_as_that(size):
+    assert meter(jpeg(flat(118, size), mode="L")).level == pytest.approx(SRGB.linear[118], rel=1e-4)
+
+
+def test_where_regions_leave_nothing_all_counts():
+    reading = meter(jpeg(PICTURE), regions=[Region(0, 0, 1, 1, 0)])
+    assert reading.level == pytest.approx(meter(jpeg(PICTURE)).level)
+    assert (reading.clipped, reading.black) == (0.0, 0.0)

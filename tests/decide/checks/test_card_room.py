@@ -30,3 +30,22 @@ def test_levels(facts, wanted, level):
     found = card_room(camera(**facts), plan(**wanted) if wanted is not None else None)
     assert (None if found is None else found.level) == level
     assert found is None or (found.remedy is None) == (level == "pass")
+
+
+@pytest.mark.parametrize(
+    ("facts", "wanted", "words"),
+    [
+        ({"free_frames": 12_399}, None, "The card has room for 12,399 frames"),
+        ({"free_bytes": 12_700_000_000}, None, "The card has room for 12.7 GB"),
+        (
+            {"free_frames": 399, "free_bytes": 10**10},
+            {},
+            "The card has room for 399 frames, 10.0 GB, the plan takes 400",
+        ),
+        ({"free_frames": 99}, None, "The card has room for 99 frames only"),
+        ({"free_bytes": 10**10}, {}, "The card has 10.0 GB free, the plan takes 12.0 GB: 400 frames of 30 MB"),
+    ],
+)
+def test_it_tells_the_room_that_the_body_counts(facts, wanted, words):
+    found = card_room(camera(**facts), plan(**wanted) if wanted is not None else None)
+    assert found.what == words

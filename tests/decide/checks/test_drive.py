@@ -46,3 +46,18 @@ def test_what_mends_it_is_the_bodys_own_text():
 
 def test_a_body_without_the_control_is_left_out():
     assert drive(camera(), None) is None
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        ("Burst", "is Burst, not single"),
+        ("Unknown value 0007", "does not tell"),
+        ("", "does not tell"),
+        ("Mirror Up", "is Mirror Up: a"),
+    ],
+)
+def test_it_tells_the_mode_where_the_body_does(value, words):
+    found = drive(camera(Setting.DRIVE, value), None)
+    assert found is not None
+    assert words in found.what

@@ -40,3 +40,10 @@ def test_a_plan_whose_gap_is_too_short_for_the_dark_frame_is_failed():
     assert noise_reduction(on, plan(longest_exposure_s=8.0, least_gap_s=2.0)).level == "fail"
     assert noise_reduction(on, plan(longest_exposure_s=8.0, least_gap_s=9.0)).level == "warn"
     assert noise_reduction(on, plan(longest_exposure_s=0.5)) is None
+
+
+def test_it_is_left_out_where_the_plan_stays_below_a_second():
+    """As docs/checks.md says."""
+    on = camera(Setting.NOISE_REDUCTION, "On", "Off")
+    assert noise_reduction(on, plan(longest_exposure_s=1.0, least_gap_s=9.0)) is not None
+    assert noise_reduction(on, plan(longest_exposure_s=0.99, least_gap_s=9.0)) is None
