@@ -33,6 +33,12 @@ def main_camera(frames: Iterable[Frame], wanted: str | None = None) -> str:
     return chosen_camera({camera: got[camera] for camera in slots}, wanted)
 
 
+def only(camera: str, there: Iterable[str]) -> list[str]:
+    """A line for people where other cameras than that of a clip have frames; none where they have not."""
+    others = sorted(set(there) - {camera})
+    return [f"frames of {camera} only; for {', '.join(others)} make another with --camera"] if others else []
+
+
 def chosen_camera(got: Mapping[str, int], wanted: str | None = None) -> str:
     """The camera that a report or clip is of: the one `wanted`, else that of the most frames, the first of equals.
 

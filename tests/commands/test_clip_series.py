@@ -18,7 +18,7 @@ from controller.commands.clip_series import suffix
 from controller.results.series.wanted import Wanted, series_of, skip_of
 from controller.store import Store
 from controller.store.files import clip_path, database_path
-from tests.results.months import FIRST, HOURS, SECOND, log
+from tests.results.months import FIRST, HOURS, SECOND, log, put
 
 
 @pytest.fixture(scope="module")
@@ -51,6 +51,24 @@ def test_one_frame_a_day_of_two_shoots(rig: Path, capsys: pytest.CaptureFixture[
     assert made["frames"] == shown(made["out"]) == 12  # of 13 days
     assert made["remarks"][0] == "2026-12-05: fog"
     assert made["gaps"] == []
+
+
+def test_what_other_cameras_have_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The second shoot is of another camera than the one that has the most frames: none of it is shown."""
+
+    async def two() -> None:
+        async with await Store.open(database_path(tmp_path)) as store:
+            for name, camera, count in ((FIRST, "camera-1", 6), (SECOND, "camera-2", 3)):
+                made, frames = put(tmp_path, name)
+                await store.add_shoot(made)
+                await store.add_missed([frame.model_copy(update={"camera": camera}) for frame in frames[:count]])
+
+    asyncio.run(two())
+    made = clip(tmp_path, capsys, FIRST, SECOND, "--series", "hour-best")
+    assert made["remarks"][0] == "frames of camera-1 only; for camera-2 make another with --camera"
+    assert made["remarks"][1] == "the best frame of 2 of 2 hours"
+    made = clip(tmp_path, capsys, FIRST, SECOND, "--camera", "camera-1")
+    assert [line for line in made["remarks"] if "camera-2" in line] == []
 
 
 def test_the_best_of_each_hour_by_day(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -8,7 +8,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Literal
 
-from controller.results.cameras import main_camera
+from controller.results.cameras import main_camera, only
 from controller.results.clip import raw
 from controller.results.clip import small as small_pictures
 from controller.results.clip.geometry import LONG_EDGE, SAME_SHAPE, SHORT_EDGE
@@ -99,9 +99,7 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
             pictures.append(Picture(frame, small[slot], Kind.PREVIEW))
         else:
             without[slot] = _why(frame, source)
-    others = sorted({frame.camera for frame in frames} - {camera})
-    too = f"frames of {camera} only; for {', '.join(others)} make another with --camera"
-    remarks = [too] if others and not named else []
+    remarks = [] if named else only(camera, (frame.camera for frame in frames))
     other_source = not pictures and (bool(jpegs or raws) or any(_preview(frame, directory) for frame in slots))
     previews = [picture.path for picture in pictures if picture.kind is Kind.PREVIEW]
     shape = small_pictures.between(previews or [picture.path for picture in stand_ins.values()])

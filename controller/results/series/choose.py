@@ -12,7 +12,7 @@ from datetime import date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from controller.results.cameras import main_camera
+from controller.results.cameras import main_camera, only
 from controller.results.clip import pictures, raw
 from controller.results.intervals import EachInterval
 from controller.results.series.hours import best_of_each, score
@@ -62,8 +62,11 @@ async def choose(
     Raises BadInput: no-pictures where there is none, no-such-camera.
     """
     zone = ZoneInfo(shoots[0].plan.get("site", {}).get("timezone", "UTC"))
+    too: list[str] = []
     if camera is None:
-        camera = await _camera(shoots, rows)
+        first = await _first(shoots, rows)
+        camera = main_camera(first)
+        too = only(camera, (frame.camera for frame in first))
     choosing = _Choosing(wanted, shoots, rows, directory, camera, zone, progress)
     choice = await (choosing.one_a_day() if isinstance(wanted.series, SameSun) else choosing.measured())
     if not choice.frames:
@@ -71,17 +74,18 @@ async def choose(
         remedy = "Ask for other days, a wider within, or fewer words of skip"
         raise BadInput("no-pictures", f"no frame is left for the film{why}", shoots[0].id, remedy)
     choice.frames.sort(key=lambda frame: frame.due_utc)
+    choice.remarks[:0] = too
     return choice
 
 
-async def _camera(shoots: Sequence[Shoot], rows: Rows) -> str:
-    """The one with the most frames among the first of each shoot."""
+async def _first(shoots: Sequence[Shoot], rows: Rows) -> list[Frame]:
+    """Frames of each shoot, by which a camera is chosen."""
     first: list[Frame] = []
     for shoot in shoots:
         async for page in rows(shoot):
             first += page
             break
-    return main_camera(first)
+    return first
 
 
 class _Choosing:
