@@ -108,7 +108,8 @@ def test_clip_with_all_that_can_be_asked_of_it(rig: Path, tmp_path: Path, capsys
         ),
         (["last", "--pan-to", "0,0,2,1"], "duskhand clip: --pan-to: 2.0 cannot be used. Give the window"),
         (["last", "--burn", "date"], "duskhand clip: --burn: 'date' cannot be used. Give time"),
-        (["last", "--retime", "blend", "--scene-s-per-s", "1e9"], "above 0 and up to 31,622,400"),
+        (["last", "--retime", "blend", "--scene-s-per-s", "1e9"], "from 0.001 to 31,622,400"),
+        (["last", "--retime", "blend", "--scene-s-per-s", "5e-324"], "from 0.001 to 31,622,400"),
         (
             ["last", "--scene-s-per-s", "90"],
             "duskhand clip: --scene-s-per-s: this is the speed of a retimed film. Choose retime",
@@ -116,7 +117,7 @@ def test_clip_with_all_that_can_be_asked_of_it(rig: Path, tmp_path: Path, capsys
         (["last", "--bits", "ten"], "'ten' is no whole number: write it like 12"),
         (["last", "--scene-s-per-s", "1,5"], "'1,5' is no number: write 1.5"),
         (
-            ["last", "--retime", "nearest", "--scene-s-per-s", "1e-9"],
+            ["last", "--retime", "nearest", "--scene-s-per-s", "0.001"],
             "duskhand clip: --scene-s-per-s: each picture would stand for ",
         ),
         (["last", "--out", "/nowhere/at/all.mp4"], "there is no such directory. Choose another file with --out"),

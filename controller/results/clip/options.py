@@ -55,9 +55,9 @@ class ClipWanted(Document):
     retime: Literal["off", "nearest", "blend"] = Field("off", description="off, nearest or blend")
     scene_s_per_s: float | None = Field(
         None,
-        gt=0,
+        ge=0.001,
         le=31_622_400,
-        description="how many seconds of the scene one second of the film shows, above 0 and up to 31,622,400",
+        description="how many seconds of the scene one second of the film shows, from 0.001 to 31,622,400",
     )
     steady: Literal["off", "level", "tones"] = Field("level", description="off, level or tones")
     source: Literal["auto", "fetched", "embedded", "developed"] = Field(
