@@ -128,7 +128,7 @@ def test_the_same_seed_gives_the_same_rehearsal(tmp_path: Path):
 def test_pictures_and_what_is_printed(tmp_path: Path):
     done = run(str(QUAY), *DAY, "--plot", str(tmp_path / "a.png"), "--csv", str(tmp_path / "a.csv"))
     assert done.returncode == 0, done.stderr
-    assert "Sat 03 Oct 2026 17:56:02 CEST" in done.stdout
+    assert "Sat 03 Oct 2026 17:56:03 CEST" in done.stdout
     assert "interval, " not in done.stderr
     assert done.stdout.splitlines()[-2:] == [f"written: {tmp_path / 'a.csv'}", f"written: {tmp_path / 'a.png'}"]
     with Image.open(tmp_path / "a.png") as image:
