@@ -20,6 +20,9 @@ YEARS_S = 10 * 365.25 * DAY_S
         (ClockFacts(0.0, NOW, synchronised=True), "right", "network"),  # the network's word is worth more than ours
         (ClockFacts(NOW, synchronised=False), "unsure", None),
         (ClockFacts(NOW, NOW - DAY_S, synchronised=False), "unsure", None),
+        (ClockFacts(NOW, NOW, synchronised=False), "unsure", None),
+        (ClockFacts(NOW - AGREE_S + 1, NOW, synchronised=False), "unsure", None),  # the same time, as clocks tell it
+        (ClockFacts(NOW - AGREE_S + 1, NOW), "right", None),
         (ClockFacts(NOW, synchronised=False, battery_off_s=0.7), "right", "battery clock"),
         (ClockFacts(NOW, synchronised=False, battery_off_s=-NOW), "unsure", None),  # one whose cell is empty
         (ClockFacts(0.0, synchronised=False), "wrong", None),

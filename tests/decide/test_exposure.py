@@ -108,3 +108,16 @@ def test_a_body_that_is_not_known_has_full_dials_in_thirds():
     ends = [(dial[0], dial[-1], len(dial)) for dial in (ANY_BODY.shutter_s, ANY_BODY.aperture, ANY_BODY.iso)]
     expected = [(2.0**-13, 32.0, 18 * 3 + 1), (1.0, 32.0, 10 * 3 + 1), (50.0, 102_400.0, 11 * 3 + 1)]
     assert ends == [pytest.approx(dial) for dial in expected]
+
+
+def test_without_a_body_dials_are_those_that_cameras_have():
+    """Thirds from 1/8000 to 30 s, f/1 to f/32, ISO 50 to 102400, by their true values (common practice, no source)."""
+    ends = [(dial[0], dial[-1]) for dial in (ANY_BODY.shutter_s, ANY_BODY.aperture, ANY_BODY.iso)]
+    assert ends == [(pytest.approx(1 / 8192), 32.0), (1.0, pytest.approx(32.0)), (50.0, 102_400.0)]
+
+
+@pytest.mark.parametrize("ev", [-8.0, 3.0, 16.0])
+def test_an_aperture_that_a_body_does_not_tell_stays_as_the_plan_s_first(ev):
+    """A lens without contacts cannot be closed by the rig, however bright it gets."""
+    body = Body(ANY_BODY.shutter_s, (), ANY_BODY.iso)
+    assert allocate(ev, WIDE, ("aperture", "shutter", "iso"), body, 99.0).aperture == pytest.approx(2**1.5)

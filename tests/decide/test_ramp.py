@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import pytest
 
-from controller.decide import follow
+from controller.decide import follow, ramp
 from controller.decide.exposure import ANY_BODY, Body
 from controller.decide.meter import Reading
 from controller.decide.plan import Plan
@@ -229,3 +229,15 @@ def test_a_step_at_once_spends_all_that_was_saved():
     first, second, _ = slots
     assert second.exposure.ev - first.exposure.ev > 2  # at once: past any limit
     assert (first.unspent_s, second.unspent_s) == (0.0, 0.0)
+
+
+def test_seconds_pay_for_steps_as_the_plan_s_limit_says():
+    """At 0.5 EV a minute a third of a stop costs 40 s; what is left over pays for a third at most (arithmetic)."""
+    rule = changed(WIDE, light={"max_ev_per_min": 0.5}).light
+    assert [ramp.most_ev(rule, seconds) for seconds in (-5.0, 39.0, 40.0, 100.0)] == pytest.approx(
+        [0, 0, THIRD, 2 * THIRD]
+    )
+    left = [
+        ramp.left_s(rule, seconds, step) for seconds, step in ((40.0, THIRD), (60.0, -THIRD), (10.0, THIRD), (99.0, 0))
+    ]
+    assert left == pytest.approx([0.0, 20.0, -30.0, 40.0])

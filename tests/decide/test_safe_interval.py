@@ -14,6 +14,7 @@ def test_what_is_known_least_of_goes_last():
     held, written, other = beat(1.5), timings(2.0), beat(1.2, files="JPG")
     assert needs_of(body()) is None
     assert needs_of(body(timings(2.0, count=9))) is None
+    assert needs_of(body(timings(2.0, count=10))) is not None
     assert needs_of(body(beat(None))) is None
     assert needs_of(body(other)) is None  # with other files than it writes now
     for seen in (body(written, held), body(held), body(other, held)):

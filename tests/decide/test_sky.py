@@ -88,3 +88,10 @@ def test_the_fastest_clear_dusk_darkens_as_fast_as_observed():
     first, last = altitudes(28.8, -17.9, np.array([sunset + 600, sunset + 2100]))
     rate = (sky.scene_ev(float(first), 0.0) - sky.scene_ev(float(last), 0.0)) / 25
     assert rate == pytest.approx(0.342, abs=0.03)
+
+
+@pytest.mark.parametrize("altitude", [-1.0, -1.5, -3.0, -6.0])
+def test_a_moon_that_has_yet_to_rise_fades_as_the_sun_s_twilight_does(altitude):
+    """From −0.8° down, where its published series ends."""
+    faded = sky.moon_lx(Moon(altitude, 170.0)) / sky.moon_lx(Moon(-0.8, 170.0))
+    assert faded == pytest.approx(sky.sun_lx(altitude) / sky.sun_lx(-0.8), rel=1e-6)

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from controller.engine.passed import MOST
 from controller.words.documents import FrameState
 from tests.support.endless import Endless
 
 
 class Outage(Endless):
-    """The rig stands still for `seconds` after frame 50, as a machine that is asleep."""
+    """The rig stands still for `seconds` after frame 50 and so on, as a machine that is asleep."""
 
-    def __init__(self, directory: Path, seconds: float) -> None:
-        super().__init__(directory, 100)
-        self.every(lambda done: self._sleep(done, seconds), first=50, then=50)
+    def __init__(self, directory: Path, seconds: float, outages: int = 1) -> None:
+        super().__init__(directory, 50 + 50 * outages)
+        self.every(lambda done: self._sleep(done, seconds, outages), first=50, then=50)
 
-    def _sleep(self, done: int, seconds: float) -> None:
-        if done == 50:
+    def _sleep(self, done: int, seconds: float, outages: int) -> None:
+        if done <= 50 * outages:
             self.clock.call_at(self.clock.mono() + seconds, lambda: None)
             self.clock._now += seconds
 
@@ -44,3 +46,13 @@ def test_years_are_told_by_a_note_and_the_next_frame_is_at_once(tmp_path: Path):
     later = [row for row in rows if row.due_utc > told.utc - 60.0 and row.state is not FrameState.MISSED]
     assert later[0].due_utc - told.utc < 10.0
     assert len(later) >= 48
+
+
+def test_of_each_outage_its_own_length_is_told(tmp_path: Path):
+    rig = Outage(tmp_path, 2 * 365 * 86_400.0, outages=2)
+    rig.shoot()
+    first, second = [note for note in rig.notes() if note.kind == "slots-passed"]
+    assert first.text.partition(" passed in ")[2] == second.text.partition(" passed in ")[2]
+    for note in (first, second):
+        assert note.utc - note.facts["from_utc"] == pytest.approx(2 * 365 * 86_400.0, abs=60.0)
+        assert 2 * 365 * 86_400.0 / 25 < note.facts["slots"] < 2 * 365 * 86_400.0 / 5

@@ -101,6 +101,7 @@ def test_what_counts_as_a_gap() -> None:
     assert missing([0, 86_400, 172_700, 345_400], [5] * 4) == ([0, 0, 0], [2])  # where a day is missing
     assert missing([0, 2, 4, 34, 64], [2, 2, 30, 30, 30]) == ([0, 0, 0, 0], [])  # the pace changed
     assert missing([0, 5, 10, 10 + 5 * (MOST_SLOTS + 2), 325], [5] * 5) == ([0, 0, 0, 0], [2])
+    assert missing([0, 5, 10, 10 + 5 * 51, 270], [5] * 5) == ([0, 0, 50, 0], [])  # more slots than frames
     assert missing([0, 5, 10, 20, 25], [5] * 5, ["a", "a", "a", "b", "b"]) == ([0, 0, 0, 0], [2])
     assert missing([7], [5]) == ([], [])
     assert missing([7, 7, 7], [0, 0, 0]) == ([0, 0], [])

@@ -227,3 +227,24 @@ def test_dither_keeps_what_lies_between_codes() -> None:
     after = Dither(200, 200).apply(Image.fromarray(flat), 2**0.03, 3)
     assert set(np.unique(after)) == {20, 21}
     assert to_linear(after.astype(float)).mean() / to_linear(np.array(20.0)) == pytest.approx(2**0.03, rel=0.003)
+
+
+@pytest.mark.parametrize("every", [2, 3, 4, 8])
+def test_the_answer_is_told_by_frames_between_steps_however_quick_these_come(every: int) -> None:
+    """A curve that turns 1 EV into 1.3 EV; the light falls meanwhile, which is no answer to any step."""
+    exposure = -np.floor(np.arange(120) / every) / 3
+    measured = 1.3 * (-np.arange(120) / 30 - exposure)
+    assert known_steps(measured, exposure) == pytest.approx(1.3 * exposure, abs=1e-9)
+
+
+def test_three_frames_are_steadied_as_many_are() -> None:
+    """The middle one was exposed by one EV less: all come out alike (arithmetic)."""
+    track = steady(np.array([-4.0, -5.0, -4.0]), np.array([10.0, 11.0, 10.0]))
+    assert np.ptp(track.wanted) < 0.01
+
+
+@pytest.mark.parametrize("off_ev", [1.12, 1.3, 1.67, 2.5])
+def test_a_frame_that_is_a_stop_off_does_not_pull_the_ramp(off_ev: float) -> None:
+    stairs = np.zeros(80)
+    stairs[40] = off_ev
+    assert np.abs(ramp(stairs)).max() < 0.001

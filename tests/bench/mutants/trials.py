@@ -20,6 +20,7 @@ from pathlib import Path
 from types import CodeType, FunctionType
 from typing import Any
 
+import numpy as np
 import pytest
 
 from tests.bench.mutants.changes import Change, changed
@@ -135,10 +136,10 @@ def _put_constant(file: Path, tree: ast.Module, line: int) -> None:
         ):
             name = statement.targets[0].id
             was = vars(module)[name]
-            if statement.lineno > line and not isinstance(was, int | float | tuple | dict | str):
+            if statement.lineno > line and not isinstance(was, int | float | tuple | dict | str | np.ndarray):
                 continue
             now = eval(compile(ast.Expression(statement.value), str(file), "eval"), vars(module))
-            if statement.lineno > line and now == was:
+            if statement.lineno > line and np.array_equal(now, was):
                 continue
             for other in list(sys.modules.values()):
                 for called, value in list(getattr(other, "__dict__", {}).items()):

@@ -50,3 +50,8 @@ def test_what_mends_it_is_the_bodys_own_text():
 )
 def test_a_timer_against_the_longest_interval(value, level):
     assert power_off(camera(Setting.POWER_OFF, value), plan(longest_interval_s=40.0)).level == level
+
+
+@pytest.mark.parametrize(("longest_s", "level"), [(59.0, "pass"), (61.0, "warn"), (119.0, "warn")])
+def test_a_minute_has_sixty_seconds(longest_s, level):
+    assert power_off(camera(Setting.POWER_OFF, "1 minute"), plan(longest_interval_s=longest_s)).level == level

@@ -73,8 +73,9 @@ def clock(state: ClockState, **facts: object) -> Readings:
         (card_room, of_camera(room_frames=99, card_hours_left=17), "stay"),
         (card_room, of_camera(room_frames=99, card_hours_left=19), "clear"),
         (card_room, of_camera(room_frames=99, wanted_frames=100), "raise"),
-        (card_room, of_camera(room_frames=101, wanted_frames=100), "stay"),
+        (card_room, of_camera(room_frames=100, wanted_frames=100), "stay"),  # just enough
         (card_room, of_camera(room_frames=105, wanted_frames=100), "clear"),
+        (card_room, of_camera(room_frames=9, wanted_frames=100, connected=False), None),  # as it was told before
         (away, of_camera(connected=False), "raise"),
         (away, of_camera(connected=False, shooting=False), "clear"),
         (away, of_camera(), "clear"),
