@@ -10,33 +10,36 @@ from controller.engine.passed import MOST
 from controller.words.documents import FrameState
 from tests.support.endless import Endless
 
+YEARS_S, NIGHT_S = 2 * 365 * 86_400.0, 8 * 3600.0
+
 
 class Outage(Endless):
-    """The rig stands still for `seconds` after frame 50 and so on, as a machine that is asleep."""
+    """The rig stands still for so many seconds after 50 frames, and after 50 more, as a machine that is asleep."""
 
-    def __init__(self, directory: Path, seconds: float, outages: int = 1) -> None:
-        super().__init__(directory, 50 + 50 * outages)
-        self.every(lambda done: self._sleep(done, seconds, outages), first=50, then=50)
+    def __init__(self, directory: Path, *outages_s: float) -> None:
+        super().__init__(directory, 50 + 50 * len(outages_s))
+        self._outages_s = iter(outages_s)
+        self.every(self._sleep, first=50, then=50)
 
-    def _sleep(self, done: int, seconds: float, outages: int) -> None:
-        if done <= 50 * outages:
+    def _sleep(self, _: int) -> None:
+        if (seconds := next(self._outages_s, None)) is not None:
             self.clock.call_at(self.clock.mono() + seconds, lambda: None)
             self.clock._now += seconds
 
 
 def test_a_night_has_its_rows(tmp_path: Path):
-    rig = Outage(tmp_path, 8 * 3600.0)
+    rig = Outage(tmp_path, NIGHT_S)
     rig.shoot()
     rows = [row for start in range(0, 20_000, 500) for row in rig.page(start)]
     missed = [row for row in rows if row.state is FrameState.MISSED]
-    assert 8 * 3600 / 25 < len(missed) < 8 * 3600 / 5
+    assert NIGHT_S / 25 < len(missed) < NIGHT_S / 5
     assert [row.seq for row in rows] == list(range(1, len(rows) + 1))
     assert not [note for note in rig.notes() if note.kind == "slots-passed"]
 
 
 def test_years_are_told_by_a_note_and_the_next_frame_is_at_once(tmp_path: Path):
     """A clock that came back two years ahead, or a rig that was in a cupboard for so long."""
-    rig = Outage(tmp_path, 2 * 365 * 86_400.0)
+    rig = Outage(tmp_path, YEARS_S)
     rig.shoot()
     rows = rig.page(0)
     (told,) = [note for note in rig.notes() if note.kind == "slots-passed"]
@@ -49,10 +52,18 @@ def test_years_are_told_by_a_note_and_the_next_frame_is_at_once(tmp_path: Path):
 
 
 def test_of_each_outage_its_own_length_is_told(tmp_path: Path):
-    rig = Outage(tmp_path, 2 * 365 * 86_400.0, outages=2)
+    rig = Outage(tmp_path, YEARS_S, YEARS_S)
     rig.shoot()
     first, second = [note for note in rig.notes() if note.kind == "slots-passed"]
     assert first.text.partition(" passed in ")[2] == second.text.partition(" passed in ")[2]
     for note in (first, second):
-        assert note.utc - note.facts["from_utc"] == pytest.approx(2 * 365 * 86_400.0, abs=60.0)
-        assert 2 * 365 * 86_400.0 / 25 < note.facts["slots"] < 2 * 365 * 86_400.0 / 5
+        assert note.utc - note.facts["from_utc"] == pytest.approx(YEARS_S, abs=60.0)
+        assert YEARS_S / 25 < note.facts["slots"] < YEARS_S / 5
+
+
+def test_a_night_has_its_rows_on_a_machine_that_has_been_up_for_years(tmp_path: Path):
+    rig = Outage(tmp_path, YEARS_S, NIGHT_S)
+    rig.shoot()
+    assert len([note for note in rig.notes() if note.kind == "slots-passed"]) == 1
+    rows = [row for start in range(0, 20_000, 500) for row in rig.page(start)]
+    assert NIGHT_S / 25 < len([row for row in rows if row.state is FrameState.MISSED]) < NIGHT_S / 5
