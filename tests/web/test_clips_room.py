@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import io
 from typing import Any
 
 import pytest
+from PIL import Image
 from playwright.async_api import Route, expect
 
 from controller.words.layout import preview_path, shoot_directory
@@ -209,6 +211,21 @@ async def test_it_keeps_the_rules(phone: Phone, theme: str, language: str) -> No
     told = await phone.page.evaluate(TEXTS)
     assert [(*text, ratio) for text in told if (ratio := contrast(hexed(text[1]), hexed(text[2]))) < 4.5] == []
     assert await axe(phone) == []
+
+
+async def test_how_far_a_clip_has_come_is_drawn_in_the_colours_of_the_night(phone: Phone) -> None:
+    now: dict[str, Any] = {"name": "made-2026-10-19-200000.mp4", "kind": "made", "state": "making", "progress": 0.6}
+    now |= dict.fromkeys(("camera", "date", "shows", "why", "made_utc", "url"))
+    now |= {"shoot": PIER.id, "frames": 0, "missing": 0, "remarks": [], "duration_s": 0, "bytes": 0}
+    await phone.page.route("**/clips", lambda route: route.fulfill(json=[now]))
+    await dress(phone, "night")
+    await enter(phone)
+    shot = await phone.page.locator("#clips-list progress").screenshot()
+    colours = [colour for _, colour in Image.open(io.BytesIO(shot)).convert("RGB").getcolors(1 << 16) or []]
+    assert len(colours) > 1, "what is done, and what is not"
+    assert [(red, *others) for red, *others in colours if max(others) > red / 2] == [], (
+        "for eyes that are used to the dark"
+    )
 
 
 async def test_one_that_may_only_look_makes_none(phone: Phone) -> None:
