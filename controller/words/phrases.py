@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 
 def with_remedy(what: str, remedy: str | None) -> str:
@@ -52,6 +53,19 @@ def count(number: int | None, name: str) -> str:
 def grouped(number: float | None) -> str:
     """A whole number, its thousands apart from 10,000 on."""
     return "None" if number is None else f"{number:,.0f}" if abs(number) > 9999.5 else f"{number:.0f}"
+
+
+def runs(numbers: Iterable[int], most: int = 12) -> str:
+    """Whole numbers that rise, those in a row as one: '3, 5–7, 9'; of more than `most` such runs how many are left."""
+    found: list[list[int]] = []
+    for number in numbers:
+        if found and found[-1][-1] == number - 1:
+            found[-1][1:] = [number]
+        else:
+            found.append([number])
+    told = ", ".join("–".join(map(str, run)) for run in found[:most])
+    rest = sum(run[-1] - run[0] + 1 for run in found[most:])
+    return f"{told} and {grouped(rest)} more" if rest else told
 
 
 def figures(value: float) -> str:

@@ -24,10 +24,10 @@ from controller.results.clip.geometry import Canvas, Shape
 from controller.results.clip.looks import Look, Looks, Seen, look_at
 from controller.results.clip.memory import check_memory, free_memory, give_back
 from controller.results.clip.options import ClipOptions
-from controller.results.clip.pictures import Chosen, Kind, Picture, choose, key
+from controller.results.clip.pictures import GONE, Chosen, Kind, Picture, choose, key
 from controller.results.clip.reader import Reader
 from controller.results.clip.reading import Unreadable
-from controller.results.clip.result import ClipResult, fitted, gaps, named, nothing, sources
+from controller.results.clip.result import ClipResult, fitted, gaps, nothing, of_each, sources
 from controller.results.clip.shots import Shot, Shots, speed
 from controller.results.clip.sidecar import write_gains_csv, write_gains_json
 from controller.results.clip.work import LOOKS, Part, Work, digest
@@ -110,6 +110,8 @@ class _Make:
         self._work, self._pool, self._progress = work, pool, progress
         self._reader = Reader()
         self._without, self._remarks = dict(chosen.without), list(chosen.remarks)
+        self._several = len({frame.shoot for frame in chosen.slots}) > 1
+        self._remarks += of_each(chosen.gone, f"{GONE}; its preview is shown", self._several)
         self._done, self._total = 0, 2 * len(chosen.pictures)
 
     def film(self) -> ClipResult:
@@ -152,7 +154,7 @@ class _Make:
                 self._left_out(picture, str(seen))
             else:
                 if shown is not picture:
-                    self._remarks.append(f"{named(picture)}: {found}; its preview is shown")
+                    self._remarks += of_each([picture], f"{found}; its preview is shown", self._several)
                 if isinstance(seen, Look):
                     yield seen
                 elif isinstance(seen, Shape):
@@ -312,7 +314,7 @@ class _Make:
 
     def _left_out(self, picture: Picture, why: str) -> None:
         self._without[key(picture.frame)] = why
-        self._remarks.append(f"{named(picture)}: {why}; left out")
+        self._remarks += of_each([picture], f"{why}; left out", self._several)
 
     def _step(self, count: int = 1) -> None:
         self._done += count

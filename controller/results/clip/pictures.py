@@ -21,6 +21,7 @@ JPEG = frozenset({".jpg", ".jpeg"})
 Source = Literal["auto", "fetched", "embedded", "developed"]
 Key = tuple[str, int]
 """Shoot and slot, since a clip may join shoots."""
+GONE = "the file is missing"
 
 
 class Kind(Enum):
@@ -59,6 +60,7 @@ class Chosen:
     remarks: list[str]
     other_source: bool = False  # another source has pictures
     stand_ins: dict[Key, Picture] = field(default_factory=dict)  # previews of full files, should these be damaged
+    gone: list[Picture] = field(default_factory=list)  # previews in place of files that should be on the rig
 
 
 def key(frame: Frame) -> Key:
@@ -88,7 +90,7 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
     if source == "auto":
         small = {key(frame): path for frame in slots if (path := _preview(frame, directory)) is not None}
     prefer_full = 2 * len(full) >= len(full.keys() | small.keys())
-    pictures, without, stand_ins = [], {}, {}
+    pictures, without, stand_ins, gone = [], {}, {}, []
     for frame in slots:
         slot = key(frame)
         if slot in full and (prefer_full or slot not in small):
@@ -97,6 +99,8 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
                 stand_ins[slot] = Picture(frame, small[slot], Kind.PREVIEW)
         elif slot in small:
             pictures.append(Picture(frame, small[slot], Kind.PREVIEW))
+            if slot not in full and _why(frame, source) == GONE:
+                gone.append(pictures[-1])
         else:
             without[slot] = _why(frame, source)
     remarks = [] if named else only(camera, (frame.camera for frame in frames))
@@ -106,7 +110,7 @@ def choose(frames: Sequence[Frame], directory: Path, camera: str | None = None, 
     if shape is not None:
         stand_ins = {slot: replace(picture, between=shape) for slot, picture in stand_ins.items()}
         pictures = [replace(each, between=shape) if each.kind is Kind.PREVIEW else each for each in pictures]
-    return Chosen(camera, slots, _developed(pictures), without, remarks, other_source, stand_ins)
+    return Chosen(camera, slots, _developed(pictures), without, remarks, other_source, stand_ins, gone)
 
 
 def _developed(pictures: list[Picture]) -> list[Picture]:
@@ -168,4 +172,4 @@ def _why(frame: Frame, source: Source) -> str:
         return "fetched as RAW only"
     if not kinds & (JPEG | raw.SUFFIXES):
         return f"fetched as {suffix} only, which a clip cannot show"
-    return "the file is missing"
+    return GONE

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import groupby
 
 from pydantic import Field
 
@@ -14,6 +15,7 @@ from controller.results.flicker import Flicker
 from controller.results.report.text import clock, counted
 from controller.words.documents import Document, Frame, Shoot
 from controller.words.errors import BadInput
+from controller.words.phrases import runs
 
 _PLURAL = {
     Kind.FETCHED: "fetched pictures",
@@ -48,7 +50,9 @@ class ClipResult(Document):
     from_developed: int
     from_previews: int
     gaps: list[Gap]
-    remarks: list[str] = Field(description="for people: pictures that were left out or had to be fitted, one each")
+    remarks: list[str] = Field(
+        description="for people: pictures that were left out or had to be fitted, and what else is to be known"
+    )
     steadied: bool
     largest_gain_ev: float = 0.0
     before: Flicker | None = Field(description="of the pictures as they were, in what the frames show of them")
@@ -83,22 +87,29 @@ def _gap(slots: Sequence[Frame], without: Mapping[Key, str], run: list[int]) -> 
 
 
 def fitted(looks: Sequence[Look], reference: Shape) -> list[str]:
-    """Pictures that had to be brought to the shape of the others, one line each."""
-    lines = []
+    """Pictures that had to be brought to the shape of the others, a line for all of one shape."""
+    found: dict[str, list[Picture]] = {}
     any_full = any(look.picture.fetched for look in looks)  # a preview beside full files is smaller as a rule
     for look in looks:
-        own, name = look.shape, named(look.picture)
-        if (own.width, own.height) != (reference.width, reference.height):
-            if look.picture.fetched or not any_full:
-                lines.append(f"{name}: {own} pixels instead of {reference}; fitted")
-        elif own.orientation != reference.orientation:
-            lines.append(f"{name}: its Exif says that the camera was turned; shown as the others")
-    return lines
+        own = look.shape
+        if (own.width, own.height) == (reference.width, reference.height):
+            if own.orientation != reference.orientation:
+                turned = "its Exif says that the camera was turned; shown as the others"
+                found.setdefault(turned, []).append(look.picture)
+        elif own.upright != reference.upright and (look.picture.fetched or not any_full):
+            found.setdefault(f"{own} pixels instead of {reference}; fitted", []).append(look.picture)
+    several = len({look.picture.frame.shoot for look in looks}) > 1
+    return [line for what, pictures in found.items() for line in of_each(pictures, what, several)]
 
 
-def named(picture: Picture) -> str:
-    """'frame 4, 000004.jpg'."""
-    return f"frame {picture.frame.seq}, {picture.path.name}"
+def of_each(pictures: Sequence[Picture], what: str, several: bool) -> Iterator[str]:
+    """'frames 4–6, 9: ', and what is to be said of each; of `several` shoots a line for every one, with its id."""
+    for shoot, own in groupby(pictures, lambda picture: picture.frame.shoot):
+        of, these = f" of {shoot}" if several else "", list(own)
+        name = f"frame {these[0].frame.seq}{of}, {these[0].path.name}"
+        if len(these) > 1:
+            name = f"frames {runs(picture.frame.seq for picture in these)}{of}"
+        yield f"{name}: {what}"
 
 
 def sources(pictures: Iterable[Picture]) -> tuple[str, Counter[Kind]]:
