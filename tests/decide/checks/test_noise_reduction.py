@@ -37,7 +37,9 @@ def test_what_mends_it_is_the_bodys_own_text():
 
 def test_a_plan_whose_gap_is_too_short_for_the_dark_frame_is_failed():
     on = camera(Setting.NOISE_REDUCTION, "On", "Off")
-    assert noise_reduction(on, plan(longest_exposure_s=8.0, least_gap_s=2.0)).level == "fail"
+    failed = noise_reduction(on, plan(longest_exposure_s=8.0, least_gap_s=2.0))
+    assert failed.level == "fail"
+    assert failed.what.endswith("follows each, 8.0 s, and the gap is 2.0 s")
     assert noise_reduction(on, plan(longest_exposure_s=8.0, least_gap_s=9.0)).level == "warn"
     assert noise_reduction(on, plan(longest_exposure_s=0.5)) is None
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from statistics import median
 
 import numpy as np
@@ -87,6 +88,12 @@ def test_noise_alone_makes_pictures_differ() -> None:
     once = jpeg(scene)
     stuck = tuple(looked(once, n) for n in range(6))
     assert [frozen(of_camera(pictures=p))[0].says for p in (moving, stuck)] == ["clear", "raise"]
+
+
+@pytest.mark.parametrize(("azimuth_deg", "rising"), [(90.0, True), (179.0, True), (181.0, False), (270.0, False)])
+def test_the_sun_rises_in_the_east(azimuth_deg: float, rising: bool) -> None:
+    scene = jpeg(quay())
+    assert look(scene, meter(scene), replace(slot(), sun_azimuth_deg=azimuth_deg)).rising is rising
 
 
 # ---- what is usual

@@ -42,6 +42,30 @@ def test_cameras_do_not_mix():
     assert list(watch.raised) == [("battery", "camera-1")]
 
 
+LOOKS = st.lists(
+    st.lists(st.sampled_from(["raise", "stay", "clear", None]), min_size=3, max_size=3), min_size=1, max_size=12
+)
+
+
+@given(LOOKS, st.permutations(range(3)))
+def test_what_becomes_of_one_hangs_on_no_other(looks: list[list[str | None]], order: list[int]):
+    """Nor on which is told first: three findings together, and each alone."""
+
+    def watched(which: list[int]) -> tuple[Watch, list[tuple[str | None, bool]]]:
+        watch, seen = Watch(), []
+        for mono, said in enumerate(looks):
+            signs = [sign(said[n], camera=str(n), raise_s=1.0) for n in which if said[n] is not None]
+            watch, changes = watch.look(signs, mono, 1000.0 + mono)
+            seen += [(change.finding.camera, change.over is None) for change in changes]
+        return watch, seen
+
+    together, seen = watched(order)
+    for n in range(3):
+        alone, of_one = watched([n])
+        assert {key: found for key, found in together.raised.items() if key[1] == str(n)} == alone.raised
+        assert [change for change in seen if change[0] == str(n)] == of_one
+
+
 @given(
     st.lists(st.tuples(st.sampled_from(["raise", "stay", "clear", None]), st.integers(1, 50)), max_size=60),
     st.sampled_from([0.0, 30.0, 120.0]),
