@@ -101,6 +101,26 @@ def test_the_rest_of_a_bracket_goes_on_wherever_it_was_cut(offsets: list[float],
         assert abs(slots[rest].exposure.ev - expected[rest].exposure.ev) <= 1 / 3 + 1e-6
 
 
+@pytest.mark.parametrize("bias_ev", [-1.5, 1.5])
+@pytest.mark.parametrize("taken", [1, 2])
+def test_a_bracket_that_has_begun_keeps_its_exposure_though_a_bias_came_since(bias_ev: float, taken: int):
+    """Where no limit held its first frame back: only the next one may follow what a person changed."""
+    plan = bracketed([2, 0, -2], "follow")
+    whole = walked(plan, 33)
+    rows = [row for _, row in whole[: 30 + taken]]
+    now = Moment(rows[-1].due_utc + 0.5, 100.0)
+    window = next(windows(plan, NOON))
+    progress = resume(
+        plan, window, now, last=rows[-1], frames_done=len(rows), rows=rows, adjust=Adjust(bias_ev=bias_ev)
+    )
+    for slot, _ in whole[30 + taken :]:
+        at = Moment(now.utc + progress.due_mono - 100, progress.due_mono)
+        going_on = next_slot(plan, Adjust(bias_ev=bias_ev), progress, None, at)
+        assert isinstance(going_on, Slot)
+        assert going_on.exposure.ev == pytest.approx(slot.exposure.ev)
+        progress = used(progress, going_on, True)
+
+
 def test_rows_that_are_not_all_there_give_a_new_bracket_in_step():
     plan = bracketed([-2, 0, 2], "follow")
     rows = [row for _, row in walked(plan, 332)]
