@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import math
 import os
 import sys
 import threading
@@ -22,7 +23,7 @@ _LISTED = 20  # gaps, and pictures left out, that are named
 
 def add(parser: argparse.ArgumentParser) -> None:
     from controller.commands import add_directory, clip_series
-    from controller.commands.figures import number, whole
+    from controller.commands.figures import whole
     from controller.commands.shoot_log import add_camera
 
     parser.add_argument("shoot", metavar="SHOOT", nargs="+", help="id of a shoot, or last; of several, one film")
@@ -49,7 +50,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--retime", metavar="HOW", default="off", help="time runs evenly: nearest or blend picks frames"
     )
     parser.add_argument(
-        "--scene-s-per-s", type=number, metavar="N", help="seconds of the scene in one of a retimed film"
+        "--scene-s-per-s", metavar="N", help="seconds of the scene in one of a retimed film, such as 100 or 5min"
     )
     parser.add_argument("--source", metavar="SOURCE", default="auto", help="auto, fetched, embedded or developed")
     parser.add_argument("--json", action="store_true", help="print the result as JSON")
@@ -58,7 +59,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Make the film and say what is in it. Raises NotFound, BadInput, StoreError, DuskhandError('clip-failed')."""
     from controller.commands import clip_series
-    from controller.commands.progress import Progress
+    from controller.commands.progress import Progress, stopped_midway
     from controller.commands.shoot_log import all_frames, find_shoot, read
     from controller.results.clip.make import make_clip
     from controller.store import Store
@@ -91,7 +92,7 @@ def run(args: argparse.Namespace) -> int:
                 raise KeyboardInterrupt
             progress.step(done // 2, of // 2)  # each picture is looked at first, and drawn later
 
-        with _as_typed():
+        with stopped_midway(), _as_typed():
             result = _gently(lambda: make_clip(shoot, frames, args.dir, out, options, step), stopped)
     result.remarks[:0] = left_out
     if args.out is None and result.unfinished is None:  # in the rig's own place the report looks for it
@@ -104,12 +105,18 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _options(args: argparse.Namespace, fps: float) -> ClipOptions:
+    from controller.commands.figures import seconds
     from controller.results.clip.options import clip_options
     from controller.words.errors import BadInput
 
     if args.tones and not args.steady:
         raise BadInput("bad-clip", "tones are steadied along with brightness", "--tones", "Leave out --no-steady")
     names = ("codec", "bits", "size", "crop", "pan_to", "burn", "retime", "scene_s_per_s", "source", "camera")
+    if args.scene_s_per_s is not None:
+        try:
+            args.scene_s_per_s = float(args.scene_s_per_s)
+        except ValueError:
+            args.scene_s_per_s = seconds(args.scene_s_per_s, "--scene-s-per-s", math.inf)
     steady = "tones" if args.tones else "level" if args.steady else "off"
     with _as_typed():
         return clip_options(fps=fps, steady=steady, **{name: getattr(args, name) for name in names})

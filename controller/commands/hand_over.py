@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
     CopyError, DuskhandError('hand-over-failed')."""
     from controller.commands.handing.names import Names, RigNames, own_names
     from controller.commands.handing.work import HandOver
-    from controller.commands.progress import Progress
+    from controller.commands.progress import Progress, stopped_midway
     from controller.commands.shoot_log import find_shoot, read
 
     rig = args.dir.resolve()
@@ -64,7 +64,8 @@ def run(args: argparse.Namespace) -> int:
         finally:
             await folder.close()
 
-    made = read(rig, work)
+    with stopped_midway():
+        made = read(rig, work)
     print(made.model_dump_json(indent=2) if args.json else _text(made))
     return 0 if made.whole else 1
 

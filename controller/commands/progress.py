@@ -5,10 +5,22 @@ from __future__ import annotations
 import shutil
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from types import TracebackType
 from typing import TextIO
 
 _REDRAW_S = 0.1
+
+
+@contextmanager
+def stopped_midway() -> Iterator[None]:
+    """Around work that goes on where it was: Ctrl-C says so."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        print("stopped; the same command goes on from there", file=sys.stderr)
+        raise
 
 
 class Progress:

@@ -78,7 +78,7 @@ def test_clip_with_all_that_can_be_asked_of_it(rig: Path, tmp_path: Path, capsys
     """Forty slots of 5 s, three of them missed, at 20 s of the scene a second: ten seconds, and the last moment."""
     target = tmp_path / "film.mp4"
     words = "--codec hevc --bits 10 --size 96x96 --crop 0,0,0.5,0.5 --pan-to 0.5,0.5,0.5,0.5 --burn time,sun"
-    more = "--retime blend --scene-s-per-s 20 --fps 4 --source fetched --camera camera-1 --tones --json"
+    more = "--retime blend --scene-s-per-s 20s --fps 4 --source fetched --camera camera-1 --tones --json"
     assert main(["clip", "last", "--dir", str(rig), "--out", str(target), *words.split(), *more.split()]) == 0
     made = json.loads(capsys.readouterr().out)
     assert (made["frames"], made["width"], made["height"], made["steadied"]) == (40, 80, 54, True)
@@ -115,7 +115,8 @@ def test_clip_with_all_that_can_be_asked_of_it(rig: Path, tmp_path: Path, capsys
             "duskhand clip: --scene-s-per-s: this is the speed of a retimed film. Choose retime",
         ),
         (["last", "--bits", "ten"], "'ten' is no whole number: write it like 12"),
-        (["last", "--scene-s-per-s", "1,5"], "'1,5' is no number: write 1.5"),
+        (["last", "--scene-s-per-s", "1,5"], "--scene-s-per-s: '1,5' has a comma. Write 1.5: decimals have a point"),
+        (["last", "--scene-s-per-s", "fast"], "Write it like 8, 8s or 1min30s; a number alone is seconds"),
         (
             ["last", "--retime", "nearest", "--scene-s-per-s", "0.001"],
             "duskhand clip: --scene-s-per-s: each picture would stand for ",
@@ -204,5 +205,6 @@ def test_interrupted_by_hand(tmp_path: Path) -> None:
     assert process.returncode == 130
     assert "Traceback" not in rest
     assert "100 %" not in rest
+    assert rest.endswith("stopped; the same command goes on from there\n")
     (left,) = (path for path in (tmp_path / "shoots" / SHOOT).iterdir() if "mp4" in path.name)
     assert left.name == f".{SHOOT}.mp4.work"

@@ -147,6 +147,25 @@ def test_what_is_wrong_on_the_rig_is_named_and_all_else_is_there(
     assert sums_hold(to)
 
 
+def test_files_of_another_size_are_one_reason_with_their_figures_in_the_table(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rig, to = tmp_path / "rig", tmp_path / "out"
+    frames = [fetched(rig, seq) for seq in range(1, 5)]
+    fill(rig, frames)
+    for place, short in ((0, 100), (2, 200)):
+        path = rig / str(frames[place].local_file)
+        path.write_bytes(path.read_bytes()[:short])
+    assert hand_over(rig, to) == 1
+    told = "has another size on the rig than the log says"
+    assert f"\n2 not there: {told}\n" in capsys.readouterr().out
+    assert f"  2: {told}" in (to / "README.txt").read_text()
+    assert [row["why"] for row in rows(to / "missing.csv")] == [
+        "has 100 bytes on the rig instead of 20000",
+        "has 200 bytes on the rig instead of 20000",
+    ]
+
+
 def test_what_was_deleted_once_it_was_copied_is_no_failure(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     rig, to = tmp_path / "rig", tmp_path / "out"
     frames = [fetched(rig, 1), fetched(rig, 2, rig_freed_utc=START + 1e6)]
@@ -285,7 +304,9 @@ def test_a_folder_of_something_else_is_refused(rig: Path, tmp_path: Path, capsys
         assert what in err
         assert err.count("\n") == 1
     assert hand_over(rig, tmp_path / "out", "--name", "x{seq}") == 2
-    assert "with other names" in capsys.readouterr().err
+    told = capsys.readouterr().err
+    assert "holds a hand-over of this shoot with other names. Name another folder, or give --name " in told
+    assert "--name '{seq}', or none\n" in told
     assert hand_over(rig, tmp_path / "out", "--name", "") == 2
     assert "the pattern is empty" in capsys.readouterr().err
     assert hand_over(rig, tmp_path / "out") == 0  # as then
@@ -352,5 +373,6 @@ def test_ctrl_c_leaves_whole_files_alone(tmp_path: Path) -> None:
             running.kill()
     assert running.returncode == 130
     assert "Traceback" not in err
+    assert "stopped; the same command goes on from there\n" in err
     left = files(to)
     assert {name for name in left if not name.startswith("pictures/")} == {"hand-over.json"}

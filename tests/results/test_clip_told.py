@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from controller.words.errors import BadInput
 from controller.words.layout import preview_path
 from controller.words.phrases import runs
 from tests.results.films import frames, jpeg
@@ -70,6 +71,19 @@ def test_pixels_that_lie_otherwise_and_stand_upright_alike_are_no_other_size(tmp
     turned.save(file_of(tmp_path, slots[3]), quality=95, exif=exif)
     assert clip(tmp_path, slots).remarks == []
     assert all(frame[:30].mean() > 180 for frame in frames(tmp_path / "clip.mp4"))
+
+
+def test_of_several_cameras_the_one_without_pictures_is_named(tmp_path: Path) -> None:
+    slots = fetched(tmp_path, [1, 2])
+    slots.append(slots[0].model_copy(update={"camera": "camera-2"}))
+    with pytest.raises(BadInput) as refused:
+        clip(tmp_path, slots, source="developed")
+    assert str(refused.value).endswith(
+        "of 2 frames of camera-1 none has a picture on the rig that the clip can show (has no RAW file)."
+        " Choose another source or camera, or leave it out"
+    )
+    with pytest.raises(BadInput, match=r"of 2 frames none .* Choose another source, or leave it out"):
+        clip(tmp_path, slots[:2], source="developed")
 
 
 def test_a_file_that_is_gone_is_told_though_its_preview_is_shown(tmp_path: Path) -> None:

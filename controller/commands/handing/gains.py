@@ -34,7 +34,8 @@ class ShootGains:
                     rows.setdefault(row.seq, row)
         if not self._rows and not self.remarks:
             self.remarks.append(
-                f"No gains and no sidecars: make the clip first, `duskhand clip {shoot.id}`, then hand over again"
+                "No gains and no sidecars, which a steadied clip leaves: make the clip first,"
+                f" `duskhand clip {shoot.id}`, then hand over again"
             )
 
     def __len__(self) -> int:

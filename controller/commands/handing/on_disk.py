@@ -8,6 +8,7 @@ import fcntl
 import hashlib
 import json
 import os
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -62,8 +63,11 @@ class OnDisk:
             remedy = "Name another folder, or let this user write there"
             raise bad(f"cannot be used: {error.strerror or error}", self.where, remedy) from error
         if there is not None and there != marker:
-            remedy = "Name another folder, or give the same shoot and --name as then"
-            raise bad("holds a hand-over of another shoot or with other names", self.where, remedy)
+            name = self.earlier(json.loads(marker)["shoot"])
+            if name is None:
+                raise bad("holds what is no hand-over of this shoot", self.where, "Name another folder")
+            remedy = f"Name another folder, or give --name {shlex.quote(name)}, or none"
+            raise bad("holds a hand-over of this shoot with other names", self.where, remedy)
         if others:
             remedy = f"Name a new one, such as {self._root / 'hand-over'}"
             raise bad("holds other files already", self.where, remedy)

@@ -152,5 +152,6 @@ class HandOver:
         self.made.failed += failed
         self.made.only_on_card += why == missing.ON_CARD
         counted = self.made.missing
+        why = missing.in_short(why)
         if why in counted or len(counted) < _REASONS:
             counted[why] = counted.get(why, 0) + 1

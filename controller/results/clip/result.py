@@ -137,7 +137,10 @@ def nothing(shoot: Shoot, chosen: Chosen) -> BadInput:
         what = f"of {counted(len(chosen.pictures), 'picture')} none can be read"
     else:
         why = ", ".join(cause for cause, _ in Counter(chosen.without.values()).most_common(2))
-        what = f"of {counted(len(chosen.slots), 'frame')} none has a picture on the rig that the clip can show ({why})"
+        of, or_camera = (f" of {chosen.camera}", " or camera") if chosen.remarks else ("", "")  # several have frames
+        what = (
+            f"of {counted(len(chosen.slots), 'frame')}{of} none has a picture on the rig that the clip can show ({why})"
+        )
         if chosen.other_source:
-            return BadInput("no-pictures", what, shoot.id, "Choose another source, or leave it out")
+            return BadInput("no-pictures", what, shoot.id, f"Choose another source{or_camera}, or leave it out")
     return BadInput("no-pictures", what, shoot.id, 'Have the plan fetch them: fetch = "preview" or "all" in [files]')

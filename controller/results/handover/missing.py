@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 
 from controller.words.documents import Frame, FrameState
@@ -12,6 +13,7 @@ from controller.words.times import iso
 NAME = "missing.csv"
 COLUMNS = ("shoot", "seq", "camera", "due_utc", "state", "camera_file", "file", "why")
 
+_SIZES = re.compile(r"^has \d+ bytes on the rig instead of \d+$")
 ON_CARD = "only on the card"
 
 
@@ -29,6 +31,11 @@ def why(frame: Frame) -> str:
     if frame.state == FrameState.RELEASED:
         return "the camera has not told yet that it has it"
     return "not on the rig"
+
+
+def in_short(reason: str) -> str:
+    """As files of one kind of trouble are counted: without figures of each, which stand in the row."""
+    return _SIZES.sub("has another size on the rig than the log says", reason)
 
 
 class MissingLines:
