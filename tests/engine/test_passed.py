@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from controller.engine.passed import MOST
+from controller.decide.exposure import ASSUMED
+from controller.decide.step import Slot
+from controller.engine.passed import MOST, NOT_RUNNING, why_passed
 from controller.words.documents import FrameState
-from tests.support.endless import Endless
+from tests.support.endless import BEGUN_UTC, Endless
 
 YEARS_S, NIGHT_S = 2 * 365 * 86_400.0, 8 * 3600.0
 
@@ -67,3 +69,21 @@ def test_a_night_has_its_rows_on_a_machine_that_has_been_up_for_years(tmp_path: 
     assert len([note for note in rig.notes() if note.kind == "slots-passed"]) == 1
     rows = [row for start in range(0, 20_000, 500) for row in rig.page(start)]
     assert NIGHT_S / 25 < len([row for row in rows if row.state is FrameState.MISSED]) < NIGHT_S / 5
+
+
+def test_the_cause_is_what_was_in_the_way_when_the_slot_was_due(tmp_path: Path):
+    """Of several the first in time: a rig that was not running had no clock and no camera either."""
+    rig = Endless(tmp_path, 3)
+    rig.shoot()
+    run = rig.run
+    run.up_mono, run.clock_set_mono, run.reports.opened_mono = 100.0, 200.0, 300.0
+
+    def cause(due_mono: float) -> str:
+        slot = Slot(9, due_mono, BEGUN_UTC, 5.0, ASSUMED, 8.0, 8.0, 8.0, 20.0, 220.0, -10.0)
+        return why_passed(run, slot)
+
+    assert [cause(due) for due in (99.0, 100.0, 199.0)] == [NOT_RUNNING, *["the rig's clock was not set"] * 2]
+    assert cause(299.0) == "the camera was not there"
+    run.reports.gone_cause = "USB was unplugged"
+    assert cause(299.0) == "USB was unplugged"
+    assert cause(300.0) == "the camera was still busy with the frame before"
