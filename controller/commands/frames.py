@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from controller.store import Store
-    from controller.words.documents import Frame
+    from controller.words.documents import Frame, Shoot
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -28,19 +28,20 @@ def run(args: argparse.Namespace) -> int:
     from controller.commands.shoot_log import all_frames, find_shoot, read
     from controller.results.cameras import main_camera
 
-    async def load(store: Store) -> list[Frame]:
-        return await all_frames(store, await find_shoot(store, args.shoot))
+    async def load(store: Store) -> tuple[Shoot, list[Frame]]:
+        shoot = await find_shoot(store, args.shoot)
+        return shoot, await all_frames(store, shoot)
 
     if args.csv or args.parquet:
         return read(args.dir, lambda store: _write(store, args))
-    frames = read(args.dir, load)
+    shoot, frames = read(args.dir, load)
     if args.camera is not None:
         camera = main_camera(frames, args.camera)
         frames = [frame for frame in frames if frame.camera == camera]
     if args.json:
         print(json.dumps([frame.model_dump(mode="json") for frame in frames], ensure_ascii=False, indent=2))
     else:
-        _show(frames)
+        _show(shoot, frames)
     return 0
 
 
@@ -64,31 +65,26 @@ async def _write(store: Store, args: argparse.Namespace) -> int:
     return 0
 
 
-def _show(frames: list[Frame]) -> None:
+def _show(shoot: Shoot, frames: list[Frame]) -> None:
+    from controller.words import site_time
+
     if not frames:
         print("No slot has come due yet.")
         return
     several = len({frame.camera for frame in frames}) > 1
     camera = f"  {'CAMERA':<9}" if several else ""
     print(f"{'SLOT':>5}{camera}  {'DUE':<9}  {'LATE':>8}  {'EVERY':>6}  {'EXPOSURE':<26}  {'SUN':>6}  STATE")
-    day = ""
+    zone, day = site_time.zone_of(shoot.plan.get("site", {}).get("timezone")), None
     for frame in frames:
-        if (due := _due(frame))[:10] != day:
-            day = due[:10]
-            print(day)
-        print(_line(frame, several))
+        if (on := site_time.day(frame.due_utc, zone)) != day:
+            day = on
+            print(f"{day}, times of {zone.key}")
+        print(_line(frame, site_time.clock(frame.due_utc, zone), several))
 
 
-def _due(frame: Frame) -> str:
-    from controller.words.times import iso
-
-    return iso(frame.due_utc) or ""
-
-
-def _line(frame: Frame, several: bool) -> str:
+def _line(frame: Frame, due: str, several: bool) -> str:
     from controller.words.stops import exposure_label
 
-    due = _due(frame)[11:19] + "Z"
     late = f"{frame.late_ms:.1f} ms" if frame.late_ms is not None else ""
     exposure = ""
     if frame.shutter_s and frame.aperture and frame.iso:
@@ -96,4 +92,4 @@ def _line(frame: Frame, several: bool) -> str:
     sun = f"{frame.sun_altitude_deg:.1f}°".replace("-", "−") if frame.sun_altitude_deg is not None else ""
     state = f"{frame.state.value}: {frame.cause}" if frame.cause else frame.state.value
     camera = f"  {frame.camera:<9}" if several else ""
-    return f"{frame.seq:5d}{camera}  {due}  {late:>8}  {frame.interval_s:4.1f} s  {exposure:<26}  {sun:>6}  {state}"
+    return f"{frame.seq:5d}{camera}  {due:<9}  {late:>8}  {frame.interval_s:4.1f} s  {exposure:<26}  {sun:>6}  {state}"

@@ -16,7 +16,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print one line per shoot. Raises NotFound, StoreError."""
     from controller.commands.shoot_log import read
-    from controller.words.times import iso
+    from controller.words.site_time import to_the_minute, zone_of
 
     shoots = read(args.dir, lambda store: store.shoots())
     if args.json:
@@ -28,11 +28,11 @@ def run(args: argparse.Namespace) -> int:
     width = max(5, *(len(shoot.id) for shoot in shoots))
     print(f"{'SHOOT':<{width}}  {'STATE':<10}  {'STARTED':<16}  FRAMES  MISSED  LOST")
     for shoot in shoots:
-        started = (iso(shoot.started_utc) or "")[:16].replace("T", " ") + ("Z" if shoot.started_utc else "")
-        counts = shoot.counts
-        until = (iso(shoot.held_until_utc) or "")[:16].replace("T", " ")
+        zone, counts = zone_of(shoot.plan.get("site", {}).get("timezone")), shoot.counts
+        started = to_the_minute(shoot.started_utc, zone) if shoot.started_utc else ""
+        until = to_the_minute(shoot.held_until_utc, zone) if shoot.held_until_utc else ""
         print(
             f"{shoot.id:<{width}}  {shoot.state.value:<10}  {started:<17} {counts.done:6d}  {counts.missed:6d}"
-            f"  {counts.lost:4d}" + (f"  goes on {until}Z" if until else "")
+            f"  {counts.lost:4d}" + (f"  goes on {until}" if until else "")
         )
     return 0

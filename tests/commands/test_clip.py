@@ -58,7 +58,7 @@ def test_clip_beside_the_frames_of_the_shoot(rig: Path, capsys: pytest.CaptureFi
     assert facts.startswith("1.5 s at 25 fps, 160×108, ")
     assert facts.endswith("37 frames from 37 fetched pictures")
     assert steadied.startswith("steadied: brightness differences from ")
-    assert gap == "3 frames missing between 15:00:50Z and 15:01:10Z (missed, held)"
+    assert gap == "3 frames missing between 16:00:50 and 16:01:10 (missed, held)"
     assert err.splitlines()[-1] == "clip: 100 %"
     assert json.loads((rig / clip_path(SHOOT)).with_suffix(".json").read_text())["frames"] == 37
     assert shown(rig / clip_path(SHOOT)) == 37

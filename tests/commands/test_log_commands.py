@@ -61,7 +61,7 @@ def test_shoots(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["shoots", "--dir", str(rig)]) == 0
     header, older, newer = capsys.readouterr().out.splitlines()
     assert older.split()[:2] == ["2026-11-30-quay-at-dusk", "done"]
-    assert newer.split() == [SHOOT, "done", "2026-12-01", "15:00Z", "235", "4", "1"]
+    assert newer.split() == [SHOOT, "done", "2026-12-01", "16:00", "235", "4", "1"]
     assert len(header) <= 80
     assert main(["shoots", "--dir", str(rig), "--json"]) == 0
     assert [each["id"] for each in json.loads(capsys.readouterr().out)] == ["2026-11-30-quay-at-dusk", SHOOT]
@@ -78,14 +78,15 @@ def test_shoots_tell_when_a_hold_ends_by_itself(tmp_path: Path, capsys: pytest.C
     assert main(["shoots", "--dir", str(tmp_path)]) == 0
     _, one, two = capsys.readouterr().out.splitlines()
     assert one.split()[-1] == "0", "by hand: nobody knows when"
-    assert two.endswith("  goes on 2026-12-01 15:10Z")
+    assert two.endswith("  goes on 2026-12-01 16:10")
 
 
 def test_frames_for_people(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["frames", "last", "--dir", str(rig)]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert len(lines) == SLOTS + 2  # a header and the day
-    assert lines[2].split()[:2] == ["1", "15:00:00Z"]
+    assert lines[1] == "2026-12-01, times of Europe/Stockholm"
+    assert lines[2].split()[:2] == ["1", "16:00:00"]
     assert lines[2].endswith("fetched")
     assert lines[62].endswith("missed: the camera did not answer")
     assert max(len(line) for line in lines if ": " not in line) <= 80

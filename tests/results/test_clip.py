@@ -171,7 +171,7 @@ def test_a_picture_that_cannot_be_used_is_left_out_and_named(
     assert made.frames == 6
     (gap,) = made.gaps
     assert (gap.slots, gap.first_seq, gap.last_seq) == (1, 4, 4)
-    assert gap.text.startswith("1 frame missing between 15:00:15Z and 15:00:25Z (")
+    assert gap.text.startswith("1 frame missing between 16:00:15 and 16:00:25 (")
     assert said in gap.text
     if said != "missing":
         (line,) = made.remarks
@@ -233,9 +233,9 @@ def test_gaps_say_how_many_when_and_why(tmp_path: Path) -> None:
     slots += [row(11, state=FrameState.WRITTEN), row(12, local_file="a/000012.nef")]
     made = clip(tmp_path, sorted(slots, key=lambda slot: slot.seq))
     assert [gap.text for gap in made.gaps] == [
-        "2 frames missing before 15:00:15Z (missed, the camera did not answer)",
-        "3 frames missing between 15:00:20Z and 15:00:40Z (missed, the camera did not answer; lost, not on the card)",
-        "2 frames missing from 15:00:55Z on (only on the card; the file is missing)",
+        "2 frames missing before 16:00:15 (missed, the camera did not answer)",
+        "3 frames missing between 16:00:20 and 16:00:40 (missed, the camera did not answer; lost, not on the card)",
+        "2 frames missing from 16:00:55 on (only on the card; the file is missing)",
     ]
 
 

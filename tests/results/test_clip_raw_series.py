@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import AsyncIterator
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
+import pytest
 from PIL import Image
 
 from controller.results.series.choose import choose
@@ -51,3 +53,27 @@ def test_the_sharpest_of_an_hour_is_found(tmp_path: Path) -> None:
     choice = asyncio.run(choose(Wanted(HourBest()), [shoot(frames)], rows, tmp_path, None))
     assert [frame.seq for frame in choice.frames] == [3]
     assert choice.remarks[0] == "the best frame of 1 of 1 hours"
+
+
+@pytest.mark.parametrize(
+    ("zone", "times", "best"),
+    [
+        ("Asia/Kolkata", ("04:40", "05:20", "05:40"), [2, 3]),  # 10:10, 10:50, 11:10; by UTC's hours 1 would be there
+        ("Europe/Stockholm", ("00:10", "00:40", "01:40"), [2, 3]),  # 2:10, 2:40, and 2:40 an hour later
+        ("America/St_Johns", ("11:20", "11:40", "12:20"), [1, 2]),  # 8:50, 9:10, 9:50
+    ],
+)
+def test_hours_are_those_of_the_places_clock(
+    tmp_path: Path, zone: str, times: tuple[str, ...], best: list[int]
+) -> None:
+    """On 25 October 2026, when clocks go back in Europe; zones are of the IANA database."""
+    frames = [raw(tmp_path, seq, blur) for seq, blur in ((1, 1), (2, 0), (3, 1))]
+    for frame, time in zip(frames, times, strict=True):
+        frame.due_utc = datetime.fromisoformat(f"2026-10-25T{time}Z").timestamp()
+
+    async def rows(_: Shoot) -> AsyncIterator[list[Frame]]:
+        yield frames
+
+    there = shoot(frames, plan={"name": "hall", "site": {"timezone": zone}})
+    choice = asyncio.run(choose(Wanted(HourBest()), [there], rows, tmp_path, None))
+    assert [frame.seq for frame in choice.frames] == best

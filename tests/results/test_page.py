@@ -172,14 +172,14 @@ def test_what_comes_from_outside_is_text() -> None:
 def test_it_says_what_the_report_says() -> None:
     said = Checked(html_of("a dusk")).text
     for words in (
-        "235 frames: 97.9 % of 240 slots", "sunset-45min to nautical_dusk+30min", "61–62, 15:05:30Z – 15:05:36Z",
+        "235 frames: 97.9 % of 240 slots", "sunset-45min to nautical_dusk+30min", "61–62, 16:05:30 – 16:05:36",
         "the latest, frame 99 8.2 ms", "changed 40 times, by 0.33 EV at most (frame 12)", "1/100 s f/2.8 ISO 100",
         "235 frames, their sizes are not known", "Tue 2026-12-01 16:00:00 – 16:27:53 Europe/Stockholm",
         "connected again", "the frames as metered 0.126 0.278", "4 missed slots marked at the foot",
     ):  # fmt: skip
         assert words in said, words
     assert "Window by window" not in said
-    assert "301–302, 2026-12-02 15:05:30Z" in Checked(html_of("several evenings")).text
+    assert "301–302, 2026-12-02 16:05:30" in Checked(html_of("several evenings")).text
     assert "No slot has come due" in Checked(html_of("nothing yet")).text
     assert "7 of 9 read on 2026-12-01 15:00:00Z and found whole" in Checked(html_of("evil names")).text
     assert "And 1 more" in Checked(html_of("evil names")).text

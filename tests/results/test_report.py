@@ -3,9 +3,11 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import re
 import statistics
 from itertools import pairwise
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -17,9 +19,10 @@ from controller.results.report.documents import Report
 from controller.results.report.integrity import verify
 from controller.results.report.make import report
 from controller.results.report.over_sun import ROWS
-from controller.results.report.text import WIDTH, duration, render, size, span
+from controller.results.report.text import WIDTH, duration, render, size
 from controller.words.documents import Frame, FrameState, Note
 from controller.words.errors import BadInput
+from controller.words.site_time import span
 from tests.results.dusk import CAMERA, LOST, NOTES, SHOOT, SILENT, SLOTS, START, shoot, slots
 
 
@@ -153,7 +156,7 @@ def test_text_fits_a_terminal_and_tells_what_matters() -> None:
     many = [Note(utc=START + 90_000 + n, shoot=SHOOT, kind="k", text=f"note {n} " + "word " * 30) for n in range(60)]
     text = render(report(shoot(frames), frames, [*NOTES, *many]))
     assert all(len(line) <= WIDTH for line in text.splitlines())
-    for wanted in ("97.9 %", "61–62", "15:05:30Z – 15:05:36Z", "9.4 s at 25 fps", "16:00:00", "Europe/Stockholm",
+    for wanted in ("97.9 %", "61–62", "16:05:30 – 16:05:36", "9.4 s at 25 fps", "16:00:00", "Europe/Stockholm",
                    "1/100 s  f/2.8  ISO 100", "most 8.2 ms (frame 99)", "2026-12-02", "22 earlier notes"):  # fmt: skip
         assert wanted in text
     assert text == render(report(shoot(frames), frames, [*NOTES, *many]))
@@ -173,8 +176,22 @@ def test_words_for_people() -> None:
         "9.4 s", "59.9 s", "1 min 00 s", "12 min 30 s", "1 h 00 min", "2 h 05 min",
     ]  # fmt: skip
     assert [size(n) for n in (0, 999, 8_123_456, 4_100_000_000)] == ["0 bytes", "999 bytes", "8.1 MB", "4.1 GB"]
-    assert span(START, START) == "15:00:00Z"
-    assert span(START, START + 86_400) == "15:00:00Z – 2026-12-02 15:00:00Z"
+    there, nowhere = ZoneInfo("Europe/Stockholm"), ZoneInfo("UTC")
+    assert span(START, START, there) == "16:00:00"
+    assert span(START, START + 8 * 3600, there) == "16:00:00 – 2026-12-02 00:00:00"
+    assert span(START, START + 8 * 3600, nowhere) == "15:00:00Z – 23:00:00Z"
+
+
+def test_times_are_the_places_and_only_its_head_is_utc_too() -> None:
+    """In the log's time a slot of five past four would be looked for an hour off."""
+    frames = slots()
+    head, *told = render(report(shoot(frames), frames, NOTES)).split("\n\n")
+    assert head.count("Z") == 2
+    assert "15:00:00Z" in head
+    assert not re.search(r"\d:\d\dZ", "".join(told))
+    assert re.search(r"\n {2}16:\d\d:\d\d {2}", told[-1]), "what happened"
+    without = shoot(frames).model_copy(update={"plan": {"name": "no-zone"}})
+    assert "15:05:30Z – 15:05:36Z" in render(report(without, frames, NOTES)), "no zone is named: UTC, and it says so"
 
 
 def test_integrity_of_files(tmp_path: Path) -> None:

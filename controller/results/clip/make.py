@@ -35,6 +35,7 @@ from controller.results.flicker import flicker
 from controller.results.intervals import one_each, told
 from controller.words.documents import Frame, Shoot
 from controller.words.errors import BadInput, DuskhandError
+from controller.words.site_time import zone_of
 
 __all__ = ["ClipResult", "Progress", "make_clip"]
 
@@ -303,7 +304,7 @@ class _Make:
             from_embedded=counts[Kind.EMBEDDED],
             from_developed=counts[Kind.DEVELOPED],
             from_previews=counts[Kind.PREVIEW],
-            gaps=gaps(self._chosen.slots, self._without),
+            gaps=gaps(self._chosen.slots, self._without, zone_of(self._shoot.plan.get("site", {}).get("timezone"))),
             remarks=[*self._remarks, *self._reader.remarks],
             steadied=self._options.steady != "off",
             largest_gain_ev=shots.largest_gain_ev,

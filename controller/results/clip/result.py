@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
+from zoneinfo import ZoneInfo
 
 from pydantic import Field
 
@@ -12,10 +13,11 @@ from controller.results.clip.geometry import Shape
 from controller.results.clip.looks import Look
 from controller.results.clip.pictures import Chosen, Key, Kind, Picture, key
 from controller.results.flicker import Flicker
-from controller.results.report.text import clock, counted
+from controller.results.report.text import counted
 from controller.words.documents import Document, Frame, Shoot
 from controller.words.errors import BadInput
 from controller.words.phrases import runs
+from controller.words.site_time import clock, day, moment
 
 _PLURAL = {
     Kind.FETCHED: "fetched pictures",
@@ -60,8 +62,8 @@ class ClipResult(Document):
     unfinished: str | None = Field(None, description="why the film ends early: the disk took no more")
 
 
-def gaps(slots: Sequence[Frame], without: Mapping[Key, str]) -> list[Gap]:
-    """Slots of one camera, in order, that have no picture, as runs; `without` says why."""
+def gaps(slots: Sequence[Frame], without: Mapping[Key, str], zone: ZoneInfo) -> list[Gap]:
+    """Slots of one camera, in order, that have no picture, as runs; `without` says why. Times are those of `zone`."""
     found: list[list[int]] = []
     for place, frame in enumerate(slots):
         if key(frame) in without:
@@ -69,18 +71,23 @@ def gaps(slots: Sequence[Frame], without: Mapping[Key, str]) -> list[Gap]:
                 found[-1].append(place)
             else:
                 found.append([place])
-    return [_gap(slots, without, run) for run in found]
+    return [_gap(slots, without, run, zone) for run in found]
 
 
-def _gap(slots: Sequence[Frame], without: Mapping[Key, str], run: list[int]) -> Gap:
+def _gap(slots: Sequence[Frame], without: Mapping[Key, str], run: list[int], zone: ZoneInfo) -> Gap:
     first, last = run[0], run[-1]
     count = f"{counted(len(run), 'frame')} missing"
+    of_days = day(slots[0].due_utc, zone) != day(slots[-1].due_utc, zone)
+
+    def at(place: int) -> str:
+        return (moment if of_days else clock)(slots[place].due_utc, zone)
+
     if first > 0 and last + 1 < len(slots):
-        when = f"between {clock(slots[first - 1].due_utc)} and {clock(slots[last + 1].due_utc)}"
+        when = f"between {at(first - 1)} and {at(last + 1)}"
     elif last + 1 < len(slots):
-        when = f"before {clock(slots[last + 1].due_utc)}"
+        when = f"before {at(last + 1)}"
     else:
-        when = f"from {clock(slots[first].due_utc)} on"
+        when = f"from {at(first)} on"
     causes = dict.fromkeys(without[key(slots[place])] for place in run)
     text = f"{count} {when} ({'; '.join(causes)})"
     return Gap(slots=len(run), first_seq=slots[first].seq, last_seq=slots[last].seq, text=text)

@@ -16,8 +16,8 @@ from controller.results.clip.looks import Look, Looks, identity
 from controller.results.clip.options import ClipOptions, Window
 from controller.results.clip.sidecar import FrameGain
 from controller.results.clip.tone import Floats
-from controller.results.report.text import zone_of
 from controller.words.documents import Frame, Shoot
+from controller.words.site_time import zone_of
 
 
 @dataclass(frozen=True, slots=True)

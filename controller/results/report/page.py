@@ -6,11 +6,11 @@ It is read on a phone in the dark, on a screen by day, and on paper.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import UTC, datetime
 from functools import cache
 from html import escape
 from importlib import resources
 from urllib.parse import quote
+from zoneinfo import ZoneInfo
 
 from controller.results.flicker import Flicker
 from controller.results.report import drawings, markup
@@ -20,14 +20,13 @@ from controller.results.report.documents import ClipMade, Gone, Report
 from controller.results.report.text import (
     duration,
     exposure_of,
+    in_utc,
     local_span,
-    moment,
     runs_of,
     size,
-    span,
     sun_span,
-    zone_of,
 )
+from controller.words.site_time import moment, zone_of
 
 _NOTES = 200
 _MARKS = 300  # missed slots that are marked in a drawing
@@ -65,8 +64,7 @@ def _head(report: Report) -> str:
     lines = [markup.tag("h1", report.plan_name), markup.paragraph(f"Shoot {report.shoot}"), markup.paragraph(state)]
     if report.first_utc is not None and report.last_utc is not None:
         lines.append(markup.paragraph(local_span(report.first_utc, report.last_utc, report.timezone)))
-        day = datetime.fromtimestamp(report.first_utc, UTC).date().isoformat()
-        lines.append(markup.paragraph(f"{day} {span(report.first_utc, report.last_utc)}", class_="small"))
+        lines.append(markup.paragraph(in_utc(report.first_utc, report.last_utc), class_="small"))
     return "<header>" + "".join(lines) + "</header>"
 
 
@@ -118,15 +116,15 @@ def _windows(report: Report, *_: object) -> str:
 
 def _missing(report: Report, *_: object) -> str:
     tables = (
-        _gone("Slots that passed without a release", report.missed, report.first_utc or 0.0),
-        _gone("Frames that were released and are not on the card", report.lost, report.first_utc or 0.0),
+        _gone("Slots that passed without a release", report.missed, report),
+        _gone("Frames that were released and are not on the card", report.lost, report),
     )
     nothing = "" if any(tables) else markup.paragraph("Nothing is missing.") if report.slots else ""
     return markup.section("Missed and lost", nothing, *tables)
 
 
-def _gone(caption: str, groups: Iterable[Gone], first_utc: float) -> str:
-    rows = ((group.cause, f"{group.slots:,}", "; ".join(runs_of(group, first_utc))) for group in groups)
+def _gone(caption: str, groups: Iterable[Gone], report: Report) -> str:
+    rows = ((group.cause, f"{group.slots:,}", "; ".join(runs_of(group, report))) for group in groups)
     return markup.table(caption, ("Cause", "Slots", "Numbers and times"), rows, words=(2,))
 
 
@@ -214,8 +212,9 @@ def _figures(found: Flicker) -> tuple[str, str, str]:
 
 
 def _clips(report: Report, *_: object) -> str:
+    there = zone_of(report.timezone)
     return markup.section(
-        "Clips", *(["<ul>", *(f"<li>{_clip(c)}</li>" for c in report.clips), "</ul>"] if report.clips else [])
+        "Clips", *(["<ul>", *(f"<li>{_clip(c, there)}</li>" for c in report.clips), "</ul>"] if report.clips else [])
     )
 
 
@@ -223,7 +222,7 @@ def _unlinked(clip: ClipMade) -> ClipMade:
     return clip.model_copy(update={"url": None})
 
 
-def _clip(clip: ClipMade) -> str:
+def _clip(clip: ClipMade, there: ZoneInfo) -> str:
     name = markup.tag("strong", clip.name)
     if clip.url:  # from where the report is served, so that it is right behind a proxy, too
         name = f'<a href="clips/{quote(clip.name)}" download>{escape(clip.name)}</a>'
@@ -232,7 +231,7 @@ def _clip(clip: ClipMade) -> str:
         f"{clip.width}×{clip.height}" if clip.width and clip.height else "",
         {None: "", True: "steadied", False: "not steadied"}[clip.steadied],
         size(clip.bytes),
-        f"made {moment(clip.made_utc)}",
+        f"made {moment(clip.made_utc, there)}",
     )
     return f"{name} {escape(', '.join(filter(None, told)))}"
 
@@ -279,7 +278,7 @@ def _files(report: Report, *_: object) -> str:
         return markup.section(
             "Files", markup.paragraph(told), markup.paragraph("“duskhand report --verify” reads them all.")
         )
-    when = f" on {moment(found.verified_utc)}" if found.verified_utc is not None else ""
+    when = f" on {moment(found.verified_utc, zone_of(report.timezone))}" if found.verified_utc is not None else ""
     head = f"{found.whole:,} of {found.checked:,} read{when} and found whole."
     rows = ((f"{bad.seq}", bad.fault, bad.local_file) for bad in found.damaged)
     more = found.checked - found.whole - len(found.damaged)
@@ -306,7 +305,9 @@ def _cameras(report: Report, *_: object) -> str:
 
 
 def _notes(report: Report, *_: object) -> str:
-    return markup.section("What happened", markup.listed(f"{moment(n.utc)} {n.text}" for n in report.notes[-_NOTES:]))
+    there = zone_of(report.timezone)
+    lines = (f"{moment(note.utc, there)} {note.text}" for note in report.notes[-_NOTES:])
+    return markup.section("What happened", markup.listed(lines))
 
 
 def _many(number: int, name: str) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
-from datetime import UTC, datetime
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from datetime import datetime
 
 from controller.results.flicker import Flicker
 from controller.results.report.documents import Gone, Report, Run, SunRow
+from controller.words.site_time import clock, day, moment, span, zone_of
 from controller.words.stops import exposure_label
 
 WIDTH = 80
@@ -20,20 +20,6 @@ def render(report: Report) -> str:
     """Lines of at most 80 columns, the last without a line feed."""
     sections = (_head, _cameras, _frames, _missed, _lost, _measures, _sun, _notes)
     return "\n\n".join(text for section in sections if (text := "\n".join(section(report))))
-
-
-def clock(utc: float) -> str:
-    """'17:42:10Z'."""
-    return datetime.fromtimestamp(utc, UTC).strftime("%H:%M:%SZ")
-
-
-def span(first_utc: float, last_utc: float) -> str:
-    """'17:42:10Z', or '17:42:10Z – 17:42:35Z', with the date of a later day."""
-    if clock(first_utc) == clock(last_utc) and last_utc - first_utc < 1:
-        return clock(first_utc)
-    days = [datetime.fromtimestamp(utc, UTC).date() for utc in (first_utc, last_utc)]
-    date = "" if days[0] == days[1] else f"{days[1].isoformat()} "
-    return f"{clock(first_utc)} – {date}{clock(last_utc)}"
 
 
 def size(count: int) -> str:
@@ -68,20 +54,7 @@ def _head(report: Report) -> Iterator[str]:
     yield from _wrap(f"{report.state.value}: {report.cause}" if report.cause else report.state.value)
     if report.first_utc is not None and report.last_utc is not None:
         yield local_span(report.first_utc, report.last_utc, report.timezone)
-        yield f"{datetime.fromtimestamp(report.first_utc, UTC):%Y-%m-%d} {span(report.first_utc, report.last_utc)}"
-
-
-def moment(utc: float) -> str:
-    """'2026-12-01 15:06:09Z'."""
-    return f"{datetime.fromtimestamp(utc, UTC):%Y-%m-%d %H:%M:%SZ}"
-
-
-def zone_of(timezone: str | None) -> ZoneInfo:
-    """The zone of that name, or UTC."""
-    try:
-        return ZoneInfo(timezone or "UTC")
-    except (ZoneInfoNotFoundError, ValueError):
-        return ZoneInfo("UTC")
+        yield in_utc(report.first_utc, report.last_utc)
 
 
 def local_span(first_utc: float, last_utc: float, timezone: str | None, zone: bool = True) -> str:
@@ -90,6 +63,12 @@ def local_span(first_utc: float, last_utc: float, timezone: str | None, zone: bo
     first, last = datetime.fromtimestamp(first_utc, there), datetime.fromtimestamp(last_utc, there)
     until = f"{last:%H:%M:%S}" if first.date() == last.date() else f"{last:%a %Y-%m-%d %H:%M:%S}"
     return f"{first:%a %Y-%m-%d %H:%M:%S} – {until}{f' {there.key}' if zone else ''}"
+
+
+def in_utc(first_utc: float, last_utc: float) -> str:
+    """'2026-12-01 15:00:00Z – 15:24:00Z': what log, CSV and other machines have for the same."""
+    there = zone_of(None)
+    return f"{day(first_utc, there)} {span(first_utc, last_utc, there)}"
 
 
 def _cameras(report: Report) -> Iterator[str]:
@@ -130,42 +109,49 @@ def _frames(report: Report) -> Iterator[str]:
 
 
 def _missed(report: Report) -> Iterator[str]:
-    return _gone("Missed slots", report.missed, report.first_utc or 0.0)
+    return _gone("Missed slots", report.missed, report)
 
 
 def _lost(report: Report) -> Iterator[str]:
-    return _gone("Lost frames", report.lost, report.first_utc or 0.0)
+    return _gone("Lost frames", report.lost, report)
 
 
-def _gone(title: str, groups: list[Gone], first_utc: float) -> Iterator[str]:
+def _gone(title: str, groups: list[Gone], report: Report) -> Iterator[str]:
     if groups:
         yield title
     for group in groups:
-        yield from _group(group, first_utc)
+        yield from _group(group, _Clock(report))
 
 
-def _group(group: Gone, first_utc: float) -> Iterator[str]:
+def _group(group: Gone, by: _Clock) -> Iterator[str]:
     yield from _wrap(f"{group.slots:6d}  {group.cause}", indent=8)
     for run in group.runs[:_RUNS]:
-        yield f"          {_numbers(run):<16}{_when(run, first_utc)}"
+        yield f"          {_numbers(run):<16}{by.when(run)}"
     if group.times > _RUNS:
-        yield f"          {_more(group, first_utc)}"
+        yield f"          {_more(group, by)}"
 
 
-def runs_of(group: Gone, first_utc: float) -> list[str]:
-    """'61–62, 15:05:30Z – 15:05:36Z', of the first runs, and how many more there were; with the date where it is not
-    that of the shoot's first slot."""
-    told = [f"{_numbers(run)}, {_when(run, first_utc)}" for run in group.runs[:_RUNS]]
-    return [*told, _more(group, first_utc)] if group.times > _RUNS else told
+class _Clock:
+    """By which times of a report are told: its place's, with the date where it is not that of the first slot."""
+
+    def __init__(self, report: Report) -> None:
+        self._zone = zone_of(report.timezone)
+        self._day = day(report.first_utc or 0.0, self._zone)
+
+    def when(self, run: Run) -> str:
+        on = day(run.first_utc, self._zone)
+        return f"{'' if on == self._day else f'{on.isoformat()} '}{span(run.first_utc, run.last_utc, self._zone)}"
 
 
-def _more(group: Gone, first_utc: float) -> str:
-    return f"and {group.times - _RUNS} more times, the last {_when(group.last, first_utc)}"
+def runs_of(group: Gone, report: Report) -> list[str]:
+    """'61–62, 16:05:30 – 16:05:36', of the first runs, and how many more there were."""
+    by = _Clock(report)
+    told = [f"{_numbers(run)}, {by.when(run)}" for run in group.runs[:_RUNS]]
+    return [*told, _more(group, by)] if group.times > _RUNS else told
 
 
-def _when(run: Run, first_utc: float) -> str:
-    first, day = (datetime.fromtimestamp(utc, UTC).date() for utc in (first_utc, run.first_utc))
-    return f"{'' if first == day else f'{day.isoformat()} '}{span(run.first_utc, run.last_utc)}"
+def _more(group: Gone, by: _Clock) -> str:
+    return f"and {group.times - _RUNS} more times, the last {by.when(group.last)}"
 
 
 def _numbers(run: Run) -> str:
@@ -212,7 +198,8 @@ def _measures(report: Report) -> Iterator[str]:
         whole, checked = report.integrity.whole, report.integrity.checked
         freed = report.integrity.freed
         gone = f"; of {counted(freed, 'frame')} deleted from the rig once copied" if freed else ""
-        when = "" if report.integrity.verified_utc is None else f", {moment(report.integrity.verified_utc)}"
+        read_utc = report.integrity.verified_utc
+        when = "" if read_utc is None else f", {moment(read_utc, zone_of(report.timezone))}"
         yield from _wrap(_line("Files", f"{whole} of {checked} read and found whole{when}{gone}"), indent=14)
         for damage in report.integrity.damaged:
             yield from _wrap(f"              frame {damage.seq}: {damage.fault} ({damage.local_file})", indent=16)
@@ -266,12 +253,13 @@ def _notes(report: Report) -> Iterator[str]:
     yield "What happened"
     if len(report.notes) > _NOTES:
         yield f"  {len(report.notes) - _NOTES} earlier notes are in the report's JSON"
-    day = datetime.fromtimestamp(report.first_utc or report.notes[0].utc, UTC).date()
+    there = zone_of(report.timezone)
+    on = day(report.first_utc or report.notes[0].utc, there)
     for note in report.notes[-_NOTES:]:
-        if (date := datetime.fromtimestamp(note.utc, UTC).date()) != day:
-            day = date
-            yield f"  {day.isoformat()}"
-        yield from _wrap(f"  {clock(note.utc)}  {note.text}", indent=13)
+        if (date := day(note.utc, there)) != on:
+            on = date
+            yield f"  {on.isoformat()}"
+        yield from _wrap(f"  {clock(note.utc, there)}  {note.text}", indent=13)
 
 
 def _line(name: str, text: str) -> str:

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from controller.results.cameras import main_camera, only
 from controller.results.clip import pictures, raw
 from controller.results.intervals import EachInterval
-from controller.results.series.hours import best_of_each, score
+from controller.results.series.hours import best_of_each, hour_of, score
 from controller.results.series.judge import LEAST_DAYS, Table, judge
 from controller.results.series.measure import Measures, measure
 from controller.results.series.same_sun import OneADay, Without, told
@@ -203,7 +203,7 @@ class _Choosing:
         seen.table.add(local.toordinal(), came)
         seen.shoots.append(number)
         seen.seqs.append(frame.seq)
-        seen.hours.append(local.toordinal() * 24 + local.hour)
+        seen.hours.append(hour_of(local))
         seen.scores.append(score(came))
 
     def _measure(self, frame: Frame) -> Measures | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 import numpy as np
 
@@ -11,6 +12,14 @@ from controller.results.series.measure import Measures
 LIGHT_WEIGHT = 10.0
 """What a share of pixels without anything in it, white or black, costs against log2 of the sharpness: a tenth of the
 picture as much as half of the sharpness (common practice, no source)."""
+
+
+def hour_of(local: datetime) -> int:
+    """The hour by the place's clock: the minute of UTC at which it began.
+
+    Where a zone is half an hour off its hours are too, and the hour that comes twice in autumn is two.
+    """
+    return (int(local.timestamp()) - local.minute * 60 - local.second) // 60
 
 
 def score(measures: Measures) -> float:
