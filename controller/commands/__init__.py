@@ -66,12 +66,43 @@ class _Parser(argparse.ArgumentParser):
 
 
 def main(argv: list[str] | None = None) -> int:
-    """Run one command; 0 when it did what was asked, 2 on bad input, 1 when the work itself failed."""
+    """Run one command; 0 when it did what was asked, 2 on bad input, 1 when the work itself failed.
+
+    130 after Ctrl-C, 141 where standard output goes into a pipe that nobody reads any more.
+    """
+    from controller.commands.standard import UNREAD, give_up, not_printed, prepare
+
     argv = sys.argv[1:] if argv is None else argv
+    prepare()
+    try:
+        try:
+            return _run(argv)
+        finally:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        give_up()
+        return UNREAD
+    except OSError as error:
+        told = not_printed(error)
+        give_up()
+        print(f"{_named(argv)}: {told}", file=sys.stderr)
+        return 1
+
+
+def _named(argv: list[str]) -> str:
+    wanted = _wanted(argv)
+    return f"duskhand {wanted}" if wanted in COMMANDS else "duskhand"
+
+
+def _wanted(argv: list[str]) -> str | None:
+    return next((word for word in argv if not word.startswith("-")), None)
+
+
+def _run(argv: list[str]) -> int:
     parser = _Parser(prog="duskhand", description="Shoots a time-lapse of a whole dusk, unattended.")
     parser.add_argument("--version", action="store_true", help="print the version and exit")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-    wanted = next((word for word in argv if not word.startswith("-")), None)
+    wanted = _wanted(argv)
     for name, text in COMMANDS.items():
         sub = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
         if name == wanted:
@@ -98,6 +129,3 @@ def main(argv: list[str] | None = None) -> int:
         return 1
     except KeyboardInterrupt:
         return 130
-    except BrokenPipeError:
-        sys.stderr.close()
-        return 1

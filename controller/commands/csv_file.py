@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -18,11 +17,11 @@ Write = Callable[[Frame], None]
 
 @contextlib.contextmanager
 def csv_file(name: str) -> Iterator[Write]:
-    """A function that writes one slot; `name` - is standard output. Raises DuskhandError('not-writable')."""
+    """A function that writes one slot; `name` - is standard output, whose trouble is its own
+    (OSError). Raises DuskhandError('not-writable')."""
     if name == "-":
-        with _standard_output():
-            sys.stdout.writelines(csv_lines([]))
-            yield lambda frame: sys.stdout.writelines(csv_lines([frame], header=False))
+        sys.stdout.writelines(csv_lines([]))
+        yield lambda frame: sys.stdout.writelines(csv_lines([frame], header=False))
         return
     with _in_place(name, "--csv") as path, path.open("w", encoding="utf-8", newline="") as file:
         file.writelines(csv_lines([]))
@@ -44,20 +43,6 @@ def parquet_file(name: str) -> Iterator[Write]:
             log.abandon()
             raise
         log.close()
-
-
-@contextlib.contextmanager
-def _standard_output() -> Iterator[None]:
-    """All that is printed inside is out at the end. Raises DuskhandError('not-writable')."""
-    try:
-        yield
-        sys.stdout.flush()
-    except BrokenPipeError:  # who read has had enough
-        raise
-    except OSError as error:
-        with Path(os.devnull).open("w") as nowhere:  # else the interpreter tries what is left once more at its end
-            os.dup2(nowhere.fileno(), sys.stdout.fileno())
-        raise unwritten(error, Path("standard output"), "--csv") from error
 
 
 @contextlib.contextmanager

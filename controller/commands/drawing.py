@@ -9,7 +9,7 @@ from typing import Self
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"  # no colours: a terminal's theme decides what of them can be read
 DASH = 3  # a dashed line is drawn three points on, three off, so that it is told from a full one without bold
 _DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))  # of a braille character, by row and column
-_ASCII = str.maketrans({"°": "", "−": "-", "–": "-", "…": ".", "·": ".", "×": "x"})
+ASCII = str.maketrans({"°": "", "−": "-", "–": "-", "…": ".", "·": ".", "×": "x"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ class Style:
 
     def text(self, line: str) -> str:
         """A line with nothing that the terminal cannot show."""
-        return line if self.braille else line.translate(_ASCII).encode("ascii", "replace").decode()
+        return line if self.braille else line.translate(ASCII).encode("ascii", "replace").decode()
 
 
 class Canvas:

@@ -55,6 +55,7 @@ async def _serve(args: argparse.Namespace) -> int:
     from controller.camera.power import PowerCycle
     from controller.commands.notify import Notifier
     from controller.commands.service import answers, on_signal, own_addresses, serving, start_log
+    from controller.commands.standard import tell
     from controller.daemon import Rig
     from controller.words.clock import WallClock
 
@@ -72,18 +73,18 @@ async def _serve(args: argparse.Namespace) -> int:
     stop = asyncio.Event()
     on_signal(stop)
     async with serving(Rig(args.dir, WallClock(), args.camera, power), args.host, args.port, tls) as server:
-        print(f"Duskhand serves {server.url} from {args.dir}", flush=True)
+        tell(f"Duskhand serves {server.url} from {args.dir}")
         scheme, port = server.url.partition(":")[0], server.url.rstrip("/").rpartition(":")[2]
         if args.host in THIS_MACHINE:
-            print("Open that address in a browser; only this machine can reach it.", flush=True)
-            print("For a phone: --host 0.0.0.0, then let it in with `duskhand pair`.", flush=True)
+            tell("Open that address in a browser; only this machine can reach it.")
+            tell("For a phone: --host 0.0.0.0, then let it in with `duskhand pair`.")
         else:
             for address in own_addresses():
                 if answers(address, int(port)):
-                    print(f"On a phone in the same network: {scheme}://{address}:{port}/", flush=True)
+                    tell(f"On a phone in the same network: {scheme}://{address}:{port}/")
             here = server.url.rstrip("/")
             rig = "" if here.endswith(f"://{THIS_MACHINE[0]}:{DEFAULT_PORT}") else f" --rig {here}"
-            print(f"A phone is let in by a code, which `duskhand pair{rig}` shows.", flush=True)
+            tell(f"A phone is let in by a code, which `duskhand pair{rig}` shows.")
         notifier.send(READY=1, STATUS=f"serves {server.url}")
         alive = asyncio.create_task(notifier.keep_alive(server.rig.trouble))
         await stop.wait()

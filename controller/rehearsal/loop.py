@@ -128,7 +128,9 @@ class VirtualLoop(asyncio.AbstractEventLoop):
         return False
 
     def call_exception_handler(self, context: dict[str, Any]) -> None:
-        """What nobody caught ends the rehearsal: a fault must not pass for a result."""
+        """What nobody caught ends the rehearsal, the first of them: a fault must not pass for a result."""
+        if self._broken is not None:
+            return
         exception = context.get("exception")
         self._broken = exception if isinstance(exception, BaseException) else RuntimeError(str(context.get("message")))
 

@@ -136,9 +136,8 @@ class _Stage:
         try:
             self._tally.take(frame)
             self._on_frame(frame)
-        except Exception as error:  # the engine would give up the slot and go on
+        except Exception as error:  # noqa: BLE001  raised here the engine would give up the slot and go on
             asyncio.get_running_loop().call_exception_handler({"exception": error})
-            raise
 
     def _changed(self) -> None:
         """The run has news: a window that is not to be rehearsed any more ends it."""

@@ -159,7 +159,7 @@ def test_a_film_of_chosen_frames_gives_only_what_no_other_has(rig: Path, tmp_pat
 
 def test_without_gains_it_says_how_to_get_them(rig: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert hand_over(rig, tmp_path / "out") == 0
-    assert f"make the clip first, `duskhand clip {SHOOT}`" in capsys.readouterr().out
+    assert f"make the clip first, `duskhand clip {SHOOT} --dir {rig}`" in capsys.readouterr().out
     (rig / clip_path(SHOOT)).with_suffix(".gains.json").write_text("{")
     assert hand_over(rig, tmp_path / "out") == 0
     assert "no gains as a clip writes them. Make the clip again" in capsys.readouterr().out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -35,7 +36,7 @@ class ShootGains:
         if not self._rows and not self.remarks:
             self.remarks.append(
                 "No gains and no sidecars, which a steadied clip leaves: make the clip first,"
-                f" `duskhand clip {shoot.id}`, then hand over again"
+                f" `duskhand clip {shoot.id} --dir {shlex.quote(str(rig))}`, then hand over again"
             )
 
     def __len__(self) -> int:
