@@ -13,7 +13,7 @@ import numpy as np
 
 from controller.decide import exposure as dials
 from controller.decide import follow, pace, sky
-from controller.decide.bracket import room_s
+from controller.decide.bracket import exposures, room_s
 from controller.decide.exposure import ANY_BODY, Body, Triple
 from controller.decide.moon import Moon, moon
 from controller.decide.plan import FollowLight, Plan
@@ -31,16 +31,30 @@ _STEP_S = (10.0, 3600.0)
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """The expected state at a moment; `frames` counts slots from the forecast's beginning."""
+    """The expected state at a moment; `frames` counts slots from the forecast's beginning.
+
+    `exposures` are those of one interval; `exposure` is the one at 0 EV, or else what the bracket is around.
+    """
 
     utc: float
     sun_altitude_deg: float
     moon_altitude_deg: float
     interval_s: float
     exposure: Triple
+    exposures: tuple[Triple, ...]
     target_ev: float
     scene_ev: float
     frames: float
+
+    @property
+    def longest(self) -> Triple:
+        """The longest of the interval's exposures; of several, the one that takes in most light."""
+        return max(self.exposures, key=lambda exposure: (exposure.shutter_s, -exposure.ev))
+
+    @property
+    def together_s(self) -> float:
+        """How long all of the interval's exposures are together, seconds."""
+        return sum(exposure.shutter_s for exposure in self.exposures)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,8 +157,10 @@ def _walk(
             frames += len(offsets) * (utc - before) / _log_mean(interval_s, after)
         interval_s, before = after, utc
         room = room_s(interval_s, plan.pace.min_gap_s, offsets)
-        triple, target = _exposed(plan, adjust, limits, body, scene, altitude, room)
-        yield Point(utc, altitude, body_moon.altitude_deg, interval_s, triple, target, scene, frames)
+        base, target = _exposed(plan, adjust, limits, body, scene, altitude, room)
+        shots = exposures(plan.light, base, limits, body, room)
+        right = shots[offsets.index(0)] if 0 in offsets else base
+        yield Point(utc, altitude, body_moon.altitude_deg, interval_s, right, shots, target, scene, frames)
 
 
 def _sky(

@@ -76,10 +76,7 @@ class _Looking:
         if not isinstance(light, FollowLight):
             return point.interval_s <= self._shortest_s + _NEAR
         room = room_s(point.interval_s, pace.min_gap_s, light.offsets)
-        exposed_s = sum(used.shutter_s * math.exp2(offset) for offset in light.offsets)
-        if exposed_s > room + _NEAR:
-            return True
-        if not self._reach.outgrown(used, exposed_s, room):
+        if not self._reach.outgrown(used, point.together_s, room):
             return False
         free = dials.allocate(point.target_ev, self._limits, light.giving_way, self._body, math.inf)
         return free.shutter_s > used.shutter_s * (1 + _NEAR)

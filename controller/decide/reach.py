@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from controller.decide import exposure as dials
+from controller.decide.bracket import exposures
 from controller.decide.exposure import ANY_BODY, QUANTITIES, Body, Quantity, Triple
 from controller.decide.plan import FollowLight, Plan
 from controller.decide.step import Adjust, limits_in_force
@@ -24,6 +25,7 @@ class Reach:
     darkest: Triple  # for the darkest scene
     brightest: Triple
     order: tuple[Quantity, ...]
+    holds_s: float  # an interval that holds the exposures for the darkest scene, all of a bracket, with their gaps
 
     def outgrown(self, used: Triple, exposed_s: float, room_s: float) -> bool:
         """Whether a longer shutter is allowed and has no room; `exposed_s` are the exposures of an interval."""
@@ -55,4 +57,6 @@ def reach_of(plan: Plan, adjust: Adjust, body: Body | None) -> Reach:
     limits, body = limits_in_force(plan, adjust), body or ANY_BODY
     order = plan.light.giving_way if isinstance(plan.light, FollowLight) else ()
     darkest, brightest = (dials.allocate(ev, limits, order, body, math.inf) for ev in (-_FAR_EV, _FAR_EV))
-    return Reach(darkest, brightest, (*order, *(name for name in QUANTITIES if name not in order)))
+    shots, gap_s = exposures(plan.light, darkest, limits, body, math.inf), plan.pace.min_gap_s
+    holds_s = sum(shot.shutter_s + gap_s for shot in shots)
+    return Reach(darkest, brightest, (*order, *(name for name in QUANTITIES if name not in order)), holds_s)

@@ -302,8 +302,7 @@ def check_adjust(plan: Plan, adjust: Adjust) -> None:
         raise BadInput("bad-change", "the pulses give the pace", "to_s", remedy)
     if change is not None:
         if not (shortest_s <= change.to_s <= 86400):
-            long = change.to_s > 86400
-            reason = "is longer than a day" if long else "is too short for the shortest exposure and the gap"
+            reason = "is longer than a day" if change.to_s > 86400 else "is too short for the shortest exposure and gap"
             what = f"an interval of {change.to_s:g} s {reason}"
             raise BadInput("bad-change", what, "to_s", f"Give {shortest_s:.3g} … 86400 s")
         if not (0 <= change.over_s <= 86400):
@@ -335,11 +334,12 @@ def stretched_s(
         return paced_s
     gap_s = plan.pace.min_gap_s * len(plan.light.offsets)
     target_ev = follow.target_ev(plan.light, scene_ev, sun_altitude_deg, adjust.bias_ev)
-    near = dials.allocate(target_ev, limits, plan.light.giving_way, body, most_s - gap_s)
     longest_s = dials.allocate(_DARKEST_EV, limits, plan.light.giving_way, body, most_s - gap_s).shutter_s
-    off = max(-_HALF_STEP_EV, min(_HALF_STEP_EV, near.ev - target_ev))
-    shutter_s = near.shutter_s * 2 ** (off + _HALF_STEP_EV)
-    wanted_s = sum(min(shutter_s * 2**offset, longest_s) for offset in plan.light.offsets)
+    wanted_s = 0.0
+    for offset in plan.light.offsets:
+        near = dials.allocate(target_ev - offset, limits, plan.light.giving_way, body, most_s - gap_s)
+        off = max(-_HALF_STEP_EV, min(_HALF_STEP_EV, near.ev - target_ev + offset))
+        wanted_s += min(near.shutter_s * 2 ** (off + _HALF_STEP_EV), longest_s)
     return max(paced_s, min(most_s, wanted_s + gap_s + _ROUNDING_S))
 
 

@@ -13,7 +13,7 @@ from controller.decide.reach import reach_of
 from controller.decide.step import Adjust
 from controller.words.brackets import index_of, middle_index
 from controller.words.documents import Frame, FrameState
-from controller.words.phrases import count, signed
+from controller.words.phrases import at_least, count, signed
 from controller.words.rehearsal import Bind, BindKind
 from controller.words.stops import aperture_label, iso_label, shutter_time
 
@@ -194,13 +194,12 @@ class Binds:
         return f"from {begin:{day}%H:%M}{sun} to {end:{day if begin.date() != end.date() else ''}%H:%M}"
 
     def _say_interval(self, stretch: _Stretch) -> tuple[str, str]:
-        longest_s = self._darkest.shutter_s
         if stretch.stretched:
             text = f"the exposure outgrows the pace's interval, which is stretched, to {stretch.interval_s:.3g} s"
             return text, "Nothing needs doing; without stretch_to_s ISO or aperture would give way instead"
         text = self._reach.held(stretch.at_first, (stretch.interval_s, stretch.shutter_s))
-        wanted_s = longest_s + self._plan.pace.min_gap_s
-        return text, f"For less noise use intervals of {wanted_s:.3g} s there, or stretch_to_s in [pace]"
+        wanted = at_least(self._reach.holds_s)
+        return text, f"For less noise use intervals of {wanted} there, or stretch_to_s in [pace]"
 
     def _say_shutter(self, stretch: _Stretch) -> tuple[str, str]:
         text = f"the shutter is at its longest, {shutter_time(self._darkest.shutter_s)}"

@@ -50,3 +50,9 @@ def test_a_bracket_needs_room_for_all_of_its_exposures() -> None:
     three = plan(bracket_ev=[-1.0, 0.0, 1.0])
     suits_s = 8 / 2**1.5 * 2 ** (1 / 6)
     assert stretched(three, 1.5) == pytest.approx(suits_s * (0.5 + 1 + 2) + 3 * 1.0, abs=0.0011)
+
+
+def test_in_the_dark_every_frame_of_a_bracket_needs_the_longest_shutter() -> None:
+    """Two stops of ISO above the lowest: the frame a stop darker is exposed as long, at half of that ISO."""
+    three = plan(bracket_ev=[-1.0, 0.0, 1.0], shutter_s=[0.001, 4.0])
+    assert stretched(three, -1.0) == pytest.approx(3 * 4.0 + 3 * 1.0, abs=0.0011)

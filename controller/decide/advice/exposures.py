@@ -100,7 +100,7 @@ def _held_short(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
 
     def held(p: Point) -> bool:
         room = room_s(p.interval_s, gap_s, offsets)
-        return reach.outgrown(p.exposure, p.exposure.shutter_s, room) and reach.gives_way(p.exposure)
+        return reach.outgrown(p.exposure, p.together_s, room) and reach.gives_way(p.exposure)
 
     if (found := span(plan, ahead, held, open_end=False)) is None:
         return
@@ -112,7 +112,7 @@ def _held_short(plan: Plan, ahead: Ahead, body: Body | None) -> Iterator[Warned]
     first, last = ((p.interval_s, p.exposure.shutter_s) for p in (points[0], points[-1]))
     label, true = shutter_time(longest_s), f"{longest_s:.3g} s"
     truly = "" if true == label else f" ({label} is {true} in truth)"
-    remedy = f"For less noise use intervals of {at_least(longest_s + gap_s)} from there on{truly}"
+    remedy = f"For less noise use intervals of {at_least(reach.holds_s)} from there on{truly}"
     remedy += "" if plan.pace.stretch_to_s else ", or let them grow with the exposure (stretch_to_s)"
     what = f"{when} {reach.held(first, last)}"
     yield Warned(costs=Costs.QUALITY, what=what, remedy=remedy, utc=points[0].utc, worst_ev=round(worst, 2))

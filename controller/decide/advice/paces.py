@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from controller.decide.advice.ahead import Ahead
@@ -23,15 +22,16 @@ _GROWN = 1.05  # what lies below is the pace's own slowness
 
 def gap_s(plan: Plan, p: Point) -> float:
     """From the end of an exposure to the next release, seconds."""
-    return p.interval_s - p.exposure.shutter_s if len(plan.light.offsets) == 1 else plan.pace.min_gap_s
+    return p.interval_s - p.exposure.shutter_s if len(p.exposures) == 1 else plan.pace.min_gap_s
 
 
 def step_s(plan: Plan, p: Point) -> float:
     """From a release to the next, seconds; within a bracket after the shortest of its exposures."""
-    offsets = plan.light.offsets
-    if len(offsets) == 1:
-        return p.interval_s
-    return p.exposure.shutter_s * math.exp2(min(offsets)) + plan.pace.min_gap_s
+    return p.interval_s if len(p.exposures) == 1 else _shortest_s(p) + plan.pace.min_gap_s
+
+
+def _shortest_s(p: Point) -> float:
+    return min(exposure.shutter_s for exposure in p.exposures)
 
 
 def of_pace(plan: Plan, ahead: Ahead, needs: Needs | None) -> Iterator[Warned]:
@@ -68,8 +68,8 @@ def _of_needs(plan: Plan, ahead: Ahead, needs: Needs) -> Iterator[Warned]:
     points, when = found
     worst = max(points, key=short_of)
     what = (
-        f"{when} releases are {figures(step_s(plan, worst))} s apart at {shutter_time(worst.exposure.shutter_s)}, and "
-        f"{at_least(needs.safe_interval_s(worst.exposure.shutter_s))} is the shortest that is safe with this body "
+        f"{when} releases are {figures(step_s(plan, worst))} s apart at {shutter_time(_shortest_s(worst))}, and "
+        f"{at_least(needs.safe_interval_s(_shortest_s(worst)))} is the shortest that is safe with this body "
         f"({needs.basis}): it may not be ready for the next"
     )
     gap = at_least(gap_s(plan, worst) + short_of(worst)).removesuffix(" s")

@@ -71,7 +71,7 @@ def in_picture(plan: Plan, ahead: Ahead) -> list[InPicture]:
                     enters_local=local(plan, stay.enters_utc),
                     leaves_utc=stay.leaves_utc,
                     leaves_local=local(plan, stay.leaves_utc),
-                    longest_exposure_s=max(p.exposure.shutter_s for p in during),
+                    longest_exposure_s=max(p.longest.shutter_s for p in during),
                 )
             )
     return sorted(found, key=lambda stay: stay.enters_utc)

@@ -23,7 +23,7 @@ def stars(plan: Plan, ahead: Sequence[Ahead]) -> Stars | None:
     dark = [p for a in ahead if a.fine for p in a.points if p.sun_altitude_deg <= DARK_DEG and p.utc <= a.end_utc]
     if optics is None or optics.focal_mm is None or not dark:
         return None
-    longest = max(dark, key=lambda p: p.exposure.shutter_s).exposure
+    longest = max((p.longest for p in dark), key=lambda exposure: exposure.shutter_s)
     edges = frame(plan)
     declination = 0.0 if edges is None else edges.least_declination_deg(plan.site.latitude)
     focal_mm, pixel_um = optics.focal_mm, optics.pixel_um
