@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, time
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from controller.decide.messages.digest import LATE_S, Day, due, latest, text
+from controller.decide.messages.digest import Day, due, latest, text
 
 STOCKHOLM = ZoneInfo("Europe/Stockholm")
 EIGHT = time(8)
@@ -44,9 +45,10 @@ def test_once_a_day_over_a_year_whatever_the_clock_does() -> None:
 
 
 def test_what_comes_hours_late_waits_for_the_next_day() -> None:
+    """Six hours: a morning's digest comes by day or not at all (common practice, no source)."""
     moment = utc("2026-07-01T06:00")
-    assert due(EIGHT, STOCKHOLM, moment - 86_400, moment + LATE_S - 1)
-    assert not due(EIGHT, STOCKHOLM, moment - 86_400, moment + LATE_S + 1)
+    assert due(EIGHT, STOCKHOLM, moment - 86_400, utc("2026-07-01T11:59:59"))
+    assert not due(EIGHT, STOCKHOLM, moment - 86_400, utc("2026-07-01T12:00:01"))
 
 
 def test_what_it_says() -> None:
@@ -73,4 +75,24 @@ def test_what_it_says() -> None:
         "Battery of camera-1: 64 %",
         "Stands: Camera battery at 14 %. Charge it",
         "1 finding came and went before it could be told; the log has them",
+    ]
+
+
+def test_what_it_says_of_a_shoot_under_way_and_of_none() -> None:
+    quiet = Day(0, 0, 0, None, None, None, None, None, (), None, None, ())
+    assert text(quiet, STOCKHOLM).splitlines() == [
+        "0 frames in the last day, 0 missed, 0 lost",
+        "No shoot is under way",
+        "Nothing needs attention",
+    ]
+    shooting = replace(quiet, shoot="2026-10-20-site", state="shooting", dropped=2)
+    assert text(shooting, STOCKHOLM).splitlines()[1:] == [
+        "2026-10-20-site: shooting",
+        "Nothing needs attention",
+        "2 messages could not be kept",
+    ]
+    ending = replace(shooting, end_utc=utc("2026-10-21T04:05"), free_bytes=900_000_000)
+    assert text(ending, STOCKHOLM).splitlines()[1:3] == [
+        "2026-10-20-site: shooting, until Wed 21 Oct 06:05",
+        "Rig's disk: 900 MB free",
     ]

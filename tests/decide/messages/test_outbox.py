@@ -7,7 +7,10 @@ from dataclasses import replace
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from controller.decide.messages.outbox import HOUR_S, MOST_WAITING, Message, Outbox, Parcel
+from controller.decide.messages.outbox import Message, Outbox, Parcel
+
+# docs/watching.md, "Messages"
+HOUR_S, KEPT_BACK, SEVERAL, MOST_WAITING = 3600.0, 2, 3, 100
 
 
 def raised(key: str = "battery", utc: float = 0.0, **facts: object) -> Message:
@@ -169,6 +172,71 @@ def test_any_story(story: list[tuple[str, int, int]], per_hour: int):
                 known[message.key] = message.kind == "raised"
     assert all(sum(a <= b < a + HOUR_S for b in sent) <= per_hour for a in sent)
     assert box.told == {key for key, told in known.items() if told}
+
+
+BUSY_STORY = st.lists(
+    st.tuples(
+        st.sampled_from(["raised", "raised", "cleared", "cleared", "digest", "look", "arrives", "fails"]),
+        st.integers(0, 3),
+        st.integers(0, 2000),
+    ),
+    max_size=100,
+)
+
+
+@example([("raised", 1, 0), ("look", 0, 0), ("arrives", 0, 0), ("cleared", 1, 0), ("look", 0, 0), ("raised", 1, 0)])
+@example([("raised", 1, 0), ("digest", 0, 0), ("digest", 0, 0)])
+@given(BUSY_STORY)
+def test_in_the_end_people_know_what_stands(story: list[tuple[str, int, int]]):
+    """Whatever comes while something is on its way: once all is told, what they know is what is so."""
+    box, mono, on_way, stands, known, digests = Outbox(), 0.0, None, set(), set(), [0, 0]
+    quiet = [*[("arrives", 0, 0), ("look", 0, 4000)] * 12, ("arrives", 0, 0)]
+    for what, number, after_s in [*story, *quiet]:
+        mono += after_s
+        if what == "look" and on_way is None:
+            on_way = box.next(mono, at)
+            box = box if on_way is None else box.sending(on_way)
+        elif what == "arrives" and on_way is not None:
+            for message in sorted(on_way.messages, key=lambda m: m.utc):
+                {"raised": known.add, "cleared": known.discard}.get(message.kind, lambda key: None)(message.key)
+                digests[1] = max(digests[1], message.utc) if message.kind == "digest" else digests[1]
+            box, on_way = box.sent(on_way, mono), None
+        elif what == "fails" and on_way is not None:
+            box, on_way = box.failed(mono), None
+        elif what in ("raised", "cleared", "digest"):
+            key = "digest" if what == "digest" else str(number)
+            {"raised": stands.add, "cleared": stands.discard}.get(what, lambda key: None)(key)
+            digests[0] = mono if what == "digest" else digests[0]
+            box = box.put(Message(what, key, "text", mono, urgent=number == 0))
+    assert (box.waiting, box.on_way, on_way) == ((), (), None)
+    assert known == stands
+    assert digests[1] == digests[0]
+
+
+def test_two_messages_of_an_hour_are_for_what_is_urgent():
+    box, sent = Outbox(per_hour=12), 0
+    for number in range(20):
+        box, parcel = send(box.put(raised(f"finding {number}")), float(number))
+        sent += parcel is not None
+    assert sent == 12 - KEPT_BACK
+    box, parcel = send(box.put(raised("camera", urgent=True)), 30.0)
+    assert parcel is not None
+
+
+def test_three_that_wait_go_as_one_and_two_do_not():
+    box = through(Outbox(), raised("disk"), raised("battery"))
+    assert box.next(0.0, at).title == "disk"
+    assert box.put(raised("focus")).next(0.0, at).title == f"{SEVERAL} messages"
+
+
+def test_after_one_that_arrived_the_next_failure_waits_as_the_first_did():
+    box = Outbox().put(raised())
+    box = box.sending(box.next(0.0, at)).failed(0.0)
+    box = box.sending(box.next(30.0, at)).failed(30.0)
+    box, parcel = send(box, 90.0)
+    assert parcel is not None
+    box = box.put(raised("disk"))
+    assert box.sending(box.next(100.0, at)).failed(100.0).not_before_mono == 130.0
 
 
 def test_a_box_of_another_size_is_the_same_box():

@@ -86,6 +86,10 @@ def test_anything_else_is_none(words):
         air(words)
 
 
+def test_a_desert_s_air_is_air():
+    assert air("40 0.5") == Air(40.0, 0.5)
+
+
 def test_fog_reads_a_little_more_than_full():
     assert air("3 101.5") == Air(3.0, 100.0)
 
@@ -127,6 +131,15 @@ def test_a_silent_sensor_switches_it_off_however_short_it_was_on():
     assert (off.on, off.silent) == (False, True)
     again = heat(rule, off, with_spread(1.0), 400.0)
     assert (again.on, again.silent) == (True, False)
+    dry = heat(rule, off, with_spread(9.0), 400.0)
+    assert (dry.on, dry.silent, dry.heard) == (False, False, 400.0)
+
+
+def test_silence_counts_from_the_last_reading_however_long_the_rig_runs():
+    on = heat(RULE, Heat(), with_spread(1.0), 100_000.0)
+    lately = heat(RULE, on, with_spread(1.0), 100_600.0)
+    assert heat(RULE, lately, None, 100_899.0).on
+    assert not heat(RULE, lately, None, 100_900.0).on
 
 
 @given(st.lists(st.tuples(st.one_of(st.none(), st.floats(0.1, 12.0)), st.floats(1, 200)), max_size=60))

@@ -65,7 +65,10 @@ def test_all_of_it():
         ('[wired_release]\nshutter_pin = 5\ncamera = "mine"', "[wired_release] camera", 'camera = "camera-1"'),
         ("[motion]\npin = 5\nsettle_s = 1\n[trigger]\npin = 5", "line 5, [trigger] pin", "taken by [motion] pin"),
         ("[wired_release]\nshutter_pin = 5\nfocus_pin = 5", "[wired_release] focus_pin", "taken by"),
+        ("[motion]\npin = 28\nsettle_s = 1", "line 2, [motion] pin", "(BCM), 2 to 27"),
+        ('[dew_heater]\npin = 5\nsensor_file = "/a"\nsilent_s = 30', "[dew_heater] silent_s", "not longer"),
         ("[motion", "", "not TOML"),
+        ("a = " + 5000 * "9", "", "not TOML that can be read"),
     ],
 )
 def test_what_is_wrong_is_said_in_one_line(text, where, says):
@@ -77,6 +80,12 @@ def test_what_is_wrong_is_said_in_one_line(text, where, says):
     assert says in str(error)
     assert error.remedy
     assert "\n" not in str(error)
+
+
+def test_the_header_s_pins_are_2_to_27():
+    """GPIO 2 to 27 are on the 40-pin header of a Raspberry Pi; 0 and 1 are its ID EEPROM's (its maker's pages, from
+    memory)."""
+    assert read_wiring("[motion]\npin = 2\nsettle_s = 1\n[trigger]\npin = 27").trigger == Trigger(pin=27)
 
 
 def test_the_page_lists_every_key_and_every_default():
