@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import ast
 import os
 import re
 import shlex
@@ -13,17 +12,13 @@ from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
 from textwrap import dedent
-from typing import Any, cast
+from typing import Any
 
 import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
-from api.app import create_app
-from api.problems import BY_STATUS, STATUS
-from api.rig import Rig
-from controller.commands import COMMANDS, module_of
-from controller.words.documents import EXPORT_COLUMNS
+from controller.commands import module_of
 from tests.bench.__main__ import LONG, SHORT
 
 ROOT = Path(__file__).parent.parent
@@ -241,151 +236,7 @@ def plans_in(page: Path) -> dict[str, dict[str, Any]]:
     return {match[1]: tomllib.loads(block) for match, block in named_ones if match and "[when]" in block}
 
 
-# ---- each page against its code
-
-
-def test_every_command_has_its_section() -> None:
-    text = (DOCS / "commands.md").read_text("utf-8")
-    sections = dict(re.findall(r"^## duskhand (\S+)\n(.*?)(?=^## |\Z)", text, re.S | re.M))
-    assert list(sections) == list(COMMANDS)
-    for command, section in sections.items():
-        actions = [action for action in parser_of(command)._actions if not isinstance(action, argparse._HelpAction)]
-        assert [re.findall("`([^`]+)`", row[0]) for row in rows(section)] == [names(a) for a in actions], command
-
-
-def names(action: argparse.Action) -> list[str]:
-    """An argument as help shows it: every name of an option with what it takes."""
-    takes = "" if action.nargs == 0 else f" {action.metavar or action.dest.upper()}"
-    return [name + takes for name in action.option_strings] or [takes.strip()]
-
-
-def test_every_call_is_listed() -> None:
-    paths = create_app(cast("Rig", None)).openapi()["paths"]
-    calls = {(method.upper(), re.sub(r"\{\w+\}", "{}", path)) for path, item in paths.items() for method in item}
-    listed = re.findall(r"`(GET|PUT|POST|DELETE) ([^\s`?]+)", (DOCS / "rest.md").read_text("utf-8"))
-    assert {(method, re.sub(r"\{\w+\}", "{}", path)) for method, path in listed} - {("GET", "/openapi.json")} == calls
-
-
-def test_the_log_has_these_columns_in_this_order() -> None:
-    text = (DOCS / "frame-log.md").read_text("utf-8").partition("## Columns")[2].partition("\n## ")[0]
-    assert [row[0].strip("`") for row in rows(text)] == list(EXPORT_COLUMNS)
-    assert all(row[1] and row[2] for row in rows(text))
-
-
-def makers_in(trees: list[ast.Module]) -> dict[str, int]:
-    """What makes an error, by name, and the place of the code among its arguments."""
-    makers = {"DuskhandError": 0, "Trouble": 0, "Gone": 0, "answer": 1}
-    classes = [node for tree in trees for node in ast.walk(tree) if isinstance(node, ast.ClassDef)]
-    while more := [c.name for c in classes if c.name not in makers and any(ast.unparse(b) in makers for b in c.bases)]:
-        makers |= dict.fromkeys(more, 0)
-    return makers
-
-
-def codes_in(tree: ast.Module, makers: dict[str, int]) -> set[str]:
-    """Codes of the errors that a module makes; a code that is not written out there is one passed on."""
-    found = set()
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Call) and (name := ast.unparse(node.func).rpartition(".")[2]) in makers:
-            given = [keyword.value for keyword in node.keywords if keyword.arg == "code"]
-            given += node.args[makers[name] : makers[name] + 1]
-            found |= set(texts_of(given[0])) if given else set()
-    return found
-
-
-def texts_of(node: ast.expr) -> Iterator[str]:
-    if isinstance(node, ast.Constant):
-        yield str(node.value)
-    elif isinstance(node, ast.IfExp):
-        yield from texts_of(node.body)
-        yield from texts_of(node.orelse)
-
-
-def test_codes_are_found_where_they_are_made() -> None:
-    tree = ast.parse("""
-class MeterError(CameraError): ...
-class CameraError(DuskhandError): ...
-raise MeterError("bad-plan", "x")
-errors.CameraError(code="no-plan", what="x")
-Gone(e.code, "x")
-CameraError("a-b" if c else "d-e", "x")
-answer(500, "internal", "x")
-ValueError("no")
-""")
-    assert codes_in(tree, makers_in([tree])) == {"bad-plan", "no-plan", "a-b", "d-e", "internal"}
-
-
-def test_every_error_code_is_listed_with_its_remedy() -> None:
-    trees = [ast.parse(path.read_text("utf-8")) for path in python_files()]
-    makers = makers_in(trees)
-    made = {code for tree in trees for code in codes_in(tree, makers)}
-    made |= {code for code, _ in BY_STATUS.values()} | {"refused"}  # the last for a status that is not among them
-    listed = {
-        code: row[1:] for row in rows((DOCS / "errors.md").read_text("utf-8")) for code in re.findall("`(.+?)`", row[0])
-    }
-    assert set(listed) == made
-    assert all(len(cells) == 2 and all(cells) for cells in listed.values())
-
-
-def remedies_in(tree: ast.Module, makers: dict[str, int]) -> Iterator[str]:
-    """Ends of the remedies that a module writes out, given to what makes an error, or under a name that says so."""
-    for node in ast.walk(tree):
-        given: list[ast.expr] = []
-        if isinstance(node, ast.Call):
-            given = [keyword.value for keyword in node.keywords if keyword.arg == "remedy"]
-            name = ast.unparse(node.func).rpartition(".")[2]
-            given += node.args[2:3] if name == "refuse" else node.args[makers[name] + 3 :][:1] if name in makers else []
-        elif isinstance(node, ast.Assign):
-            for target in node.targets:
-                pairs = [(target, node.value)]
-                if isinstance(target, ast.Tuple) and isinstance(node.value, ast.Tuple):
-                    pairs = list(zip(target.elts, node.value.elts, strict=True))
-                given += [value for name_, value in pairs if re.search("remed", ast.unparse(name_), re.I)]
-        for value in given:
-            yield from ends_of(value)
-
-
-def ends_of(node: ast.expr) -> Iterator[str]:
-    """Where a text that is put together ends; its parts that are known only when it runs are left out."""
-    if isinstance(node, ast.JoinedStr):
-        yield from ends_of(node.values[-1])
-    elif isinstance(node, ast.BinOp):
-        yield from ends_of(node.right)
-    elif isinstance(node, ast.Dict | ast.IfExp):
-        for part in node.values if isinstance(node, ast.Dict) else (node.body, node.orelse):
-            yield from ends_of(part)
-    else:
-        yield from texts_of(node)
-
-
-def test_remedies_end_without_a_stop() -> None:
-    tree = ast.parse("""
-remedy = "a"
-what, remedy = "x.", f"{y} b"
-_REMEDIES = {"k": "c"}
-raise BadInput("code", "what.", "where", "d" if y else f"{z}e")
-refuse("key", "what.", "f")
-Warned(what="x.", remedy="g" + "h")
-""")
-    assert sorted(remedies_in(tree, {"BadInput": 0})) == [" b", "a", "c", "d", "e", "f", "h"]
-    trees = {path: ast.parse(path.read_text("utf-8")) for path in python_files()}
-    makers = makers_in(list(trees.values()))
-    found = [(path.name, end) for path, tree in trees.items() for end in remedies_in(tree, makers)]
-    assert len(found) > 300
-    assert [each for each in found if each[1].endswith(".")] == []
-
-
-def test_an_errors_status_stands_in_its_line_or_over_it() -> None:
-    told: dict[str, str] = {}
-    heading = ""
-    for line in (DOCS / "errors.md").read_text("utf-8").splitlines():
-        heading = line if line.startswith("## ") else heading
-        if line.startswith("| `"):
-            told |= dict.fromkeys(re.findall("`(.+?)`", line.split(" | ")[0]), heading + line)
-    by_name = {kind.__name__: str(status) for kind, status in STATUS.items()}
-    raised = re.compile(rf'\b({"|".join(by_name)})\(\s*"([a-z-]+)"')
-    found = {pair for path in python_files() for pair in raised.findall(path.read_text("utf-8"))}
-    assert len(found) > 100
-    assert [(code, by_name[kind]) for kind, code in sorted(found) if by_name[kind] not in told[code]] == []
+# ---- what measures
 
 
 def test_every_program_that_measures_is_run_by_the_one_command() -> None:

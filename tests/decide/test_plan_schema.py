@@ -139,6 +139,8 @@ BEYOND_A_SCHEMA = "|".join(
         "no time zone",
         "pixels on a width",
         "less than a minute",
+        "no pictures to make a film of|nothing is copied from the card",
+        "who sends the pulses|not one of the cameras in use",
         "is no date|is no time",  # a day that the calendar does not have
     ]
 )
