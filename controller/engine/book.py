@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 from collections import Counter, deque
-from collections.abc import Collection, Iterable
+from collections.abc import AsyncIterator, Collection, Iterable
 from typing import Any
 
 from controller.engine.log import Log, Teller
@@ -38,6 +38,9 @@ come faster than a log takes them, and would fill the memory."""
 
 REMEMBERED = 2000
 """Missed slots, and lost frames, that are remembered with their cause."""
+
+PAGE = 1000
+"""Rows that are read from the log at once."""
 
 OPEN = frozenset({FrameState.DUE, FrameState.RELEASED})
 
@@ -232,23 +235,30 @@ class Book:
         return [note for note in notes if note.facts.get("camera", FIRST_CAMERA) == self.camera]
 
     async def done_since(self, utc: float) -> int:
-        """Frames that were released for slots from `utc` on."""
+        """Frames that were released for slots from `utc` on: looked for from the last one back, so that a start in the
+        middle of a window takes no longer after months."""
         await self._writing.settled()
-        done, after = 0, 0
-        while batch := await self.store.frames(self.shoot, after, 1000, self.camera):
-            done += sum(f.due_utc >= utc and f.state not in (FrameState.MISSED, FrameState.LOST) for f in batch)
-            after = batch[-1].seq
+        done, upto = 0, 0 if self.last is None else self.last.seq
+        while upto > 0:
+            rows = await self.store.frames(self.shoot, max(0, upto - PAGE), PAGE, self.camera)
+            since = [row for row in rows if row.seq <= upto and row.due_utc >= utc]
+            if rows and not since:
+                break
+            done += sum(row.state not in (FrameState.MISSED, FrameState.LOST) for row in since)
+            upto -= PAGE
         return done
 
-    async def rows_since(self, seq: int) -> list[Frame]:
-        """The log's rows from a few before slot `seq` on."""
+    async def rows_since(self, seq: int, *, named: bool = False) -> list[Frame]:
+        """The log's rows from a few before slot `seq` on; `named`: only those that have a name on the card, for after
+        an outage there are slots by the ten thousand that have none."""
+        return [row async for page in self.pages(max(0, seq - 100), named=named) for row in page]
+
+    async def pages(self, after: int, *, named: bool = False) -> AsyncIterator[list[Frame]]:
+        """The log's rows beyond slot `after`, a page at a time."""
         await self._writing.settled()
-        rows: list[Frame] = []
-        after = max(0, seq - 100)
-        while batch := await self.store.frames(self.shoot, after, 1000, self.camera):
-            rows.extend(batch)
-            after = batch[-1].seq
-        return rows
+        while rows := await self.store.frames(self.shoot, after, PAGE, self.camera, named=named):
+            yield rows
+            after = rows[-1].seq
 
     async def save_shoot(self, **fields: Any) -> None:
         """Write fields of the shoot itself."""

@@ -132,11 +132,30 @@ def _ended(frame: Frame) -> float:
     return frame.at_utc + (frame.shutter_s or 0.0)
 
 
-def clock_of_passed_s(passed: Sequence[Frame], rows: Sequence[Frame], files: Sequence[CardFile]) -> float | None:
-    """How the camera's clock stood to that by which slots passed: the rig's as it is now, if it was put meanwhile."""
-    seqs = [row.seq for row in passed]
-    near_s = offset_near(seqs, rows, files)
-    return clock_offset_s([row for row in rows if row.seq > max(seqs)], files) if near_s is None else near_s
+def clock_of_passed_s(gap: tuple[int, int], rows: Sequence[Frame], files: Sequence[CardFile]) -> float | None:
+    """How the camera's clock stood to that by which the slots of `gap`, the first and the last, passed: the rig's as it
+    is now, if it was put meanwhile."""
+    near_s = offset_near(gap, rows, files)
+    return clock_offset_s([row for row in rows if row.seq > gap[1]], files) if near_s is None else near_s
+
+
+async def _passed_near(run: ShootRun, upto: int, found: Sequence[Shot], offset_s: float | None) -> list[Frame]:
+    """Slots beyond `upto` that passed, and that may be those of these shots: an outage of days leaves slots by the ten
+    thousand, and a small machine has no room for all of them at once."""
+    if offset_s is None:
+        return []
+    times = sorted(shot.mtime_utc - offset_s for shot in found if shot.mtime_utc is not None)
+
+    def near(row: Frame) -> bool:
+        place = bisect_left(times, _ended(row) - NEAR_S)
+        return place < len(times) and times[place] <= _ended(row) + NEAR_S
+
+    return [
+        row
+        async for page in run.book.pages(upto)
+        for row in page
+        if row.state is FrameState.MISSED and row.cause == NOT_RUNNING and near(row)
+    ]
 
 
 async def claim_passed(run: ShootRun, upto: int, after: str | None) -> list[str]:
@@ -146,18 +165,20 @@ async def claim_passed(run: ShootRun, upto: int, after: str | None) -> list[str]
     start may not have come to write. Before the first frame of a shoot nothing tells them apart, and nothing is given.
     Raises CameraError, StoreError.
     """
-    rows = await run.book.rows_since(max(0, upto - LOOKED_AT))
-    passed = [row for row in rows if row.seq > upto and row.state is FrameState.MISSED and row.cause == NOT_RUNNING]
+    rows = await run.book.rows_since(max(0, upto - LOOKED_AT), named=True)
     before = [row.camera_file for row in rows if row.camera_file and row.seq <= upto]
-    since = [row.camera_file for row in rows if row.camera_file and row.seq > upto]
+    since = {row.seq: row.camera_file for row in rows if row.camera_file and row.seq > upto}
     files = await run.recovery.files()
     known = paths_of(rows)
     found = [
         shot
         for shot in shots(files, known, max([*before, after or ""]))
-        if not since or shot.paths[0] < min(since)  # what comes later is on its way to its slot
+        if not since or shot.paths[0] < min(since.values())  # what comes later is on its way to its slot
     ]
-    given = nearest(passed, found, clock_of_passed_s(passed, rows, files)) if before and passed else {}
+    gap = (upto + 1, max(upto + 1, min(since, default=0) - 1))
+    offset_s = clock_of_passed_s(gap, rows, files) if before else None
+    passed = await _passed_near(run, upto, found, offset_s)
+    given = nearest(passed, found, offset_s)
     by_seq = {row.seq: row for row in passed}
     for seq, shot in given.items():
         run.book.frames[seq] = by_seq[seq]

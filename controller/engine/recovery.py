@@ -12,7 +12,7 @@ from controller.camera.messages import TOOK_NONE, CardFile
 from controller.engine.book import BESIDE, BETWEEN, OPEN
 from controller.engine.card_again import name_again
 from controller.engine.only_on_card import TOLD, claim_lost
-from controller.engine.passed import claim_passed
+from controller.engine.passed import LOOKED_AT, claim_passed
 from controller.engine.reconcile import Shot, halves, match_between, paths_of, shots
 from controller.words.clock import sleep_until
 from controller.words.documents import ENDED, Frame, FrameState
@@ -138,7 +138,7 @@ class Recovery:
         """Look for a file between those of slot `upto` and the next; whether it is found, or is known not to come."""
         run = self._run
         paths = {file.path for file in await self.files(fresh)}
-        rows = [*await run.book.rows_since(upto), *run.book.frames.values()]  # after the files: slots go on
+        rows = [*await run.book.rows_since(upto, named=True), *run.book.frames.values()]  # after the files: slots go on
         later = [row for row in rows if row.seq > upto]
         first = min((row.camera_file for row in later if row.camera_file), default=None)
         if run.book.trouble is not None or (first is None and any(row.state in OPEN for row in later)):
@@ -212,7 +212,7 @@ class Recovery:
         files = await self.files(fresh)
         self._halves = set()
         first = min([*again, *(frame.seq for frame in frames)])
-        rows = await run.book.rows_since(first)
+        rows = await run.book.rows_since(first, named=True)
         pairs = halves(rows, files)
         for seq, paths in pairs.items():
             await self._here(seq, paths)
@@ -257,11 +257,13 @@ class Recovery:
     async def _claim_late(self, found: list[Shot], files: list[CardFile]) -> list[Shot]:
         """Give what no slot in hand can claim to slots that were called lost or seemed in vain; what is left of it."""
         book = self._run.book
+        since = (0 if book.last is None else book.last.seq) - LOOKED_AT
         vain = [frame for frame in book.lately_missed if frame.cause == TOOK_NONE]
-        late = {frame.seq: frame for frame in (*vain, *book.lately_lost)}
+        late = {frame.seq: frame for frame in (*vain, *book.lately_lost) if frame.seq > since}
         if not found or not late:
             return found
-        matched = match_between(list(late.values()), await book.rows_since(min(late)), found, files).matched
+        rows = await book.rows_since(min(late), named=True)
+        matched = match_between(list(late.values()), rows, found, files).matched
         for seq, shot in matched.items():
             frame = late[seq]
             book.take_up(frame)

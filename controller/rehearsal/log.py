@@ -92,8 +92,11 @@ class MemoryLog:
     async def counts(self, shoot: str, camera: str | None = None) -> FrameCounts:
         return self.shoot.counts
 
-    async def frames(self, shoot: str, after: int = 0, limit: int = 500, camera: str | None = None) -> list[Frame]:
-        rows = (row for seq, row in self._rows.items() if seq > after and row.state is not FrameState.DUE)
+    async def frames(
+        self, shoot: str, after: int = 0, limit: int = 500, camera: str | None = None, *, named: bool = False
+    ) -> list[Frame]:
+        known = (row for seq, row in self._rows.items() if seq > after and row.state is not FrameState.DUE)
+        rows = (row for row in known if row.camera_file is not None or not named)
         return [row.model_copy() for row, _ in zip(rows, range(limit), strict=False)]
 
     async def last_frame(self, shoot: str, camera: str | None = None) -> Frame | None:

@@ -159,7 +159,7 @@ def withdraw(connection: sqlite3.Connection, shoot: str, seq: int, camera: str) 
 
 
 def _select(connection: sqlite3.Connection, where: str, values: tuple[Any, ...]) -> list[Frame]:
-    return [Frame(**dict(row)) for row in connection.execute(f"SELECT * FROM frame_log WHERE {where}", values)]
+    return [Frame.of_row(dict(row)) for row in connection.execute(f"SELECT * FROM frame_log WHERE {where}", values)]
 
 
 def _value(name: str, value: Any) -> Any:

@@ -19,7 +19,8 @@ _OF_CAMERA = " AND camera = (SELECT key FROM cameras WHERE name = :camera)"
 class Page:
     """Slots with `after` < number < `before` that are not 'due': the first `limit`, or the last ones, newest first.
 
-    Only those whose number `every` divides, of `camera`, with `trouble`, or with a small picture on the rig.
+    Only those whose number `every` divides, of `camera`, with `trouble`, with a small picture on the rig, or with a
+    name on the card.
     """
 
     after: int = 0
@@ -30,6 +31,7 @@ class Page:
     camera: str | None = None
     trouble: FrameTrouble | None = None
     previews: bool = False
+    named: bool = False
 
     def conditions(self) -> str:
         """Of table `frames`, by names that are this page's and `key`, the shoot's."""
@@ -37,6 +39,7 @@ class Page:
         found += " AND state <> 'due'" if self.trouble is None else " AND trouble = :trouble"
         found += "" if self.every == 1 else " AND seq % :every = 0"
         found += " AND preview = 1" if self.previews else ""
+        found += " AND camera_file IS NOT NULL" if self.named else ""
         return found + ("" if self.camera is None else _OF_CAMERA)
 
 
@@ -61,7 +64,7 @@ def frames(connection: sqlite3.Connection, shoot: str, page: Page) -> list[Frame
         f"SELECT * FROM frame_log WHERE id IN (SELECT id FROM frames WHERE {conditions}) ORDER BY seq {way}, camera",
         values,
     )
-    return [Frame(**dict(row)) for row in rows]
+    return [Frame.of_row(dict(row)) for row in rows]
 
 
 def troubles(connection: sqlite3.Connection, shoot: str, camera: str | None) -> TroubleCounts:

@@ -177,12 +177,15 @@ class Store:
         """Set fields of a logged frame; the whole frame. Raises NotFound; TypeError for a field it has not."""
         return await self._database.write(lambda c: frame_log.change_frame(c, shoot, seq, camera, fields))
 
-    async def frames(self, shoot: str, after: int = 0, limit: int = 500, camera: str | None = None) -> list[Frame]:
+    async def frames(
+        self, shoot: str, after: int = 0, limit: int = 500, camera: str | None = None, *, named: bool = False
+    ) -> list[Frame]:
         """Slots numbered above `after`, by number, without those that are 'due'. Raises NotFound.
 
-        Where several cameras share a slot, the last slot comes whole even if that exceeds `limit`.
+        Where several cameras share a slot, the last slot comes whole even if that exceeds `limit`. `named`: only those
+        that have a name on the card.
         """
-        return await self.page(shoot, Page(after=after, limit=limit, camera=camera))
+        return await self.page(shoot, Page(after=after, limit=limit, camera=camera, named=named))
 
     async def page(self, shoot: str, page: Page) -> list[Frame]:
         """A page of the log as `page` says. Raises NotFound."""

@@ -56,8 +56,8 @@ class Rig:
             raise CameraError("camera-no-answer", "no time", retryable=True)
         return [*self.card, *(self.hidden if fresh else [])]
 
-    async def rows(self, _seq: int) -> list[Frame]:
-        return list(self.frames.values())
+    async def rows(self, _seq: int, *, named: bool = False) -> list[Frame]:
+        return [frame for frame in self.frames.values() if frame.camera_file is not None or not named]
 
     async def unnamed(self, paths: list[str]) -> set[str]:
         return set(paths) - {frame.camera_file for frame in self.frames.values()}
