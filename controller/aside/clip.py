@@ -19,8 +19,8 @@ from controller.results.series.film import film_of
 from controller.store import Store
 from controller.store.files import database_path, write_atomic
 from controller.store.frame_pages import Page
-from controller.words.clips import SMALL_FRAMES, first_of
-from controller.words.documents import Document, Frame, FrameState, Shoot
+from controller.words.clips import SMALL_FRAMES, ClipForm, first_of
+from controller.words.documents import Frame, FrameState, Shoot
 from controller.words.errors import BadInput, DuskhandError, StoreError
 from controller.words.processes import step_back
 
@@ -30,7 +30,7 @@ _CHOOSING = 0.3  # of all the work: measuring every picture of the shoots, where
 _EARLY_S, _LATE_S = 0.5, 0.002  # due times are rounded; a slot at a window's end is the next one's
 
 
-class ClipDone(Document):
+class ClipDone(ClipForm):
     """What came of a film."""
 
     frames: int
@@ -85,9 +85,14 @@ def work_out(task: dict[str, Any]) -> ClipDone:
     ):  # there is a film all the same, and no figures rather than an old one's
         told.unlink(missing_ok=True)
         write_atomic(told, (came.model_dump_json(indent=2) + "\n").encode())
-    missing = sum(gap.slots for gap in came.gaps)
-    remarks = first_of(came.remarks)
-    return ClipDone(frames=came.frames, missing=missing, duration_s=came.duration_s, bytes=came.bytes, remarks=remarks)
+    return ClipDone(
+        **{name: getattr(came, name) for name in ClipForm.model_fields},
+        frames=came.frames,
+        missing=sum(gap.slots for gap in came.gaps),
+        duration_s=came.duration_s,
+        bytes=came.bytes,
+        remarks=first_of(came.remarks),
+    )
 
 
 def small(shoot: Shoot, frames: list[Frame]) -> list[Frame]:

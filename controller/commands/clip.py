@@ -95,7 +95,8 @@ def run(args: argparse.Namespace) -> int:
         with stopped_midway(), _as_typed():
             result = _gently(lambda: make_clip(shoot, frames, args.dir, out, options, step), stopped)
     result.remarks[:0] = left_out
-    if args.out is None and result.unfinished is None:  # in the rig's own place the report looks for it
+    shoots = (args.dir / "shoots").resolve()  # there the report and the phone look for what is told of a film
+    if result.unfinished is None and shoots in Path(result.out).resolve().parents:
         write_atomic(Path(result.out).with_suffix(".json"), (result.model_dump_json(indent=2) + "\n").encode())
     print(result.model_dump_json(indent=2)) if args.json else _show(result)
     if result.unfinished is not None:

@@ -14,6 +14,7 @@ from controller.words.clips import ClipKind, ClipRecord, ClipState
 from controller.words.clock import Clock
 from controller.words.documents import Shoot
 from controller.words.errors import BadInput
+from controller.words.site_time import zone_of
 
 EVERY = FramesAsked()
 WORKED_FROM = {"shoot", "camera", "after_seq", "last_seq", "options", "asked"}
@@ -75,8 +76,9 @@ class ClipAsks:
         return int(came["pictures"])
 
     async def name(self, shoot: str) -> str:
-        """That no film of the shoot has, of those that are written down."""
-        now = datetime.fromtimestamp(self._rig.clock.utc()).astimezone()
+        """By the place's clock; one that no film of the shoot has, of those that are written down."""
+        site = (await self._rig.store.shoot(shoot)).plan.get("site", {})
+        now = datetime.fromtimestamp(self._rig.clock.utc(), zone_of(site.get("timezone")))
         stem, number = f"made-{now:%Y-%m-%d-%H%M%S}", 1
         taken = {record.name for record in await asyncio.to_thread(clips.records, self._rig.directory, shoot)}
         while (name := f"{stem}{'' if number == 1 else f'-{number}'}.mp4") in taken:

@@ -23,7 +23,7 @@ from controller.engine.noting import note
 from controller.engine.shoots import Shoots
 from controller.results.series.asked import FramesAsked
 from controller.store import Store, clips
-from controller.words.clips import SMALL_FRAMES, Clip, ClipKind, ClipRecord, ClipState
+from controller.words.clips import SMALL_FRAMES, Clip, ClipForm, ClipKind, ClipRecord, ClipState
 from controller.words.clock import Clock
 from controller.words.documents import ShootState
 from controller.words.errors import BadInput, Conflict, DuskhandError, StoreError
@@ -205,6 +205,8 @@ class Clips:
         if ready:
             record.frames, record.missing, record.remarks = came["frames"], came["missing"], came["remarks"]
             record.duration_s, record.bytes = came["duration_s"], came["bytes"]
+            for name in ClipForm.model_fields:
+                setattr(record, name, came[name])
             record.made_utc, record.why, self.trouble = self._rig.clock.utc(), None, None
             if record.state is ClipState.MAKING:
                 record.state = ClipState.READY

@@ -17,7 +17,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from controller.store.files import entries, write_atomic
-from controller.words.clips import ClipKind, ClipRecord, ClipState, first_of
+from controller.words.clips import ClipForm, ClipKind, ClipRecord, ClipState, first_of
 from controller.words.errors import NotFound
 from controller.words.layout import clip_name, clips_directory, shoot_directory
 
@@ -93,8 +93,9 @@ def _other(shoot: str, name: str, path: Path) -> ClipRecord | None:
     try:
         told = json.loads(path.with_suffix(".json").read_bytes())
         known = {key: told[key] for key in ("frames", "duration_s")}
+        form = {key: told.get(key) for key in ClipForm.model_fields}  # of older versions not all of it
         missing = sum(gap["slots"] for gap in told["gaps"])
-        return ClipRecord(**made, **known, missing=missing, remarks=first_of(told["remarks"]))
+        return ClipRecord(**made, **known, **form, missing=missing, remarks=first_of(told["remarks"]))
     except (OSError, ValueError, KeyError, TypeError):  # of an older version, changed by hand, or moved there
         return ClipRecord(**made)
 

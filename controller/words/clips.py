@@ -37,7 +37,18 @@ class ClipState(StrEnum):
     FAILED = "failed"
 
 
-class Clip(Document):
+class ClipForm(Document):
+    """How a film is made, which tells it from others of the same frames; null where it is not known."""
+
+    width: int | None = Field(None, description="pixels across; null where it is not known, as the next ones")
+    height: int | None = Field(None, description="pixels down")
+    fps: float | None = Field(None, description="frames a second")
+    codec: str | None = Field(None, description="h264 or hevc")
+    bits: int | None = Field(None, description="of each colour, 8 or 10")
+    steadied: bool | None = Field(None, description="whether brightness steps and flicker were removed")
+
+
+class Clip(ClipForm):
     """One film of a shoot: what it is of, and whether it can be fetched."""
 
     shoot: str

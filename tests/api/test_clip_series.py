@@ -43,8 +43,8 @@ async def test_series_joins_and_days(site: tuple[Rig, httpx.AsyncClient]) -> Non
             f"the best frame of each hour, without fog and night, joined with {SECOND}",
             "39 of 156 frames left out: night",
         ),
-        24: ({"days": "2026-12-02..2026-12-03"}, "2026-12-02 to 2026-12-03", "frame 22, 000022.jpg: 162×108 pixels"),
-        84 + 72: ({"shoots": [SECOND, FIRST, SECOND]}, f"joined with {SECOND}", "frame "),
+        24: ({"days": "2026-12-02..2026-12-03"}, "2026-12-02 to 2026-12-03", "frames 22–24, 34–36: 162×108 pixels"),
+        84 + 72: ({"shoots": [SECOND, FIRST, SECOND]}, f"joined with {SECOND}", "frame"),
     }
     for frames, (body, shows, remark) in asked.items():
         answer = await client.post(AT, json={**body, **SMALL})

@@ -297,6 +297,8 @@ class _Make:
             height=canvas.size[1],
             frames=len(levels),
             fps=self._options.fps,
+            codec=self._options.codec,
+            bits=self._options.bits,
             duration_s=len(levels) / self._options.fps,
             bytes=out.stat().st_size,
             source=", ".join(filter(None, (source, told(self._shoot)))),

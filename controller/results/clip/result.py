@@ -44,6 +44,8 @@ class ClipResult(Document):
     height: int
     frames: int
     fps: float
+    codec: str
+    bits: int
     duration_s: float
     bytes: int
     source: str = Field(description="for people: what the pictures are")
