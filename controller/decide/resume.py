@@ -49,7 +49,7 @@ def resume(
         interval_s=last.interval_s,
         exposure=_exposure(last),
         frames_done=frames_done,
-        light=replace(light_after(plan, last, adjust), settled_utc=-math.inf),  # as known as before: no start anew
+        light=_known(plan, last, adjust),
         unspent_s=last.interval_s,
     )
     if plan.light.bracket_ev is None:
@@ -78,6 +78,11 @@ def light_after(plan: Plan, last: Frame, adjust: Adjust | None = None) -> Light:
     return follow.measured(guess, mid_utc, model_ev, scene, last.clipped or 0.0, last.black or 0.0)
 
 
+def _known(plan: Plan, last: Frame, adjust: Adjust | None) -> Light:
+    """The same, as well known as before: no start anew, at which the exposure goes to its place in one step."""
+    return replace(light_after(plan, last, adjust), settled_utc=-math.inf)
+
+
 def _exposure(row: Frame) -> Triple | None:
     if not (row.shutter_s and row.aperture and row.iso):
         return None
@@ -94,7 +99,7 @@ def _in_bracket(plan: Plan, adjust: Adjust, body: Body, progress: Progress, rows
     before = [row for seq in range(begun - count, begun) if (row := rows.get(seq)) is not None]
     lit = [row for row in [*before, *mine] if index_of(row.seq, offsets) == middle_index(offsets)]
     metered = [row for row in lit if row.scene_ev is not None]
-    light = light_after(plan, (metered or lit or [last])[-1], adjust)
+    light = _known(plan, (metered or lit or [last])[-1], adjust)
     progress = replace(progress, light=light, interval_s=None, exposure=None)
     taken = [exposure for row in mine if (exposure := _exposure(row)) is not None]
     if len(taken) <= last.seq - begun:
@@ -104,6 +109,9 @@ def _in_bracket(plan: Plan, adjust: Adjust, body: Body, progress: Progress, rows
     held = _exposure(at_0[-1]) if at_0 else None
     first = replace(progress, seq=begun, due_mono=0.0, due_utc=mine[0].due_utc, interval_s=before_s, exposure=held)
     anew = next_slot(plan, adjust, first, body, Moment(mine[0].due_utc, 0.0))
+    if isinstance(anew, Slot) and mine[0].target_ev is not None and isinstance(plan.light, FollowLight):
+        then = replace(adjust, bias_ev=adjust.bias_ev + anew.target_ev - mine[0].target_ev)  # asked for as it was
+        anew = next_slot(plan, then, first, body, Moment(mine[0].due_utc, 0.0))
     if not isinstance(anew, Slot) or anew.bracket is None:
         return progress
     base = _base(plan, adjust, body, mine, anew.base)

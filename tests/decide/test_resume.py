@@ -30,18 +30,19 @@ def bracketed(offsets: list[float], light: str) -> Plan:
     return changed(FOLLOW, light={"bracket_ev": offsets}, pace={"min_gap_s": 0.5})
 
 
-def walked(plan: Plan, count: int) -> list[tuple[Slot, Frame]]:
-    """Slots from nautical dusk's approach on, where interval and exposure both move, with their rows."""
+def walked(plan: Plan, count: int, *, bias_ev: float = 0.0, since: int = 0) -> list[tuple[Slot, Frame]]:
+    """Slots of a dusk, where interval and exposure both move, with their rows; with a bias since some slot."""
     window = next(windows(plan, NOON))
     progress = begin(plan, window, Moment(window.start_utc, 0.0), earliest_mono=0.0)
     found = []
-    for _ in range(count):
-        slot = next_slot(plan, Adjust(), progress, None, moment(progress))
+    for number in range(1, count + 1):
+        adjust = Adjust(bias_ev=bias_ev if number >= since else 0.0)
+        slot = next_slot(plan, adjust, progress, None, moment(progress, window.start_utc))
         assert isinstance(slot, Slot)
         progress = used(progress, slot, True)
         over_ev = slot.sky_ev + BRIGHTER_EV - slot.exposure.ev
         reading = Reading(min(1.0, 0.18 * 2**over_ev), float(over_ev > 2.4), 0.0, 160, 120, 0.18)
-        progress, scene_ev = metered(plan, Adjust(), progress, slot, reading)
+        progress, scene_ev = metered(plan, adjust, progress, slot, reading)
         found.append((slot, row_of(slot, scene_ev, reading.clipped)))
     return found
 
@@ -121,6 +122,63 @@ def test_a_bracket_that_has_begun_keeps_its_exposure_though_a_bias_came_since(bi
         progress = used(progress, going_on, True)
 
 
+def held_at_first(plan: Plan, whole: list[tuple[Slot, Frame]], adjust: Adjust) -> list[tuple[Slot, Slot]]:
+    """The second frames of brackets whose first was held back by a limit: after a restart between them, and without."""
+    window, found = next(windows(plan, NOON)), []
+    for begun in range(0, len(whole) - 2, 3):
+        first, second, _ = (slot for slot, _ in whole[begun : begun + 3])
+        if first.exposure.ev - first.target_ev < 0.7 or second.exposure.shutter_s == first.exposure.shutter_s:
+            continue
+        rows = [row for _, row in whole[: begun + 1]]
+        now = Moment(rows[-1].due_utc + 0.5, 100.0)
+        progress = resume(plan, window, now, last=rows[-1], frames_done=len(rows), rows=rows[-6:], adjust=adjust)
+        slot = next_slot(plan, adjust, progress, None, Moment(now.utc + progress.due_mono - 100, progress.due_mono))
+        assert isinstance(slot, Slot)
+        found.append((slot, second))
+    return found
+
+
+@pytest.mark.parametrize("bias_ev", [-1.5, 0.0, 1.5])
+def test_a_first_frame_that_a_limit_held_back_does_not_move_the_rest(bias_ev: float):
+    """Its exposure tells little of what the bracket is around, and that is the same whatever was changed since.
+
+    Where a step of the exposure fell on that very bracket it may come an interval later.
+    """
+    plan = changed(bracketed([2, 0, -2], "follow"), light={"shutter_s": [0.0005, 0.0125], "iso": [100, 100]})
+    found = held_at_first(plan, walked(plan, 1200), Adjust(bias_ev=bias_ev))
+    assert len(found) > 100
+    assert sum(slot.exposure == wanted.exposure for slot, wanted in found) >= 0.95 * len(found)
+    assert all(abs(slot.exposure.ev - wanted.exposure.ev) <= 1 / 3 + 1e-6 for slot, wanted in found)
+
+
+@pytest.mark.parametrize("offsets", [[2, 0, -2], [2, -2, 0]])
+def test_an_exposure_that_was_on_its_way_goes_on_from_where_it_was(offsets: list[float]):
+    """Two stops of bias come in by a third every 13 s (max_ev_per_min, 1.5): a restart does not make them a jump."""
+    plan = changed(bracketed(offsets, "follow"), light={"shutter_s": [0.0005, 0.0125], "iso": [100, 100]})
+    whole = walked(plan, 340, bias_ev=2.0, since=250)
+    found = held_at_first(plan, whole, Adjust(bias_ev=2.0))
+    lags = [wanted for _, wanted in found if wanted.bracket and wanted.bracket.base.ev - wanted.bracket.target_ev > 0.7]
+    assert len(lags) > 5
+    assert all(abs(slot.exposure.ev - wanted.exposure.ev) <= 1 / 3 + 1e-6 for slot, wanted in found)
+
+
+@pytest.mark.parametrize("offsets", [None, [2, 0, -2]])
+def test_between_two_intervals_a_restart_is_no_reason_to_jump_either(offsets: list[float] | None):
+    plan = FOLLOW if offsets is None else bracketed(offsets, "follow")
+    size = len(plan.light.offsets)
+    adjust, window, lagged = Adjust(bias_ev=2.0), next(windows(FOLLOW, NOON)), 0
+    whole = walked(plan, 120 * size, bias_ev=2.0, since=80 * size)
+    for cut in range(80 * size, 119 * size, size):
+        rows, (wanted, _) = [row for _, row in whole[:cut]], whole[cut]
+        now = Moment(rows[-1].due_utc + 0.5, 100.0)
+        progress = resume(plan, window, now, last=rows[-1], frames_done=cut, rows=rows[-2 * size :], adjust=adjust)
+        slot = next_slot(plan, adjust, progress, None, Moment(now.utc + progress.due_mono - 100, progress.due_mono))
+        assert isinstance(slot, Slot)
+        assert abs(slot.exposure.ev - wanted.exposure.ev) <= 1 / 3 + 1e-6
+        lagged += wanted.exposure.ev - wanted.target_ev > 0.7
+    assert lagged > 5
+
+
 def test_rows_that_are_not_all_there_give_a_new_bracket_in_step():
     plan = bracketed([-2, 0, 2], "follow")
     rows = [row for _, row in walked(plan, 332)]
@@ -137,12 +195,12 @@ def test_a_restart_without_a_metered_frame_knows_the_bias_that_was_in_force(bias
     adjust, window = Adjust(bias_ev=bias_ev), next(windows(FOLLOW, NOON))
     progress = begin(FOLLOW, window, Moment(window.start_utc, 0.0), earliest_mono=0.0)
     for _ in range(400):
-        slot = next_slot(FOLLOW, adjust, progress, None, moment(progress))
+        slot = next_slot(FOLLOW, adjust, progress, None, moment(progress, window.start_utc))
         assert isinstance(slot, Slot)
         progress = used(progress, slot, True)
         over_ev = slot.sky_ev + BRIGHTER_EV - slot.exposure.ev
         reading = Reading(min(1.0, 0.18 * 2**over_ev), float(over_ev > 2.4), 0.0, 160, 120, 0.18)
         progress, _ = metered(FOLLOW, adjust, progress, slot, reading)
-    now = moment(progress)
+    now = moment(progress, window.start_utc)
     again = resume(FOLLOW, window, now, last=row_of(slot, None, 0.0), frames_done=400, adjust=adjust)
     assert again.light.offset_at(now.utc) == pytest.approx(BRIGHTER_EV, abs=0.25)
