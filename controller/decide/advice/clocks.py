@@ -10,6 +10,7 @@ from controller.decide.anchors import Local, parse_anchor
 from controller.decide.moments import sun_events
 from controller.decide.plan import Plan
 from controller.decide.schedule import clock_skips
+from controller.decide.zone_hints import nearest
 from controller.words.advice import ClockChange, Costs, Warned
 
 _LONG_NIGHT_S = 12 * 3600.0  # a time of day that comes before the start's is taken on the next day: often a slip
@@ -20,7 +21,7 @@ _TROPIC_DEG = 23.5
 
 
 def of_site(plan: Plan, utc: float) -> Iterator[Warned]:
-    """A place and a zone that do not go together."""
+    """A place and a zone that do not go together; a zone that is named for a city near by is not doubted."""
     site, there = plan.site, at_site(plan, utc)
     if abs(site.latitude) > _POLAR_DEG:
         return
@@ -32,6 +33,8 @@ def of_site(plan: Plan, utc: float) -> Iterator[Warned]:
         what = f"no timezone: {by_clock} means UTC" if by_clock else "no timezone: times are in UTC"
         remedy = 'Add timezone to [site], such as "Europe/Stockholm"'
         yield Warned(costs=Costs.FRAMES if by_clock else Costs.COMFORT, what=what, remedy=remedy)
+        return
+    if site.timezone in nearest(site.latitude, site.longitude):
         return
     place = f"{_degrees(site.latitude, 'NS')} {_degrees(site.longitude, 'EW')}"
     apart_h = (apart_h + 12) % 24 - 12

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from controller.decide.messages.outbox import Message, Outbox, Parcel
 
 # docs/watching.md, "Messages"
-HOUR_S, KEPT_BACK, SEVERAL, MOST_WAITING = 3600.0, 2, 3, 100
+AN_HOUR_S, KEPT_BACK, AS_ONE, WAIT_AT_MOST = 3600.0, 2, 3, 100
 
 
 def raised(key: str = "battery", utc: float = 0.0, **facts: object) -> Message:
@@ -62,6 +62,9 @@ def test_what_comes_and_goes_while_it_waits_is_one_message():
     _, parcel = send(box, 0.0)
     assert parcel is not None
     assert parcel.body == "battery is low (3 times)\nat 1"
+    _, parcel = send(through(Outbox(), raised(utc=1.0), raised(utc=2.0)), 0.0)
+    assert parcel is not None
+    assert parcel.body == "battery is low (2 times)\nat 1"
 
 
 def test_back_before_it_could_be_told_to_be_over():
@@ -79,7 +82,7 @@ def test_urgent_ones_come_first_and_have_messages_kept_back_for_them():
     box, fourth = send(box.put(raised("supply", urgent=True)), 3.0)
     assert fourth is not None
     assert fourth.title == "now: supply"
-    _, fifth = send(box, 3.0 + HOUR_S)
+    _, fifth = send(box, 3.0 + AN_HOUR_S)
     assert fifth is not None
     assert fifth.title == "battery"
 
@@ -117,7 +120,8 @@ def test_what_ends_while_it_is_on_its_way():
     assert parcel is not None
     box = first.sending(parcel).put(cleared(utc=5.0))
     assert [m.kind for m in box.sent(parcel, 1.0).waiting] == ["cleared"]
-    assert box.failed(1.0).waiting == (), "it need not be told any more"
+    failed = box.failed(1.0)
+    assert (failed.waiting, failed.unsaid) == ((), 1), "it need not be told any more"
     again = box.put(raised(utc=6.0))
     assert [m.kind for m in again.waiting] == ["raised"]
 
@@ -132,11 +136,13 @@ def test_a_digest_takes_the_place_of_one_that_waits():
 
 def test_what_waits_is_bounded_and_urgent_ones_stay():
     box = Outbox().put(raised("camera", urgent=True))
-    for number in range(MOST_WAITING + 20):
+    for number in range(WAIT_AT_MOST + 20):
         box = box.put(raised(f"finding {number}"))
-    assert len(box.waiting) == MOST_WAITING
+    assert len(box.waiting) == WAIT_AT_MOST
     assert box.waiting[0].key == "camera"
     assert box.dropped == 21
+    urgent = through(Outbox(), *(raised(f"camera {n}", urgent=True) for n in range(WAIT_AT_MOST + 1)))
+    assert [urgent.waiting[k].key for k in (0, -1)] == ["camera 1", f"camera {WAIT_AT_MOST}"], "the oldest goes"
 
 
 STORY = st.lists(
@@ -170,7 +176,7 @@ def test_any_story(story: list[tuple[str, int, int]], per_hour: int):
             if message.kind != "digest":
                 assert known[message.key] is (message.kind == "cleared")
                 known[message.key] = message.kind == "raised"
-    assert all(sum(a <= b < a + HOUR_S for b in sent) <= per_hour for a in sent)
+    assert all(sum(a <= b < a + AN_HOUR_S for b in sent) <= per_hour for a in sent)
     assert box.told == {key for key, told in known.items() if told}
 
 
@@ -185,6 +191,7 @@ BUSY_STORY = st.lists(
 
 
 @example([("raised", 1, 0), ("look", 0, 0), ("arrives", 0, 0), ("cleared", 1, 0), ("look", 0, 0), ("raised", 1, 0)])
+@example([("raised", 1, 0), ("look", 0, 0), ("arrives", 0, 0), ("cleared", 1, 0), ("look", 0, 0), ("fails", 0, 0)])
 @example([("raised", 1, 0), ("digest", 0, 0), ("digest", 0, 0)])
 @given(BUSY_STORY)
 def test_in_the_end_people_know_what_stands(story: list[tuple[str, int, int]]):
@@ -226,7 +233,9 @@ def test_two_messages_of_an_hour_are_for_what_is_urgent():
 def test_three_that_wait_go_as_one_and_two_do_not():
     box = through(Outbox(), raised("disk"), raised("battery"))
     assert box.next(0.0, at).title == "disk"
-    assert box.put(raised("focus")).next(0.0, at).title == f"{SEVERAL} messages"
+    assert box.put(raised("focus")).next(0.0, at).title == f"{AS_ONE} messages"
+    box = through(box, raised("camera", urgent=True), raised("supply", urgent=True))
+    assert box.next(0.0, at).title == "4 messages, 2 urgent"
 
 
 def test_after_one_that_arrived_the_next_failure_waits_as_the_first_did():
