@@ -8,7 +8,7 @@ from itertools import pairwise
 from controller.decide.advice.ahead import Ahead, minute, stretch
 from controller.decide.forecast import Point
 from controller.decide.plan import Plan
-from controller.words.phrases import signed
+from controller.words.phrases import count, signed
 
 _APART_S = 900.0  # what comes again within that is one stretch
 _MOST_STRETCHES = 2
@@ -39,4 +39,4 @@ def span(
         else:
             texts.append(stretch(plan, first.utc, last.utc, ahead.begin_utc, sun))
     more = len(stretches) - len(texts)
-    return found, " and again ".join(texts) + (f", and {more} times more" if more else "")
+    return found, " and again ".join(texts) + (f", and {count(more, 'time')} more" if more else "")

@@ -81,7 +81,7 @@ def test_what_is_said_of_a_latitude_of_the_wrong_sign():
 
 
 def test_the_noon_that_is_told_is_the_sun_s():
-    """At 150° E the mean sun is highest at 02:00 UTC, which in Lisbon in winter is 2 o'clock. On 3 December the equation
+    """At 150° E the mean sun is highest at 02:00 UTC, which is 2 o'clock in Lisbon's winter. On 3 December the equation
     of time is +10 min and a few seconds (Meeus, chapter 28, from memory); seconds are left out.
     """
     (told,) = warned("Europe/Lisbon", 38.7, 150.0)
