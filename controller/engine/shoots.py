@@ -92,7 +92,7 @@ class Shoots:
                 if link.id in used and (opened := link.opened) is not None:
                     check_bulb(plan.light.bulb, body_of(opened))
             shoot = Shoot(
-                id=shoot_id(plan.name, now, {shoot.id for shoot in await self._store.shoots()}),
+                id=shoot_id(plan.name, now, plan.site.zone, {shoot.id for shoot in await self._store.shoots()}),
                 plan_name=plan.name,
                 plan=plan.document(),
                 plan_sha256=content_hash(plan.document()),

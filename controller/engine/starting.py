@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection, Iterable, Iterator
-from datetime import UTC, datetime
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING
 
 from controller.decide.plan import ByLight, ByPulse, BySun, Plan, Steady, Timed
@@ -135,8 +135,8 @@ def _said(plan: Plan, start_utc: float, stop_utc: float) -> str:
     return f"on {start:%Y-%m-%d} from {start:%H:%M} to {to}"
 
 
-def shoot_id(name: str, now: float, taken: Collection[str]) -> str:
-    """A name for a shoot that sorts by its day (UTC) and is not taken."""
+def shoot_id(name: str, now: float, zone: tzinfo, taken: Collection[str]) -> str:
+    """A name for a shoot that begins with its day by the place's clock, so that they sort, and is not taken."""
     slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "shoot"
-    stem = f"{datetime.fromtimestamp(now, UTC):%Y-%m-%d}-{slug}"
+    stem = f"{datetime.fromtimestamp(now, zone):%Y-%m-%d}-{slug}"
     return next(id for n in range(1, len(taken) + 2) if (id := stem if n == 1 else f"{stem}-{n}") not in taken)

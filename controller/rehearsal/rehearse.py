@@ -97,7 +97,7 @@ class _Stage:
         self._tally = Tally(plan, body, self._camera.woken, settings.bytes_per_frame)
         self._on_frame = on_frame
         self._shoot = Shoot(
-            id=shoot_id(plan.name, first.start_utc, ()),
+            id=shoot_id(plan.name, first.start_utc, plan.site.zone, ()),
             plan_name=plan.name,
             plan=plan.document(),
             state=ShootState.WAITING,
