@@ -44,6 +44,7 @@ from controller.engine.watching import Watching
 from controller.engine.wires import Wires
 from controller.store import Store
 from controller.store.files import database_path, preview_path
+from controller.store.frame_pages import Page
 from controller.words.clock import Clock
 from controller.words.documents import CameraNow, ClockState, Frame, Now, Shoot, ShootState
 from controller.words.errors import BadInput, CameraError
@@ -139,8 +140,8 @@ class Rig:
         await self.shoots.take_up()
         if not self.shoots.runs and (past := await self.store.shoots()):
             self._past = past[-1]
-            pictured = [frame for frame in await self.store.frames(self._past.id, self._last_seq()) if frame.preview]
-            self._past_frame = pictured[-1] if pictured else None
+            pictured = await self.store.page(self._past.id, Page(newest=True, previews=True, limit=1))
+            self._past_frame = pictured[0] if pictured else None
         for link in self.links:
             await link.start()
         await self._disk.look()
@@ -157,12 +158,6 @@ class Rig:
         self._chores.start()
         if self.store.unchecked:
             self._checking = asyncio.create_task(self.store.check())
-
-    def _last_seq(self) -> int:
-        """A number below the last few slots of the past shoot."""
-        assert self._past is not None
-        counts = self._past.counts
-        return max(0, counts.done + counts.missed + counts.lost - 20)
 
     async def close(self) -> None:
         """End the processes and close the log; shoots that run go on at the next start."""
@@ -262,9 +257,8 @@ class Rig:
         return found | self.wires.health()
 
     def preview_path(self, frame: Frame) -> Path | None:
-        """The frame's small picture, or None."""
-        path = self.directory / preview_path(frame.shoot, frame.seq, frame.camera)
-        return path if frame.preview and path.is_file() else None
+        """Where the frame's small picture is by the log, or None. The disk may stand still, and is not asked here."""
+        return self.directory / preview_path(frame.shoot, frame.seq, frame.camera) if frame.preview else None
 
     # ---- cameras and chores
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -12,6 +13,7 @@ from controller.decide.messages.outbox import Message
 from controller.engine.post import Post
 from controller.engine.shoots import Shoots
 from controller.store import Store
+from controller.store.frame_pages import Page
 from controller.words.clock import Clock
 from controller.words.documents import ENDED, CameraNow, Frame, FrameCounts, Now, Raised, ShootState
 from controller.words.errors import DuskhandError
@@ -102,14 +104,13 @@ class Daily:
         """The newest preview that shows something, relative to the rig's directory."""
         if now.shoot is None:
             return None
-        counts = now.shoot.counts
-        after = max(0, counts.done + counts.missed + counts.lost - _LOOKED_BACK)
         try:
-            frames = await self._rig.store.frames(now.shoot.id, after, 2 * _LOOKED_BACK)
+            frames = await self._rig.store.page(now.shoot.id, Page(newest=True, previews=True, limit=_LOOKED_BACK))
         except DuskhandError:
             return None
-        for frame in reversed(frames):
+        for frame in frames:
             shows = (frame.black or 0.0) < _EMPTY and (frame.clipped or 0.0) < _EMPTY
-            if frame.preview and shows and (path := self._rig.preview_path(frame)) is not None:
+            path = self._rig.preview_path(frame) if shows else None
+            if path is not None and await asyncio.to_thread(path.is_file):
                 return str(path.relative_to(self._rig.directory))
         return None

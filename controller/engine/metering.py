@@ -8,6 +8,8 @@ import math
 import time
 from collections import deque
 from collections.abc import Awaitable, Callable, Collection, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
@@ -66,6 +68,13 @@ async def kept_curve(store: Log, body: BodyKey) -> Curve | None:
     """The curve of a body and style as it was learned, None where it was not. Raises StoreError."""
     kept = await store.curve(body)
     return None if kept is None else Curve(np.array(kept.linear, dtype=np.float32))
+
+
+@cache
+def _threads() -> ThreadPoolExecutor:
+    """For pictures alone: what a camera tells next waits behind them, and a disk that stands still takes every other
+    thread that the loop has, one for each who waits for it."""
+    return ThreadPoolExecutor(2, thread_name_prefix="metering")
 
 
 class Meter(Protocol):
@@ -139,7 +148,7 @@ class Metering:
     async def take(self, report: Preview, slot: Slot | None) -> Reading:
         """Meter the picture of a slot, in a thread; one picture at a time. Raises MeterError."""
         await self.know_body()
-        return await asyncio.to_thread(self._read, report.jpeg, slot)
+        return await asyncio.get_running_loop().run_in_executor(_threads(), self._read, report.jpeg, slot)
 
     async def keep(self, report: Preview, late: Callable[[int, bool], Awaitable[None]]) -> bool:
         """Whether the picture is written by now; see Meter."""
