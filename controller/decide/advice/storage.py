@@ -47,16 +47,22 @@ def frames_in_card(card_bytes: float, frame_bytes: float) -> int:
 
 
 def stays_on_card(every: int, frames: int) -> int:
-    """How many of `frames`, of which every so manyth is fetched, stay on a card from which such go, at the least."""
-    fetched = frames // every
-    return frames - fetched + min(fetched, CARD_KEEPS)
+    """How many of `frames`, of which every so manyth is fetched, stay on a card from which such go, at the least.
+
+    Of the newest, whether they are fetched or not, none goes.
+    """
+    return frames - max(0, frames - CARD_KEEPS) // every
 
 
 def frames_through_card(every: int, room: float) -> float:
-    """After how many frames such a card is full, at the latest: infinity where never."""
-    if room <= CARD_KEEPS:
-        return max(0.0, room)
-    return (room - CARD_KEEPS) / (1 - 1 / every) if every > 1 else math.inf
+    """After how many frames such a card is full, at the latest: infinity where never.
+
+    A frame needs its room before an older one may go.
+    """
+    beyond = math.floor(room) - CARD_KEEPS - 1
+    if beyond < 0:
+        return max(0, math.floor(room))
+    return CARD_KEEPS + 1 + beyond * every // (every - 1) if every > 1 else math.inf
 
 
 def parse_size(text: str, where: str) -> float:

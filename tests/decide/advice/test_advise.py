@@ -206,8 +206,8 @@ def test_when_card_and_disk_are_full():
 
 def test_a_card_from_which_frames_go():
     """Nobody knows whether copies keep up: the card's 640 frames are told, and that it goes on after them. Of 50 MB
-    each, with every tenth fetched, 9 of 10 stay: after about (640 − 5 tests − the newest 100) / 0.9 = 594 frames the
-    card is full at the latest."""
+    each, with every tenth fetched, the newest 100 stay and of the others 9 of 10: after 101 + (640 − 5 tests − 101)
+    / 0.9 = 694 frames the card is full at the latest."""
     never = asked(changed(QUAY, files={"fetch": "all"}), body=BODY).storage
     assert (never.card_kept_bytes, never.card_full_at_last_utc) == (None, None)
     freed = {"fetch": "all", "free_card": "after two copies"}
