@@ -68,7 +68,8 @@ async def frames(
         trouble=only,
         previews=previews,
     )
-    batches = _batches(rig, shoot, page, limit or (ALL if as_csv else BATCH))
+    limit = limit or (ALL if as_csv else BATCH)
+    batches = _batches(rig, shoot, page, limit)
     first = await anext(batches)  # an unknown shoot is refused before an answer has begun
     if camera is not None and not first:
         await _require(rig, shoot, camera)
@@ -78,6 +79,8 @@ async def frames(
             media_type="text/csv; charset=utf-8; header=present",
             headers={"Content-Disposition": f"attachment; filename*=utf-8''{quote(shoot)}.csv", "Vary": "Accept"},
         )
+    if limit > BATCH:
+        return StreamingResponse(_json(first, batches), headers={"Vary": "Accept"}, media_type="application/json")
     found = first + [frame async for batch in batches for frame in batch]
     return Response(_FRAMES.dump_json(found), headers={"Vary": "Accept"}, media_type="application/json")
 
@@ -111,6 +114,15 @@ async def _require(rig: Rig, shoot: str, camera: str) -> None:
         remedy = f"Leave camera out for all of them; there are frames of {last.camera}" if last else ""
         remedy = remedy or f"The rig has {', '.join(known) or 'no camera'}"
         raise NotFound("no-such-camera", "the shoot has no frame of this camera", where=camera, remedy=remedy)
+
+
+async def _json(first: list[Frame], rest: AsyncIterator[list[Frame]]) -> AsyncIterator[bytes]:
+    """One list, a batch at a time: a hundred thousand frames at once would fill the memory of a small machine."""
+    yield b"[" + _FRAMES.dump_json(first)[1:-1]
+    async for batch in rest:
+        if batch:
+            yield b"," + _FRAMES.dump_json(batch)[1:-1]
+    yield b"]"
 
 
 async def _csv(first: list[Frame], rest: AsyncIterator[list[Frame]]) -> AsyncIterator[str]:

@@ -1,10 +1,17 @@
 import csv
 import io
+import tracemalloc
+from types import SimpleNamespace
+from typing import Any
 
 import httpx
+from starlette.responses import StreamingResponse
 
+from api.routes import frames as frames_route
 from controller.daemon import Rig
+from controller.store.frame_pages import Page
 from controller.words.documents import EXPORT_COLUMNS, Frame
+from tests.store import samples
 from tests.support.serving import PLAN, log_frames
 
 # The columns that every export promises to have, in this order; more may follow.
@@ -42,6 +49,34 @@ async def test_frames_thin_out(client: httpx.AsyncClient, rig: Rig) -> None:
     assert [frame["seq"] for frame in (await client.get(at, params={"every": 7})).json()] == list(range(7, 61, 7))
     few = await client.get(at, params={"every": 7, "limit": 3, "after": 7})
     assert [frame["seq"] for frame in few.json()] == [14, 21, 28]
+
+
+async def test_a_long_list_is_whole(client: httpx.AsyncClient, rig: Rig) -> None:
+    at = await shot(client, rig, 1100)
+    whole = await client.get(at, params={"limit": 100_000})
+    assert whole.headers["content-type"] == "application/json"
+    assert whole.headers["vary"].startswith("Accept")
+    assert [frame["seq"] for frame in whole.json()] == list(range(1, 1101))
+    assert whole.json()[-1] == (await client.get(at, params={"after": 1099})).json()[0]
+    assert (await client.get(at, params={"limit": 100_000, "after": 1100})).json() == []
+
+
+async def test_a_long_list_never_stands_in_memory_as_a_whole() -> None:
+    """One request of a script's would end the service of a machine with 512 MB, and every shoot with it."""
+
+    class Log:
+        async def page(self, shoot: str, page: Page) -> list[Frame]:
+            return [samples.due(seq) for seq in range(page.after + 1, page.after + page.limit + 1)]
+
+    rig: Any = SimpleNamespace(store=Log())
+    answer = await frames_route.frames(samples.SHOOT, rig, limit=10_000, accept="application/json")
+    assert isinstance(answer, StreamingResponse)
+    tracemalloc.start()
+    pieces = [len(piece) async for piece in answer.body_iterator]
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert sum(pieces) > 5_000_000
+    assert peak < 8_000_000  # bytes; all of them take 40 MB
 
 
 async def test_frames_newest_first(client: httpx.AsyncClient, rig: Rig) -> None:
