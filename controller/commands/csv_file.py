@@ -5,9 +5,8 @@ from __future__ import annotations
 import contextlib
 import sys
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
-from controller.commands.out_file import unwritten
+from controller.commands.out_file import in_place
 from controller.store import csv_lines
 from controller.words.documents import Frame
 from controller.words.errors import BadInput
@@ -23,7 +22,7 @@ def csv_file(name: str) -> Iterator[Write]:
         sys.stdout.writelines(csv_lines([]))
         yield lambda frame: sys.stdout.writelines(csv_lines([frame], header=False))
         return
-    with _in_place(name, "--csv") as path, path.open("w", encoding="utf-8", newline="") as file:
+    with in_place(name, "--csv") as path, path.open("w", encoding="utf-8", newline="") as file:
         file.writelines(csv_lines([]))
         yield lambda frame: file.writelines(csv_lines([frame], header=False))
 
@@ -35,7 +34,7 @@ def parquet_file(name: str) -> Iterator[Write]:
 
     if name == "-":
         raise BadInput("not-writable", "Parquet goes to a file", "--parquet -", "Name one, or take --csv -")
-    with _in_place(name, "--parquet") as path:
+    with in_place(name, "--parquet") as path:
         log = ParquetLog(path)
         try:
             yield log.add
@@ -43,22 +42,3 @@ def parquet_file(name: str) -> Iterator[Write]:
             log.abandon()
             raise
         log.close()
-
-
-@contextlib.contextmanager
-def _in_place(name: str, option: str) -> Iterator[Path]:
-    """Where to write what takes the name once it is whole."""
-    path = Path(name).resolve()  # what a link points to is written, not the link
-    special = path.exists() and not path.is_file()  # a device or a pipe is written to, never replaced
-    temporary = path if special else path.with_name(path.name + ".part")
-    try:
-        try:
-            yield temporary
-            if not special:
-                temporary.replace(path)
-        except BaseException:
-            if not special:
-                temporary.unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise unwritten(error, path, option) from error

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 
 from controller.commands import add_directory
 from controller.commands.figures import whole
-from controller.commands.out_file import unwritten
+from controller.commands.out_file import in_place
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from controller.decide.plan import Plan
     from controller.rehearsal import CameraModel, View, Weather
     from controller.results.report.curves import Curves
@@ -68,6 +70,7 @@ def run(args: argparse.Namespace) -> int:
     import sys
 
     from controller.commands.csv_file import csv_file
+    from controller.commands.days import day
     from controller.commands.drawing import Style
     from controller.commands.plan_file import in_file, read
     from controller.commands.rehearse_text import render
@@ -84,8 +87,9 @@ def run(args: argparse.Namespace) -> int:
     picture = Path(args.plot) if args.plot else None
     kind = format_of(picture) if picture is not None else ""
     plan, camera, moves_s = read(args.file), _camera(args), wiring_in(args.dir).moves_s
+    wanted = None if args.date is None else day(args.date)
     try:
-        now_utc = _begun(plan, args.date)
+        now_utc = _begun(plan, wanted)
         start_utc = first_window(plan, now_utc).start_utc
     except BadInput as error:
         raise in_file(error, args.file) from None
@@ -129,18 +133,17 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _begun(plan: Plan, date: str | None) -> float:
+def _begun(plan: Plan, wanted: date | None) -> float:
     """When the rehearsed shoot is started: now, or ahead of the window that starts on a day. Raises BadInput."""
     import time
 
-    from controller.commands.days import day
     from controller.decide.schedule import Window, windows_of
     from controller.engine.run import CHECK_LEAD_S
     from controller.engine.starting import first_window
 
-    if date is None:
+    if wanted is None:
         return time.time()
-    window = next(found for _, found in windows_of(plan, day(date)) if isinstance(found, Window))
+    window = next(found for _, found in windows_of(plan, wanted) if isinstance(found, Window))
     ahead = window.start_utc - CHECK_LEAD_S - 1.0
     return ahead if first_window(plan, ahead).start_utc == window.start_utc else window.start_utc
 
@@ -203,7 +206,5 @@ def _draw(path: Path, kind: str, curves: Curves, plan: Plan, sky: str) -> None:
     from controller.results.report.plots import plot
 
     drawn = plot(curves, plan.site.zone, f"{plan.name}, rehearsed under {sky}", kind)
-    try:
-        path.write_bytes(drawn)
-    except OSError as error:
-        raise unwritten(error, path, "--plot") from error
+    with in_place(str(path), "--plot") as temporary:
+        temporary.write_bytes(drawn)

@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from controller.commands.out_file import unwritten
+from controller.commands.out_file import in_place
 from controller.words.errors import BadInput, DuskhandError
 
 if TYPE_CHECKING:
@@ -56,15 +56,13 @@ def run(args: argparse.Namespace, root: Path = Path("/")) -> int:
     kept = ("left in" if args.pictures else "left out", "left in" if args.place else "in whole degrees")
     parts["read-me.txt"] = _READ_ME.format(when=when, pictures=kept[0], place=kept[1])
     pictures = _previews(args.dir) if args.pictures else []
-    try:
-        handle = os.open(out, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    with in_place(str(out), "--out") as temporary:
+        handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         with os.fdopen(handle, "wb") as file, zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as bundle:
             for name, text in parts.items():
                 bundle.writestr(name, text)
             for picture in pictures:
                 bundle.write(picture, f"pictures/{picture.parent.parent.name}-{picture.name}")
-    except OSError as error:
-        raise unwritten(error, out, "--out") from error
     names = [*parts, *(f"pictures/{picture.name}" for picture in pictures)]
     if args.json:
         print(json.dumps({"file": str(out), "parts": names}, ensure_ascii=False, indent=2))

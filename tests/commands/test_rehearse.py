@@ -168,7 +168,7 @@ def test_windows_of_a_repeated_plan():
         ([str(QUAY), "--plot", "night.gif"], "night.gif"),
         ([str(QUAY), "--plot", "/no/such/place/a.svg"], "--plot"),
         ([str(QUAY), "--csv", "/no/such/place/a.csv"], "--csv"),
-        ([str(QUAY), "--date", "yesterday"], "--date"),
+        ([str(QUAY), "--date", "yesterday"], "rehearse: --date: 'yesterday' is no date. Write it like"),
         ([str(QUAY), "--seed", "x"], "--seed: 'x' is no whole number"),
     ],
 )

@@ -13,6 +13,7 @@ import pytest
 from controller.commands import COMMANDS
 from controller.commands.standard import prepare
 from tests.decide import PLANS
+from tests.whole.test_disk_full import small_disk
 
 QUAY = str(next(path for path in PLANS if path.stem == "quay_at_dusk"))
 PRINTING = (
@@ -93,6 +94,41 @@ def test_a_plan_from_a_closed_standard_input_is_an_empty_one() -> None:
     )
     assert (done.returncode, done.stderr.count("\n")) == (2, 1)
     assert done.stderr.startswith("duskhand plan: -: name: is missing")
+
+
+def test_a_pipe_that_has_a_name_is_written_to_and_may_be_closed(tmp_path: Path) -> None:
+    """/dev/stdout is a link to what has no place in any directory (proc(5), /proc/self/fd)."""
+    words = ("rehearse", QUAY, "--date", "2026-10-03", "--csv", "/dev/stdout")
+    done = unread(words)
+    assert (done.returncode, done.stderr) == (141, "")
+    whole = subprocess.run(command(*words), capture_output=True, text=True, env=surroundings(), check=False)
+    assert (whole.returncode, whole.stderr) == (0, "")
+    assert whole.stdout.startswith("shoot,seq,")
+
+
+@pytest.mark.parametrize(
+    ("words", "file"),
+    [
+        (("rehearse", QUAY, "--date", "2026-10-03", "--csv"), "out.csv"),
+        (("rehearse", QUAY, "--date", "2026-10-03", "--plot"), "out.png"),
+        (("support", "--rig", "http://127.0.0.1:9", "--dir", str(Path(QUAY).parent), "--out"), "out.zip"),
+    ],
+    ids=("csv", "plot", "support"),
+)
+def test_a_full_disk_keeps_nothing_that_is_half_written(words: tuple[str, ...], file: str, tmp_path: Path) -> None:
+    script = 'head -c 2M /dev/zero > "$0/filler" 2> "$0.said"; "$@"; echo $?; ls -A "$0"'
+    done = subprocess.run(
+        [*small_disk(tmp_path, 1), "sh", "-c", script, str(tmp_path), *command(*words, str(tmp_path / file))],
+        capture_output=True,
+        text=True,
+        env=surroundings(),
+        check=False,
+    )
+    assert done.stdout.split() == ["1", "filler"]
+    assert done.stderr == (
+        f"duskhand {words[0]}: {tmp_path / file}: cannot be written: No space left on device. "
+        "Free some space there, or look at the disk\n"
+    )
 
 
 def printed(letters: str, *words: str) -> str:
