@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from controller.decide.advice.advise import advise
 from controller.decide.advice.needs import Known
 from controller.decide.advice.questions import Question
+from controller.decide.advice.questions import scaled as scaled_by
 from controller.decide.advice.storage import parse_size
 from controller.decide.first_light import most_before
 from controller.decide.plan import Plan, plan_from
@@ -146,3 +147,94 @@ def test_what_is_no_size(text):
     with pytest.raises(BadInput) as caught:
         parse_size(text, "--card")
     assert caught.value.code == "bad-size"
+
+
+@pytest.mark.parametrize(
+    ("card_gb", "says"),
+    [
+        (43.2, "43.2 GB hold 1440 frames of 30 MB: the card holds all of it, and no more"),
+        (43.5, "1450 frames of 30 MB: the latest stop is Fri 04 Dec 00:01:40, 100.0 s after the plan's own end"),
+        (43.1, "1436 frames of 30 MB: the latest stop is 23:59:20, 40.0 s before the plan's own end"),
+        (0.03, "30 MB hold 1 frame of 30 MB: the latest stop is 20:00:10, 4 h 00 min before the plan's own end"),
+    ],
+)
+def test_what_is_said_of_a_card(card_gb, says):
+    """10 s apart and without test frames: 360 frames an hour of 30 MB, 10.8 GB."""
+    pace, light = {"kind": "steady", "interval_s": 10.0}, {"test_frame": False}
+    when = {"start": "2026-12-03T20:00", "stop": None, "duration": "4h"}
+    found = asked(changed(QUAY, when=when, pace=pace, light=light), card_bytes=card_gb * 1e9)
+    assert says in found.answer.text
+    if "latest" in says:
+        assert f'stop = "{found.answer.stop_local[:19]}"' in found.answer.text
+
+
+def test_what_is_said_of_a_card_for_weeks():
+    """Two hours at 10 s, 720 frames of 30 MB an evening: 64 GB hold 2133, two evenings and the most of a third."""
+    pace, light = {"kind": "steady", "interval_s": 10.0}, {"test_frame": False}
+    when = {"start": "20:00", "stop": None, "duration": "2h", "every": "day", "until": "2026-12-20"}
+    plan = changed(QUAY, when=when, pace=pace, light=light)
+    found = asked(plan, card_bytes=64e9)
+    assert found.answer.stop_local == "2026-12-05T21:55:30+01:00"  # 693 frames into it
+    assert "the latest stop is Sat 05 Dec 21:55:30, 15 days 0 h before the plan's own end" in found.answer.text
+    assert found.answer.text.endswith(": until = 2026-12-04.")
+    assert asked(plan, card_bytes=9e9).answer.text.endswith(", in the first window.")
+    tests = asked(changed(plan, light={"test_frame": True}), card_bytes=64e9).answer.text
+    assert tests.startswith("64.0 GB hold 2133 frames of 30 MB, up to 5 of them test frames before each window: ")
+    all_of_it = asked(plan, card_bytes=1e12)
+    assert all_of_it.answer.text.endswith(": all of the plan's 12,960, and 20,373 more.")
+
+
+def test_a_card_and_a_plan_without_an_end():
+    endless = changed(example("until_stopped"), light={"kind": "fixed", "shutter_s": 1, "aperture": 4, "iso": 100})
+    text = asked(endless, card_bytes=3e9).answer.text
+    assert text.startswith("3.0 GB hold 100 frames of 30 MB: the latest stop is ")
+    assert "own end" not in text
+    assert asked(endless, card_bytes=1e15).answer.text.endswith(": more than a year of shooting.")
+
+
+def test_what_is_said_of_a_clip_and_of_an_interval():
+    found = asked(four_hours(), clip_s=20.0)
+    assert found.answer.text == "An interval of 28.8 s: 500 frames, a clip of 20.0 s."
+    assert (found.answer.asked, found.answer.clip_s, found.answer.interval_s) == ("clip", 20.0, (28.8, 28.8))
+    quay = asked(QUAY, clip_s=20.0).answer
+    first, last = (f"{interval_s:.3g} s" for interval_s in quay.interval_s)
+    said = f"Intervals of {first} to {last}: {quay.frames} frames, a clip of 20.0 s."
+    assert quay.text == said
+    every = asked(four_hours(), interval_s=16.0)
+    assert every.answer.text == "An interval of 16 s: 900 frames, a clip of 36.0 s."
+    assert every.answer.asked == "interval"
+    three = changed(example("until_stopped"), light={"bracket_ev": [-1, 0, 1]})
+    assert "makes 720 frames an hour: 9.6 s of clip" in asked(three, interval_s=15.0).answer.text
+
+
+def test_a_clip_that_whole_frames_of_many_windows_do_not_meet():
+    """Ten windows of a minute: 30 frames wanted are three in each; 34 are four in some and three in others, or all."""
+    when = {"start": "20:00", "stop": None, "duration": "1min", "every": "day", "until": "2026-12-12"}
+    plan = changed(QUAY, when=when, pace={"kind": "steady", "interval_s": 10.0})
+    assert len(asked(plan, clip_s=30 / 25).windows) == 10
+    assert "cannot be met" not in asked(plan, clip_s=30 / 25).answer.text
+    text = asked(plan, clip_s=34.9 / 25).answer.text
+    assert "1.4 s cannot be met exactly: each of the 10 windows has whole frames." in text
+
+
+@pytest.mark.parametrize(
+    ("pace", "scaled"),
+    [
+        ({"kind": "timed", "from_s": 4.0, "to_s": 16.0}, {"from_s": 8.0, "to_s": 32.0}),
+        ({"kind": "pulse", "min_interval_s": 5.0}, {"min_interval_s": 10.0}),
+        ({"kind": "sun", "points": [[2, 5.0], [-14, 20.0]]}, {"points": [[2, 10.0], [-14, 40.0]]}),
+        ({"kind": "light", "points": [[8, 5.0], [-4, 20.0]]}, {"points": [[8, 10.0], [-4, 40.0]]}),
+        ({"kind": "steady", "interval_s": 5.0, "stretch_to_s": 10.5}, {"interval_s": 10.0, "stretch_to_s": 10.5}),
+        ({"kind": "steady", "interval_s": 5.0, "stretch_to_s": 10.0}, {"interval_s": 10.0}),
+    ],
+)
+def test_twice_as_long(pace, scaled):
+    """A stretch that would be no longer than the interval goes."""
+    found = scaled_by(changed(QUAY, pace=pace), 2.0).pace.model_dump(mode="json", exclude_none=True)
+    assert {key: value for key, value in found.items() if key not in ("kind", "min_gap_s", "max_change")} == scaled
+
+
+def test_intervals_are_whole_milliseconds_and_long_ones_tenths():
+    plan = changed(QUAY, pace={"kind": "timed", "from_s": 3.0, "to_s": 3000.0, "over": "9h"})
+    found = scaled_by(plan, 1.23456789).pace
+    assert (found.from_s, found.to_s) == (3.704, 3703.7)
