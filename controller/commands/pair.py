@@ -84,9 +84,10 @@ def _show(made: dict[str, Any]) -> None:
 
 
 def _listed(sessions: list[dict[str, Any]]) -> str:
-    lines = [f"{'ID':>4}  {'MAY':<5}  {'SINCE':<16}  {'LAST SEEN':<16}  NAME"]
+    lines = [f"{'ID':>4}  {'MAY':<5}  {'SINCE':<17}  {'LAST SEEN':<17}  NAME"]
     for one in sessions:
-        seen = (one["seen_utc"] or "")[:16].replace("T", " ")
-        since = one["created_utc"][:16].replace("T", " ")
-        lines.append(f"{one['id']:>4}  {one['rights']:<5}  {since:<16}  {seen:<16}  {one['name']}")
+        since, seen = (
+            f"{told[:16].replace('T', ' ')}Z" if told else "" for told in (one["created_utc"], one["seen_utc"])
+        )
+        lines.append(f"{one['id']:>4}  {one['rights']:<5}  {since:<17}  {seen:<17}  {one['name']}")
     return "\n".join(lines) if sessions else "Nobody was let in yet."

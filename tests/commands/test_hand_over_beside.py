@@ -71,7 +71,7 @@ def test_of_a_shoot_that_waits_it_says_so(tmp_path: Path) -> None:
     fill(tmp_path / "rig", [], state=ShootState.WAITING, started_utc=None, ended_utc=None)
     assert hand_over(tmp_path / "rig", tmp_path / "out") == 0
     head = (tmp_path / "out/README.txt").read_bytes().decode().split("\r\n")[:2]
-    assert head == [f"quay-at-dusk: shoot {SHOOT}", "waiting, not begun; made 2026-12-01 14:59 UTC"]
+    assert head == [f"quay-at-dusk: shoot {SHOOT}", "waiting, not begun; made 2026-12-01 15:59 Europe/Stockholm"]
 
 
 def gained(rig: Path, *seqs: int, gain_ev: float = 0.25, film: Path | None = None, camera: str = "") -> None:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
+from datetime import datetime
 
 from controller.results.handover import missing, sums
 from controller.results.handover.document import HandedOver
 from controller.words.documents import Shoot
 from controller.words.phrases import count
-from controller.words.times import iso
+from controller.words.site_time import zone_of
 
 NAME = "README.txt"
 _WIDTH = 78
@@ -44,15 +45,17 @@ def readme(shoot: Shoot, made: HandedOver, names: list[str]) -> str:
     return "\r\n".join(_lines(shoot, made, names)) + "\r\n"
 
 
-def _minute(utc: float | None) -> str:
-    told = iso(utc) or ""
-    return f"{told[:10]} {told[11:16]} UTC"
+def _minute(utc: float, shoot: Shoot) -> str:
+    """'2026-12-01 16:00 Europe/Stockholm', or UTC where the plan names no zone."""
+    zone = zone_of(shoot.plan.get("site", {}).get("timezone"))
+    return f"{datetime.fromtimestamp(utc, zone):%Y-%m-%d %H:%M} {zone.key}"
 
 
 def _lines(shoot: Shoot, made: HandedOver, names: list[str]) -> Iterator[str]:
-    state = f"begun {_minute(shoot.started_utc)}"
-    if shoot.started_utc is None:
-        state = f"{shoot.state.value}, not begun; made {_minute(shoot.created_utc)}"
+    if shoot.started_utc is not None:
+        state = f"begun {_minute(shoot.started_utc, shoot)}"
+    else:
+        state = f"{shoot.state.value}, not begun; made {_minute(shoot.created_utc, shoot)}"
     yield f"{shoot.plan_name}: shoot {shoot.id}"
     yield state
     yield ""
