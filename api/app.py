@@ -14,7 +14,9 @@ from api.body_limit import BodyLimit
 from api.events import beat
 from api.for_people import ForPeople
 from api.guard import Guard
+from api.head import Head
 from api.known_query import known_query
+from api.no_call import PREFIX, NoCall
 from api.once import Once, tell_of_keys
 from api.page import Page
 from api.problems import MEDIA_TYPE, Problem, add_problems
@@ -83,6 +85,7 @@ def create_app(rig: Rig) -> FastAPI:
     app.add_middleware(ForPeople, rig=rig)
     app.add_middleware(Sealed)
     app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
+    app.add_middleware(Head)
     routers = [
         part.router
         for part in (
@@ -105,11 +108,14 @@ def create_app(rig: Rig) -> FastAPI:
             messages,
         )
     ]
-    for router in (*routers, plans.defaults_router):
-        app.include_router(router, prefix="/api/v1", dependencies=[Depends(known_query)])
-    app.include_router(health.router)
-    app.include_router(metrics.router)
-    app.mount("/", Page(rig))
+    routers.append(plans.defaults_router)
+    for router in routers:
+        app.include_router(router, prefix=PREFIX, dependencies=[Depends(known_query)])
+    watched = (health.router, metrics.router)
+    for router in watched:
+        app.include_router(router)
+    calls, others = ([route for router in these for route in router.routes] for these in (routers, watched))
+    app.mount("/", NoCall(Page(rig), calls, others))
     describe = app.openapi
 
     def openapi() -> dict[str, Any]:

@@ -43,7 +43,7 @@ class ForPeople:
         self._app, self._rig = app, rig
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http" or scope["method"] not in ("GET", "HEAD") or not _wanted(scope):
+        if scope["type"] != "http" or scope["method"] != "GET" or not _wanted(scope):
             await self._app(scope, receive, send)
             return
         held: Message | None = None
@@ -74,7 +74,7 @@ class ForPeople:
         headers.update({"content-security-policy": policy, "cache-control": "no-store"})
         headers.add_vary_header("Accept, Cookie")
         await send(start)
-        await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else page})
+        await send({"type": "http.response.body", "body": page})
 
 
 def _wanted(scope: Scope) -> bool:

@@ -20,7 +20,7 @@ from api.rig import Rig
 from controller.words.access import Rights, Session
 
 COOKIE = "duskhand"
-_SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+_SAFE = frozenset({"GET", "OPTIONS"})
 _FOR_ALL = frozenset({("POST", "/api/v1/session"), ("GET", "/api/v1/session")})
 _TAKES_THE_CAMERA = ("live.mjpeg", "focus")  # GET, yet it is felt on the rig
 _PAIR = "Have a phone with access show a code, or the rig by `duskhand pair`, and enter it on the page"
@@ -137,7 +137,7 @@ def _foreign(asked: HTTPConnection, method: str, path: str) -> ASGIApp | None:
 def _refusal(visitor: Visitor, method: str, path: str) -> ASGIApp | None:
     """What this visitor may not ask; None where it may."""
     where = f"{method} {path}"
-    on_page = method in ("GET", "HEAD") and not path.startswith(("/api/", "/healthz", "/metrics", "/openapi"))
+    on_page = method == "GET" and not path.startswith(("/api/", "/healthz", "/metrics", "/openapi"))
     if visitor.rights is Rights.ALL or on_page or (method, path) in _FOR_ALL:
         return None
     if visitor.rights is None:

@@ -50,7 +50,7 @@ class Page(StaticFiles):
         self._rig = rig
 
     async def get_response(self, path: str, scope: Scope) -> Response:
-        if scope["method"] in ("GET", "HEAD"):
+        if scope["method"] == "GET":
             if path in (".", "index.html"):
                 return await self._front(Request(scope))
             if SCRIPTS.is_part(path):

@@ -37,6 +37,9 @@ BY_STATUS: dict[int, tuple[str, str]] = {
 }
 """Code and remedy of what the HTTP layer itself refuses."""
 
+_PLAIN = {"Not Found": "there is nothing at this address", "Method Not Allowed": "this address takes GET, HEAD"}
+"""What the page's files are refused with, in words of ours."""
+
 _SHAPES = "The shape of each call stands in /openapi.json"
 
 
@@ -101,7 +104,9 @@ def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     code, remedy = BY_STATUS.get(error.status_code, ("refused", ""))
     where = "body" if error.status_code in (400, 413) else f"{request.method} {request.url.path}"
-    what = "the body cannot be read as JSON" if error.status_code == 400 else str(error.detail)
+    what = _PLAIN.get(str(error.detail), str(error.detail))
+    if error.status_code == 400:
+        what = "the body cannot be read as JSON"
     return answer(error.status_code, code, what, where=where, remedy=remedy, headers=error.headers)
 
 

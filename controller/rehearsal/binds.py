@@ -218,10 +218,11 @@ class Binds:
         return text, "Allow a higher ISO, or longer exposures and intervals"
 
     def _say_light(self, stretch: _Stretch) -> tuple[str, str]:
-        if stretch.worst_ev < 0:
-            text = f"the pictures come out darker than wanted, by up to {-stretch.worst_ev:.1f} EV"
+        worst_ev = round(stretch.worst_ev, 2)  # as the summary has it, or its tenth may be another
+        if worst_ev < 0:
+            text = f"the pictures come out darker than wanted, by up to {-worst_ev:.1f} EV"
             return text, "Allow a higher ISO or longer exposures, or use longer intervals"
-        text = f"the pictures come out too bright, by up to {stretch.worst_ev:.1f} EV"
+        text = f"the pictures come out too bright, by up to {worst_ev:.1f} EV"
         return text, "Allow shorter exposures or narrower apertures, or use a grey filter"
 
     def _say_change(self, stretch: _Stretch) -> tuple[str, str]:

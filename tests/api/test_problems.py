@@ -26,11 +26,35 @@ def check(answer: httpx.Response, status: int) -> dict[str, str]:
 async def test_an_unknown_path_and_a_wrong_method(client: httpx.AsyncClient) -> None:
     unknown = check(await client.get("/api/v1/nothing"), 404)
     assert (unknown["code"], unknown["where"]) == ("no-such-path", "GET /api/v1/nothing")
-    wrong = await client.delete("/api/v1/now")
-    problem = check(wrong, 405)
-    assert (problem["code"], problem["where"]) == ("wrong-method", "DELETE /api/v1/now")
-    assert "GET" in wrong.headers["allow"]  # RFC 9110, 15.5.6
+    assert unknown["detail"] == "there is no such call"
+    for path in ("/api/v1/nothing", "/api/v2/now", "/api/v1"):
+        assert check(await client.post(path), 404)["code"] == "no-such-path"
+    assert check(await client.get("/nothing"), 404)["detail"] == "there is nothing at this address"
     assert check(await client.post("/index.html"), 405)["code"] == "wrong-method"
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "allow"),
+    [
+        ("DELETE", "/api/v1/now", "GET, HEAD"),
+        ("GET", "/api/v1/shoots/none/hold", "POST"),  # as who forgets `--request POST` asks
+        ("HEAD", "/api/v1/shoots/none/hold", "POST"),
+        ("PATCH", "/api/v1/plans/none", "DELETE, GET, HEAD, PUT"),
+        ("POST", "/api/v1/defaults", "GET, HEAD, PUT"),
+        ("POST", "/healthz", "GET, HEAD"),
+        ("PUT", "/metrics", "GET, HEAD"),
+    ],
+)
+async def test_a_wrong_method_tells_those_that_there_are(
+    client: httpx.AsyncClient, method: str, path: str, allow: str
+) -> None:
+    """RFC 9110, section 15.5.6."""
+    wrong = await client.request(method, path)
+    assert (wrong.status_code, wrong.headers["allow"]) == (405, allow)
+    if method != "HEAD":
+        problem = check(wrong, 405)
+        assert (problem["code"], problem["where"]) == ("wrong-method", f"{method} {path}")
+        assert problem["detail"] == f"this call takes {allow}"
 
 
 async def test_a_body_that_is_not_json(client: httpx.AsyncClient) -> None:

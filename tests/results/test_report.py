@@ -69,6 +69,17 @@ def test_lateness_is_what_the_standard_library_computes() -> None:
     assert [bar.frames for bar in found.bars] == counts.tolist()
 
 
+def test_its_head_says_the_second_that_the_plan_printed() -> None:
+    """`duskhand plan` prints 17:06:03 for a start at 17:06:02.527: rounded."""
+    frames = [
+        Frame(shoot=SHOOT, seq=seq, camera=CAMERA, due_utc=due_utc, interval_s=1, state=FrameState.WRITTEN)
+        for seq, due_utc in ((1, START + 0.527), (2, START + 8.46))
+    ]
+    told = render(made(frames)).splitlines()
+    assert "Tue 2026-12-01 16:00:01 – 16:00:08 Europe/Stockholm" in told
+    assert "2026-12-01 15:00:01Z – 15:00:08Z" in told
+
+
 def test_exposure_steps() -> None:
     found = made().exposure_steps
     assert found.changes == 40

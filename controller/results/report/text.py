@@ -58,17 +58,20 @@ def _head(report: Report) -> Iterator[str]:
 
 
 def local_span(first_utc: float, last_utc: float, timezone: str | None, zone: bool = True) -> str:
-    """'Tue 2026-12-01 16:00:00 – 16:24:00 Europe/Stockholm', with the zone's name or without."""
+    """'Tue 2026-12-01 16:00:00 – 16:24:00 Europe/Stockholm', with the zone's name or without.
+
+    Rounded as the start that a plan prints, so that both say the same second.
+    """
     there = zone_of(timezone)
-    first, last = datetime.fromtimestamp(first_utc, there), datetime.fromtimestamp(last_utc, there)
+    first, last = (datetime.fromtimestamp(round(utc), there) for utc in (first_utc, last_utc))
     until = f"{last:%H:%M:%S}" if first.date() == last.date() else f"{last:%a %Y-%m-%d %H:%M:%S}"
     return f"{first:%a %Y-%m-%d %H:%M:%S} – {until}{f' {there.key}' if zone else ''}"
 
 
 def in_utc(first_utc: float, last_utc: float) -> str:
-    """'2026-12-01 15:00:00Z – 15:24:00Z': what log, CSV and other machines have for the same."""
-    there = zone_of(None)
-    return f"{day(first_utc, there)} {span(first_utc, last_utc, there)}"
+    """'2026-12-01 15:00:00Z – 15:24:00Z': the same for other machines, rounded too."""
+    there, first, last = zone_of(None), round(first_utc), round(last_utc)
+    return f"{day(first, there)} {span(first, last, there)}"
 
 
 def _cameras(report: Report) -> Iterator[str]:
