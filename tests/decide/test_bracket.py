@@ -81,6 +81,13 @@ def test_a_fixed_exposure_is_bracketed_by_its_shutter():
     assert {(t.aperture, t.iso) for t in found} == {(base.aperture, base.iso)}
 
 
+def test_a_fixed_exposure_is_bracketed_as_far_as_a_plan_may_ask():
+    """Six stops to either side, the most that `bracket_ev` takes (plan.md): 1/4 s between 1/256 s and 16 s."""
+    fixed = limits((0.25, 0.25), (8.0, 8.0), (200.0, 200.0))
+    found = bracket(allocate(0, fixed, (), ANY_BODY, math.inf), (-6, 0, 6), around(fixed), (), ANY_BODY, 60.0)
+    assert [t.shutter_s for t in found] == pytest.approx([1 / 256, 1 / 4, 16])
+
+
 # ---- bulb
 
 

@@ -118,6 +118,18 @@ def test_a_flash_stands_out_of_light_that_moves(length: int, flash_ev: float) ->
     assert stays[~lit].max() < 0.1
 
 
+@pytest.mark.parametrize("flash_ev", [0.4, -0.4])
+def test_a_small_flash_near_where_light_turns_stays_as_it_is(flash_ev: float) -> None:
+    """Wherever it begins, and of up to seven frames: 133 of them, of which one may be taken for the light itself."""
+    frames, off = np.arange(240), []
+    light = 0.03 * np.abs(frames % 96 - 48.0)
+    for length in range(1, 8):
+        for begins in range(97, 116):
+            scene = light + np.where((frames >= begins) & (frames < begins + length), flash_ev, 0.0)
+            off.append(np.abs(steady(scene, np.full(240, 9.0)).gain).max())
+    assert sum(ev > 0.06 for ev in off) <= 1
+
+
 def test_without_known_exposures_flicker_goes_all_the_same() -> None:
     night = dusk(flicker=0.03)
     track = steady(night.scene_ev - night.exposure_ev + night.flicker_ev, np.full(240, np.nan))
