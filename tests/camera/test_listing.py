@@ -101,3 +101,21 @@ def test_the_second_file_of_a_pair_that_was_written_during_a_look_is_looked_for(
     frames.look(body(path(3), raw))
     assert told[-1].camera_files == [path(3), raw]
     assert frames.whole
+
+
+def test_a_look_tells_of_every_frame_however_many_waited() -> None:
+    """A body that told of no file while there was no time to look; all of them are on the card."""
+    told: list[Any] = []
+    session, count, early = Card([]), 200, time.monotonic() - 1000.0
+
+    def body(*files: str) -> Any:
+        return SimpleNamespace(take_files=lambda: list(files), clock_s=None, opened_mono=0.0, session=session)
+
+    frames = Frames(told.append, None, body())  # type: ignore[arg-type]
+    for n in range(1, count + 1):
+        at_mono = early + 3.0 * n
+        frames.released(replace(order(n), fetch="none"), at_mono, Released(n, at_mono, 0.2), False)
+    frames.look(body(*(path(n) for n in range(1, count + 1))))
+    written = [report for report in told if isinstance(report, Written)]
+    assert [(each.seq, each.camera_files) for each in written] == [(n, [path(n)]) for n in range(1, count + 1)]
+    assert frames.whole

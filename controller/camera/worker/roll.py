@@ -90,7 +90,7 @@ class Roll:
         self._seen = Names(there)
         self._released = 0
         self._pending: list[Shot] = []  # without a file
-        self._known: deque[Shot] = deque(maxlen=_KEPT)  # with one
+        self._known: deque[Shot] = deque()  # with one; beyond _KEPT only those that may still get another
         newest = max((path for path in there if number(path) is not None), default="")
         self._nobodys = deque([stem(newest)], maxlen=_KEPT)  # to these too a second file may still come
         self._base = _Base(-1, number(newest), clock_s, at_mono, at_mono)
@@ -198,6 +198,8 @@ class Roll:
         if shot in self._pending:
             self._pending.remove(shot)
             self._known.append(shot)
+            while len(self._known) > _KEPT and self._known[0].complete:
+                self._known.popleft()
             shot.mtime_s = entry.mtime_s
             if shot.index > self._base.index:
                 shot_at = (shot.released_mono, shot.latest_mono)
