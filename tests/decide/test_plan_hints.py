@@ -84,6 +84,14 @@ def test_lengths_in_other_ways_of_writing(wrong: str, meant: str | None):
     assert plan_hints.length(wrong) == meant
 
 
+@pytest.mark.parametrize(
+    ("wrong", "meant"),
+    [("23:59 next day", "23:59"), ("0:00 tomorrow", "00:00"), ("24:00 next day", None), ("05:60 next day", None)],
+)
+def test_a_time_of_the_next_day_is_a_time(wrong: str, meant: str | None):
+    assert plan_hints.next_day(wrong) == meant
+
+
 TEXT = """name = "x"
 points = [
   [2, 5.0],

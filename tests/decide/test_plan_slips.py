@@ -207,7 +207,7 @@ def test_the_points_of_the_compass() -> None:
 
 
 def test_lists_that_decimal_commas_did_not_make() -> None:
-    for other in ([1, 2], [1.5, 2.5, 3.5], [1, 2, 3, 4, 5], [1, 2, -3], [True, 1, 2.5], ["a", 1, 2.5], []):
+    for other in ([1, 2], [1.5, 2.5, 3.5], [1, 2, 3, 4, 5], [1, 2, -3], [True, 1, 2.5], ["a", 1, 2.5], [1, 2.5, 3], []):
         assert decimal_commas(other) is None
 
 
