@@ -139,10 +139,14 @@ def begin(plan: Plan, window: Window, now: Moment, *, earliest_mono: float) -> P
 
 
 def after_hold(progress: Progress, now: Moment, earliest_mono: float) -> Progress:
-    """Go on after a hold: at once, with no missed slots for the time held."""
+    """Go on after a hold: at once, with no missed slots for the time held.
+
+    What is left of a bracket is chosen anew where that was longer than its interval: the light is another by then.
+    """
     due_mono = max(progress.due_mono, earliest_mono)
-    unspent_s = progress.unspent_s + due_mono - progress.due_mono
-    return replace(progress, due_mono=due_mono, due_utc=now.utc + due_mono - now.mono, unspent_s=unspent_s)
+    due_utc, held_s = now.utc + due_mono - now.mono, due_mono - progress.due_mono
+    whole = None if held_s > (progress.interval_s or 0.0) else progress.bracket
+    return replace(progress, due_mono=due_mono, due_utc=due_utc, bracket=whole, unspent_s=progress.unspent_s + held_s)
 
 
 def used(progress: Progress, slot: Slot, released: bool) -> Progress:
@@ -189,19 +193,8 @@ def metered(
 
 def _lit(p: Progress, light: Light) -> Progress:
     """The same progress with another light; `replace` takes three times as long."""
-    return Progress(
-        p.window,
-        p.seq,
-        p.due_mono,
-        p.due_utc,
-        p.interval_s,
-        p.exposure,
-        p.frames_done,
-        light,
-        p.heading,
-        p.bracket,
-        p.unspent_s,
-    )
+    before = p.window, p.seq, p.due_mono, p.due_utc, p.interval_s, p.exposure, p.frames_done
+    return Progress(*before, light, p.heading, p.bracket, p.unspent_s)
 
 
 def next_slot(

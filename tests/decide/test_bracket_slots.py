@@ -13,7 +13,7 @@ from controller.decide.meter import Reading
 from controller.decide.plan import plan_from
 from controller.decide.resume import resume
 from controller.decide.schedule import windows
-from controller.decide.step import Adjust, Finished, Moment, begin, check_adjust, metered, next_slot, used
+from controller.decide.step import Adjust, Finished, Moment, after_hold, begin, check_adjust, metered, next_slot, used
 from controller.words.brackets import index_of
 from controller.words.documents import Frame
 from controller.words.errors import BadInput
@@ -82,6 +82,25 @@ def test_a_bracket_that_has_begun_is_kept_whatever_is_metered_or_changed_meanwhi
     progress = used(used(progress, second, True), replace(second, seq=3), False)
     fourth = next_slot(PLAN, Adjust(bias_ev=3), progress, None, moment(progress))
     assert fourth.target_ev == pytest.approx(first.target_ev - 3, abs=0.1)
+
+
+@pytest.mark.parametrize(("held_s", "is_kept"), [(5.0, True), (1500.0, False)])
+def test_a_hold_within_a_bracket(held_s: float, is_kept: bool):
+    """A short one changes nothing. In 25 minutes of dusk the light falls by stops: what is left of the bracket, still
+    in step, is exposed for the light that is there then."""
+    progress = begin(PLAN, WINDOW, Moment(WINDOW.start_utc, 0.0), earliest_mono=0.0)
+    for _ in range(1201):
+        slot = next_slot(PLAN, Adjust(), progress, None, moment(progress, WINDOW.start_utc))
+        progress = used(progress, slot, True)
+    later = progress.due_mono + held_s
+    progress = after_hold(progress, Moment(WINDOW.start_utc + later, later), later)
+    for offset in (0, 2, -2, 0):
+        after = next_slot(PLAN, Adjust(), progress, None, moment(progress, WINDOW.start_utc))
+        progress = used(progress, after, True)
+        assert OFFSETS[index_of(after.seq, OFFSETS)] == offset
+        assert after.exposure.ev == pytest.approx(after.sky_ev - offset, abs=0.6)
+        if is_kept and after.seq <= 1203:
+            assert after.bracket == slot.bracket
 
 
 def test_a_missed_slot_and_a_restart_keep_frames_in_step():
