@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import math
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 from typing import TypeVar
@@ -20,7 +21,7 @@ PAGE = 500
 
 def add_shoot(parser: argparse.ArgumentParser) -> None:
     """The argument SHOOT and the option --dir."""
-    parser.add_argument("shoot", metavar="SHOOT", help="id of a shoot, or the word last")
+    parser.add_argument("shoot", metavar="SHOOT", help="id of a shoot, or last: the one that began last")
     add_directory(parser)
 
 
@@ -40,13 +41,22 @@ def read(directory: Path, job: Callable[[Store], Awaitable[T]]) -> T:
 
 
 async def find_shoot(store: Store, name: str) -> Shoot:
-    """The shoot of this id, or the newest one for the word 'last'. Raises NotFound."""
+    """The shoot of this id, or for the word 'last' the one that began last; where none has, the newest. Raises
+    NotFound."""
     if name != "last":
         return await store.shoot(name)
     shoots = await store.shoots()
     if not shoots:
         raise NotFound("no-such-shoot", "no shoot is in the log yet", str(store.path), "Start one first")
-    return shoots[-1]
+    return max(reversed(shoots), key=_begun_utc)
+
+
+def _begun_utc(shoot: Shoot) -> float:
+    """When it took its first frame, or should have; below all times where it waits for its evening."""
+    if shoot.started_utc is not None:
+        return shoot.started_utc
+    due = sum(shoot.counts.model_dump().values())
+    return (shoot.start_utc or shoot.created_utc) if due else -math.inf
 
 
 async def pages(store: Store, shoot: Shoot, camera: str | None = None) -> AsyncIterator[list[Frame]]:

@@ -57,6 +57,35 @@ def duskhand(*words: str | Path) -> subprocess.CompletedProcess[str]:
     )
 
 
+@pytest.mark.parametrize("missed", [False, True])
+def test_the_last_shoot_is_the_one_that_began_last(rig: Path, missed: bool, capsys: pytest.CaptureFixture[str]) -> None:
+    """In the morning the next evening's shoot waits already; one whose camera never came has slots that were missed."""
+
+    async def wait() -> None:
+        async with await Store.open(database_path(rig)) as store:
+            start = START + 86_400
+            later = shoot([], id="2026-12-02-next", created_utc=START + 40_000, started_utc=None, start_utc=start)
+            await store.add_shoot(later)
+            if missed:
+                await store.add_missed([slots()[60].model_copy(update={"shoot": later.id, "due_utc": start, "seq": 1})])
+
+    asyncio.run(wait())
+    assert main(["report", "last", "--dir", str(rig), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["shoot"] == ("2026-12-02-next" if missed else SHOOT)
+
+
+def test_where_none_has_begun_the_last_is_the_newest(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    async def fill() -> None:
+        async with await Store.open(database_path(tmp_path)) as store:
+            for number in (1, 2):
+                made = {"created_utc": START + number, "started_utc": None, "state": ShootState.WAITING}
+                await store.add_shoot(shoot([], id=f"2026-12-0{number}-quay", **made))
+
+    asyncio.run(fill())
+    assert main(["report", "last", "--dir", str(tmp_path), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["shoot"] == "2026-12-02-quay"
+
+
 def test_shoots(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["shoots", "--dir", str(rig)]) == 0
     header, older, newer = capsys.readouterr().out.splitlines()
