@@ -12,6 +12,7 @@ from collections.abc import Callable
 
 from controller.camera.messages import Trouble
 from controller.words.errors import BadInput
+from controller.words.processes import end_session
 
 log = logging.getLogger(__name__)
 
@@ -60,12 +61,11 @@ class PowerCycle:
                 return _failed(f"could not be started: {error.strerror or error}")
             try:
                 said, _ = await asyncio.wait_for(process.communicate(), self._longest_s)
-            except TimeoutError:
-                return _failed(f"took more than {self._longest_s:g} s, and was ended")
-            finally:
-                if process.returncode is None:
-                    process.kill()
-                    await process.wait()
+            except BaseException as error:
+                await end_session(process)
+                if isinstance(error, TimeoutError):
+                    return _failed(f"took more than {self._longest_s:g} s, and was ended")
+                raise
         if process.returncode != 0:
             last = said.decode(errors="replace").strip().rpartition("\n")[2][:_SAID]
             return _failed(f"ended with {process.returncode}{f': {last}' if last else ''}")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import math
 import time
 from asyncio.subprocess import DEVNULL, PIPE
@@ -13,6 +12,7 @@ from pathlib import Path
 from controller.decide.wiring import DewHeater
 from controller.decide.wiring.dew import Air, air
 from controller.words.errors import WiringError
+from controller.words.processes import end_session
 
 TAKES_S = 10.0
 """Wall seconds for which a reading is waited for."""
@@ -51,7 +51,9 @@ class Sensor:
         return words
 
     async def _asked(self, command: tuple[str, ...]) -> str:
-        process = await asyncio.create_subprocess_exec(*command, stdin=DEVNULL, stdout=PIPE, stderr=DEVNULL)
+        process = await asyncio.create_subprocess_exec(
+            *command, stdin=DEVNULL, stdout=PIPE, stderr=DEVNULL, start_new_session=True
+        )
         assert process.stdout is not None
         try:
             async with asyncio.timeout(TAKES_S):
@@ -59,13 +61,11 @@ class Sensor:
                 while more := await process.stdout.read(_MOST - len(words)):
                     words += more
                 status = await process.wait()
-        except TimeoutError:
-            raise ValueError(f"{command[0]} did not end within {TAKES_S:g} s") from None
-        finally:
-            if process.returncode is None:
-                with contextlib.suppress(ProcessLookupError):
-                    process.kill()
-                await process.wait()
+        except BaseException as error:
+            await end_session(process)
+            if isinstance(error, TimeoutError):
+                raise ValueError(f"{command[0]} did not end within {TAKES_S:g} s") from None
+            raise
         if status != 0:
             raise ValueError(f"{command[0]} ended with status {status}")
         return words.decode(errors="replace")

@@ -1,4 +1,4 @@
-"""Processes that must not outlive the daemon."""
+"""Processes that must not outlive the daemon, or whoever waited for them."""
 
 from __future__ import annotations
 
@@ -9,6 +9,10 @@ import signal
 import sys
 from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from asyncio.subprocess import Process
 
 PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
@@ -20,6 +24,21 @@ def die_with(parent: int) -> ctypes.CDLL:
     if os.getppid() != parent:
         sys.exit("the daemon is gone")
     return libc
+
+
+ENDS_S = 5.0
+"""Wall seconds for which a killed process is waited for: what has left its session may hold its output."""
+
+
+async def end_session(process: Process) -> None:
+    """Kill a process that was started with a session of its own, and all that it has started there: of a script that
+    hangs it is mostly the program in it that does, and asyncio waits for whoever holds the output."""
+    import asyncio  # which the camera's process does without
+
+    with suppress(ProcessLookupError):
+        os.killpg(process.pid, signal.SIGKILL)
+    with suppress(TimeoutError):
+        await asyncio.wait_for(process.wait(), ENDS_S)
 
 
 _IOPRIO_SET = {"x86_64": 251, "aarch64": 30, "armv7l": 314}  # ioprio_set(2): the C library has no name for it

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import hashlib
+import logging
 import os
 import queue
 import threading
@@ -16,6 +17,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from controller.camera.worker.process import ordinary_priority
+
+log = logging.getLogger("camera")
 
 RESERVE = 32 << 20
 """Bytes that fetching leaves free, so that the frame log and the system can go on writing."""
@@ -35,9 +38,13 @@ class Disk:
         self._thread.start()
 
     def _run(self) -> None:
-        ordinary_priority()
+        with contextlib.suppress(OSError):
+            ordinary_priority()
         while (work := self._work.get()) is not None:
-            work()
+            try:
+                work()
+            except Exception:  # a fault with one file must not end the copies of all
+                log.exception("a file on its way to the disk")
 
     def do(self, work: Callable[[], None]) -> None:
         self._work.put(work)
@@ -89,8 +96,8 @@ class Copy:
             if self.error is None:
                 try:
                     work()
-                except OSError as error:
-                    self.error = error
+                except Exception as error:  # noqa: BLE001  whatever it was, somebody waits for this copy
+                    self.error = error if isinstance(error, OSError) else OSError(f"{type(error).__name__}: {error}")
                     self._abandon()
 
         self._disk.do(guarded)
@@ -123,7 +130,8 @@ class Copy:
         self.sha256 = self._hash.hexdigest()
 
     def _abandon(self) -> None:
-        self._close()
+        with contextlib.suppress(OSError):  # a disk that fails says so once more
+            self._close()
         with contextlib.suppress(OSError):  # it may not be there at all, and is written over next time
             self._temporary.unlink()
 

@@ -37,6 +37,7 @@ class Frames:
         self._roll = Roll(body.take_files(), body.clock_s, body.opened_mono)
         self._per_frame: int | None = None  # files that a frame of this body has
         self._previews: list[_Wanted] = []
+        self._starved = False  # the last one was given up for want of time
         self._not_before = 0.0
         self._looked_mono = 0.0
         self.exposing_until = 0.0
@@ -143,6 +144,8 @@ class Frames:
         self._written(shot, shot.paths)
         if shot.order.fetch != "none":
             self._previews.append(_Wanted(shot))
+        while len(self._previews) > _PREVIEWS:
+            self._no_time(self._previews[0])
 
     def _written(self, shot: Shot, fresh: list[str]) -> None:
         self._tell(shot)
@@ -166,9 +169,8 @@ class Frames:
             self._failed(wanted, fault)
         else:
             self._previews.remove(wanted)
+            self._starved = False
             self._report(Preview(wanted.shot.order.seq, jpeg, time.monotonic()))
-        while len(self._previews) > _PREVIEWS:
-            self._no_preview(self._previews[0], "there was no time to fetch it between releases")
 
     def _failed(self, wanted: _Wanted, fault: Fault) -> None:
         if fault.kind is Kind.LOST:
@@ -177,6 +179,14 @@ class Frames:
         self._not_before = time.monotonic() + _AGAIN_S
         if wanted.tries >= _TRIES or fault.kind is not Kind.BUSY:
             self._no_preview(wanted, plain(fault.reason) or str(fault))
+
+    def _no_time(self, wanted: _Wanted) -> None:
+        """Told of the first, and again once there was time in between: where there never is any, all frames go so."""
+        if self._starved:
+            self._previews.remove(wanted)
+            return
+        self._starved = True
+        self._no_preview(wanted, "there was no time to fetch it between releases")
 
     def _no_preview(self, wanted: _Wanted, why: str) -> None:
         self._previews.remove(wanted)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import time
 from collections.abc import Callable, Iterator
@@ -55,7 +56,17 @@ class Body:
         """
         begun = time.monotonic()
         self.session.open()
-        answers()
+        try:
+            answers()
+            self._make_ready(shutter_open, again)
+        except BaseException:  # a body gives no other session while it holds this one, nor does USB
+            with contextlib.suppress(Fault):
+                self.session.close()
+            raise
+        self.opened_mono = time.monotonic()
+        self.took_s = self.opened_mono - begun
+
+    def _make_ready(self, shutter_open: bool, again: bool) -> None:
         self.serial = self.session.text(widgets.SERIAL) or ""
         self.name = self.session.text(widgets.MODEL) or self._model.model
         self.style = self.session.text(widgets.STYLE) or ""
@@ -71,8 +82,6 @@ class Body:
         if event is not None and event.kind == "file":
             self.files.append(event.path)
         self.clock_s = _unless_refused(self.session.clock)
-        self.opened_mono = time.monotonic()
-        self.took_s = self.opened_mono - begun
 
     @property
     def answers_in_vain(self) -> bool:

@@ -19,6 +19,10 @@ log = logging.getLogger("camera")
 
 _AGAIN_S = 1.0
 
+MOST = 32
+"""Questions that wait; of more the oldest is let fall, for whoever asked it has long given up. Between releases that
+leave no time a rig asks every minute, for months."""
+
 Question = Listing | AskStatus | Reading | Change | Erasing
 
 
@@ -32,6 +36,8 @@ class Questions:
         self._not_before = 0.0
 
     def ask(self, asked: Asked) -> None:
+        while len(self._open) >= MOST:
+            del self._open[0]
         match asked:
             case ListFiles():
                 self._open.append(Listing(asked.request, asked.fresh, self._frames.is_told))
