@@ -1,5 +1,6 @@
 """The page in each of its languages: the same words in the same places, and the page as its reader has it."""
 
+import re
 from typing import Any
 
 import pytest
@@ -47,14 +48,54 @@ async def test_each_language_has_the_same_words(browser: Browser, rig: DuskRig) 
         assert await shape_of(browser, rig, language) == english, language
 
 
-async def test_causes_in_words_are_those_that_the_rig_says(browser: Browser, rig: DuskRig) -> None:
+async def test_what_needs_somebody_is_told_in_german(browser: Browser, rig: DuskRig) -> None:
+    """The sentences of the rig are fetched once there is something to tell, and tried anew where they do not come."""
+    await rig.shoot()
+    now = await rig.until_frames(1)
     phone = await opened(browser, rig, "de")
+    asked: list[str] = []
+    phone.page.on("request", lambda request: asked.append(request.url.removeprefix(rig.url)))
     await phone.page.goto(rig.url)
-    causes = await phone.page.evaluate("async () => (await import('/js/words.js')).CAUSES")
+    await phone.page.locator("#link", has_text="Live").wait_for()
+    assert [url for url in asked if url.startswith("words/")] == []
+    await phone.page.route("**/words/de/*", lambda route: route.abort())
+    trouble = "the camera at usb: could not be opened (it did not answer in time)"
+    now |= {"well": False, "attention": [f"Camera not there: {trouble}", "Camera battery at 12 %", f"New: {trouble}"]}
+    now["camera"] |= {"connected": False, "trouble": trouble}
+    await phone.told(now)
+    await phone.until("document.querySelectorAll('#attention li').length === 3")
+    assert "Camera battery at 12 %" in await phone.reads("#attention")
+    await phone.page.unroute("**/words/de/*")
+    await phone.shows("#attention", "Akku der Kamera bei 12")
+    assert (await phone.reads("#attention")).splitlines() == [
+        "Kamera nicht da: die Kamera an usb: ließ sich nicht öffnen (sie antwortete nicht rechtzeitig)",
+        "Akku der Kamera bei 12 %",
+        "New",
+    ]
+    await phone.picture("german-attention")
     await phone.page.context.close()
-    says = "".join(path.read_text() for path in (WEB.parent / "controller").rglob("*.py"))
-    assert [cause for cause in causes if f'"{cause}"' not in says] == []
-    assert [cause for cause, german in causes.items() if cause == german] == []
+
+
+async def test_whether_all_is_ready_is_told_in_german(browser: Browser, rig: DuskRig) -> None:
+    await rig.end()
+    phone = await opened(browser, rig, "de")
+    await phone.page.goto(f"{rig.url}#camera/checks")
+    await phone.shows("#check-summary", re.compile("Bereit zur Aufnahme|zuerst beheben"))
+    told = " ".join(await phone.page.locator("#findings li, #check-well li").all_text_contents())
+    assert "Das Belichtungsprogramm ist manuell" in told
+    assert [word for word in ("the", "body", "is", "of") if word in re.findall(r"\w+", told)] == []
+    await phone.picture("german-checks")
+    await phone.page.context.close()
+
+
+async def test_in_english_no_sentence_is_fetched(phone: Phone) -> None:
+    await phone.rig.shoot()
+    now = await phone.rig.until_frames(1)
+    await phone.told(now | {"well": False, "attention": ["Camera battery at 12 %"]})
+    await phone.shows("#attention", "Camera battery at 12")
+    await phone.page.evaluate("location.hash = 'camera'")
+    await phone.page.locator("[data-part=checks]").wait_for()
+    assert [url for url in phone.requests if "/words/" in url] == []
 
 
 async def test_why_it_is_held_stands_there_in_german(browser: Browser, rig: DuskRig) -> None:

@@ -2,7 +2,7 @@
 
 import * as say from "./words.js";
 import { $, make, set, show } from "./dom.js";
-import { cause as inWords } from "./causes.js";
+import { rigSays } from "./rig-says.js";
 import { LATE_S } from "./link.js";
 import { countdown, count, ev, otherZone, percent, seconds as inSeconds, size, span } from "./figures.js";
 import { ENDED, away, document_, live, nextRelease, on, rigTime, seconds, state } from "./rig.js";
@@ -12,15 +12,15 @@ let now = null, tapped = false;
 /** What needs attention, each cause in full once: where it stands already, only what comes before it is left. */
 function attention() {
   return now.attention.map((text, i) => {
-    const cut = text.indexOf(": "), before = now.attention.slice(0, i);
-    return cut > 0 && before.some((other) => other.includes(text.slice(cut + 2))) ? text.slice(0, cut) : text;
+    const cut = text.indexOf(": "), before = now.attention.slice(0, i), shown = rigSays(text);
+    return cut > 0 && before.some((other) => other.includes(text.slice(cut + 2))) ? shown.split(": ")[0] : shown;
   });
 }
 
 /** Why the shoot is in its state, unless that is said above: a shoot recovers for the trouble of a camera that is away. */
-function cause(said) {
+function cause() {
   const why = now.shoot?.cause;
-  const told = said.some((text) => text.includes(why)) || (state() === "recovering" && !now.camera?.connected);
+  const told = now.attention.some((text) => text.includes(why)) || (state() === "recovering" && !now.camera?.connected);
   return why && !told ? why : null;
 }
 
@@ -33,15 +33,15 @@ function draw() {
   set("state", say.STATES[name]);
   drawWell(name);
   const list = $("attention");
-  const said = attention();
-  if (list.dataset.shown !== said.join("\n")) {
-    list.dataset.shown = said.join("\n");
-    list.replaceChildren(...said.map((text) => make("li", {}, text)));
+  const shown = attention();
+  if (list.dataset.shown !== shown.join("\n")) {
+    list.dataset.shown = shown.join("\n");
+    list.replaceChildren(...shown.map((text) => make("li", {}, text)));
   }
-  show("attention", said.length > 0);
-  const why = cause(said), fast = now.rate !== 1 && say.fast(now.rate);
+  show("attention", shown.length > 0);
+  const why = cause(), fast = now.rate !== 1 && say.fast(now.rate);
   const ended_utc = ended ? seconds(now.shoot.ended_utc) : null;
-  set("plan", [now.shoot?.plan_name, why && say.because(inWords(why)), ended_utc && say.endedAt(ended_utc, seconds(now.utc)), fast].filter(Boolean).join(" · "));
+  set("plan", [now.shoot?.plan_name, why && say.because(rigSays(why)), ended_utc && say.endedAt(ended_utc, seconds(now.utc)), fast].filter(Boolean).join(" · "));
 
   show("coming", running);
   show("got", now.shoot !== null);
@@ -70,7 +70,8 @@ function draw() {
   set("card", storage?.card_free_bytes == null ? say.NONE : size(storage.card_free_bytes) + lasts(storage.card_hours_left));
   set("rig-disk", !storage ? say.NONE : size(storage.rig_free_bytes) + (storage.fetching === "paused" ? `\n${say.PAUSED}` : storage.fetching === "off" ? "" : lasts(storage.rig_hours_left)));
   set("battery", camera?.battery_percent == null ? say.NONE : percent(camera.battery_percent) + lasts(camera.battery_hours_left));
-  const beside = [...now.beside.map(say.beside), now.heater && say.heater(now.heater), ...now.places.map((place) => say.place(place, seconds(now.utc)))].filter(Boolean);
+  const worded = (one) => ({ ...one, trouble: rigSays(one.trouble) });
+  const beside = [...now.beside.map(say.beside), now.heater && say.heater(worded(now.heater)), ...now.places.map((place) => say.place(worded(place), seconds(now.utc)))].filter(Boolean);
   show("beside", beside.length > 0);
   set("beside", beside.join("\n"));
   drawPicture();
@@ -199,6 +200,7 @@ export function begin() {
   on("now", draw);
   on("now", () => dress(true));
   on("shoot", draw);
+  on("words", draw);
   on("frame", () => { if (document_()) drawPicture(); });
   on("link", tellLink);
   setInterval(tick, 200);

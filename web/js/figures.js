@@ -54,11 +54,30 @@ export const runs = (s) => (s < 60 ? `${number(s, 1)} s` : span(s));
 export const size = (bytes) =>
   bytes >= 1e9 ? `${number(bytes / 1e9, bytes < 1e10 ? 1 : 0)} GB` : `${number(bytes / 1e6, 0)} MB`;
 
+// What a dial says: cameras space times, f-numbers and speeds by thirds of a stop, and write 1/60 s for 1/64 s, 15 s for 16 s,
+// f/3.5 for f/3.56, ISO 125 for 126. The rig's log has the true values; its own texts say the dial's (controller/words/stops.py).
+const FASTER = "32000 25600 20000 16000 12800 10000 8000 6400 5000 4000 3200 2500 2000 1600 1250 1000 800 640 500 400 320 250 200 160 125 100 80 60 50 40 30 25 20 15 13 10 8 6 5 4";
+const TIMES = [...FASTER.split(" ").map((n) => `1/${n}`), ..."0.3 0.4 0.5 0.6 0.8 1 1.3 1.6 2 2.5 3.2 4 5 6 8 10 13 15 20 25 30".split(" ")];
+const STOPS = "1 1.1 1.2 1.4 1.6 1.8 2 2.2 2.5 2.8 3.2 3.5 4 4.5 5 5.6 6.3 7.1 8 9 10 11 13 14 16 18 20 22 25 29 32 36 40 45 51 57 64".split(" ");
+const SPEEDS = "25 32 40 50 64 80 100 125 160 200 250 320 400 500 640 800 1000 1250 1600 2000 2500 3200 4000 5000 6400 8000 10000 12800 16000 20000 25600 32000 40000 51200 64000 80000 102400 128000 160000 204800 256000 320000 409600".split(" ");
+
+/** The dial's text for a value that lies so many steps from that which it calls `from`; nothing where it is on no dial. */
+function dialled(texts, steps, from) {
+  const whole = Math.round(steps);
+  return Math.abs(steps - whole) < 0.03 ? texts[whole + texts.indexOf(from)] : undefined;
+}
+
 /** An exposure time as cameras write it: 1/60 s, 0.8 s, 15 s. */
 export function shutter(s) {
+  const text = dialled(TIMES, 3 * Math.log2(s), "1");
+  if (text) return `${text.startsWith("1/") ? text : number(Number(text))} s`;
   if (s < 0.3) return `1/${count(1 / s)} s`;
   return `${number(s, s < 10 && Math.round(s) !== s ? 1 : 0)} s`;
 }
+/** An f-number, f/5.6. */
+export const fNumber = (n) => `f/${number(Number(dialled(STOPS, 6 * Math.log2(n), "1") ?? n.toPrecision(3)))}`;
+/** A speed, 3200. */
+export const isoSpeed = (value) => count(Number(dialled(SPEEDS, 3 * Math.log2(value / 100), "100") ?? value));
 
 function parts(utc, options, timeZone = zone()) {
   return format(Intl.DateTimeFormat, JSON.stringify(options) + timeZone, { ...options, timeZone }).format(utc * 1000);
@@ -75,6 +94,14 @@ export function clock(utc, now = utc, there = zone()) {
 /** The same to the second. */
 export const clockSeconds = (utc, there = zone()) => parts(utc, { ...TIME, second: "2-digit" }, there);
 export const day = (utc, there = zone()) => parts(utc, DAY, there);
+
+const DAYS = "Mon Tue Wed Thu Fri Sat Sun".split(" "), MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
+
+/** A day or a time of the rig's, `Sat 28 Nov 19:40`, with the language's own names. */
+export const calendar = (text) => text.replace(/[A-Z][a-z]{2}/g, (word) => {
+  const day_ = DAYS.indexOf(word), month = MONTHS.indexOf(word); // 1 January 2024 was a Monday
+  return day_ >= 0 ? parts(Date.UTC(2024, 0, 1 + day_) / 1000, { weekday: "short" }, "UTC") : month >= 0 ? parts(Date.UTC(2024, month) / 1000, { month: "short" }, "UTC") : word;
+});
 
 /** A time of day that was typed, with a colon or without, as `18:20`; null where it is none. */
 export function timeOfDay(text) {

@@ -1,5 +1,7 @@
 // The event stream, and how long nothing has been heard. The rig sends a heartbeat every 2 s.
 
+import { rigSays, ready } from "./rig-says.js";
+
 /** Seconds without a word after which what is shown is told with its age. */
 export const LATE_S = 5;
 const TRY_MS = 1500, TRIES = 3, PROBES = 6, KINDS = ["now", "frame", "shoot", "note", "clip", "heartbeat"];
@@ -84,11 +86,15 @@ export function follow({ heard, silent, refused }) {
   window.addEventListener("online", back);
 }
 
-/** Raised by `ask`: `answered` tells whether the rig refused, with the `code` of docs/errors.md and `where`, or was not reached. */
+/**
+ * Raised by `ask`: `answered` tells whether the rig refused, with the `code` of docs/errors.md, `where` and what it `said`
+ * in its own language, or was not reached.
+ */
 export class Refusal extends Error {
-  constructor(message, answered, { code = null, where = "" } = {}) {
+  constructor(message, answered, { code = null, where = "", said = message } = {}) {
     super(message);
     this.answered = answered;
+    this.said = said;
     this.code = code;
     this.where = where;
   }
@@ -116,7 +122,10 @@ export async function ask(method, path, body, { keepalive = false, patience_ms =
     throw new Refusal(String(error), false);
   }
   const problem = await answer.json().catch(() => null);
-  throw new Refusal(problem ? [problem.detail, problem.remedy].filter(Boolean).map(sentence).join(" ") : `${answer.status}`, true, problem ?? {});
+  if (problem) await ready();
+  const words = problem ? [problem.detail, problem.remedy].filter(Boolean) : [`${answer.status}`];
+  const row = (texts) => texts.map(sentence).join(" ");
+  throw new Refusal(row(words.map(rigSays)), true, { ...problem, said: row(words) });
 }
 
 const sentence = (text) => text[0].toUpperCase() + text.slice(1) + (/[.!?]$/.test(text) ? "" : ".");

@@ -4,6 +4,7 @@ import * as say from "./words.js";
 import { ask } from "./link.js";
 import { $, set, show } from "./dom.js";
 import { part } from "./part.js";
+import { ready } from "./rig-says.js";
 import { ENDED, away, document_, heard, live, mayChange, on, running, shoot, state } from "./rig.js";
 
 const UNDO_S = 5, SAID_MS = 6000, COMING_MS = 700, SHEETS_MS = 15000;
@@ -135,6 +136,7 @@ export async function openNamed(name, ...given) {
   const slow = setTimeout(() => { if (!past() && !document.querySelector("dialog[open]")) tell(say.PART_COMING, { stays: true }); }, COMING_MS);
   try {
     const late = new Promise((_, refuse) => setTimeout(refuse, SHEETS_MS, new Error("no sheet came in time")));
+    ready(); // a sheet asks the rig something first
     const { sheets } = await Promise.race([part("sheets/sheets.js", { anew: sheetsLate }), late]);
     sheetsLate = false;
     if (past()) return;

@@ -9,6 +9,7 @@ import * as say from "./words.js";
 import { $, make, set, show } from "./dom.js";
 import { ask, follow } from "./link.js";
 import { part } from "./part.js";
+import { ready } from "./rig-says.js";
 import * as rig from "./rig.js";
 import * as face from "./face.js";
 import { begin as takeOrders, stops } from "./orders.js";
@@ -53,7 +54,7 @@ async function enter({ anew = false } = {}) {
   $("room").append(title, place);
   const slow = setTimeout(() => { set(coming, say.ROOM_SLOW); place.append(again()); }, SLOW_MS);
   try {
-    const room = await part(`rooms/${name}.js`, { anew });
+    const [room] = await Promise.all([part(`rooms/${name}.js`, { anew }), ready()]);
     if (mine !== turn) return;
     place.replaceChildren();
     const ended = room.open(place, {

@@ -1,6 +1,6 @@
-// Deutsch: jedes Wort der Seite, in derselben Ordnung wie en.js. Texte des Rigs selbst (Befunde, Ursachen) bleiben englisch, bis auf CAUSES.
+// Deutsch: jedes Wort der Seite, in derselben Ordnung wie en.js. Sätze des Rigs selbst stehen in de/.
 
-import { clock, count, days, degrees, ev, marked, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
+import { clock, count, days, degrees, ev, fNumber, isoSpeed, marked, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
 
 export const NAMES = {
   "door-why": "Dieses Telefon ist dem Rig nicht bekannt. Ein Telefon mit Zugang zeigt einen Code unter „Dieses Telefon“, am Rig selbst der Befehl „duskhand pair“.",
@@ -57,17 +57,8 @@ export const LAST_HEARD = "So war es zuletzt.";
 export const fast = (rate) => `Uhr ${number(rate)} × schneller`;
 export const attends = (count) => (count === 1 ? "Etwas braucht dich." : `${count} Dinge brauchen dich.`);
 export const because = (cause) => `Grund: ${cause}`;
-/** Die häufigsten festen Ursachen des Rigs; jede andere steht da, wie das Rig sie sagt. */
-export const CAUSES = {
-  "held by hand": "von Hand angehalten",
-  "stopped by hand": "von Hand beendet",
-  "the rig was not running": "das Rig lief nicht",
-  "the rig stopped while this slot was in hand": "das Rig fiel bei dieser Auslösung aus",
-  "no window of the plan is left": "der Plan hat kein Fenster mehr",
-  "the camera was still writing": "die Kamera schrieb noch",
-  "the camera was still exposing the frame before": "die Kamera belichtete noch das vorige Bild",
-  "the camera answered too slowly": "die Kamera antwortete zu langsam",
-};
+/** Wo die Sätze des Rigs selbst stehen, von js/ aus. */
+export const sentences = () => ["../words/de/now.js", "../words/de/checks.js", "../words/de/asked.js", "../words/de/plans.js"];
 export const endedAt = (utc, now) => `Beendet ${clock(utc, now)}`;
 
 // ---- Verbindung
@@ -178,7 +169,7 @@ export const change = {
   limits: {
     shutter_s: ["Kürzeste Zeit", "Längste Zeit"], iso: ["Kleinste ISO", "Größte ISO"], aperture: ["Weiteste Blende", "Engste Blende"],
   },
-  values: { shutter_s: shutter, iso: count, aperture: (value) => `f/${number(value)}` },
+  values: { shutter_s: shutter, iso: isoSpeed, aperture: fNumber },
   brightEnd: "Für helles Licht",
   limited: "Neue Grenzen von den nächsten Bildern an.",
   ownPace: "Zurück zum Tempo des Plans", ownLight: "Zurück zum Licht des Plans: keine Korrektur, seine Grenzen",
@@ -302,7 +293,7 @@ export const camera = {
     shutter: "Belichtungszeit", iso: "ISO", asSet: "eingestellt", asNext: "wie Aufnahme", act: "Probebild aufnehmen", taking: "Wird aufgenommen…",
     busy: "Eine Aufnahme hat diese Kamera. Sie zuerst anhalten oder ihr Ende abwarten.", away: "Die Kamera ist nicht da. Einschalten und nach dem Kabel sehen.",
     unanswered: "Keine Antwort vom Rig. Das Bild kann trotzdem aufgenommen sein: vor einem weiteren auf der Karte nachsehen.",
-    exposure: "Belichtung", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : `f/${number(aperture, 1)}`, `ISO ${count(iso)}`].filter(Boolean).join(", "),
+    exposure: "Belichtung", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : fNumber(aperture), `ISO ${isoSpeed(iso)}`].filter(Boolean).join(", "),
     scene: "Licht des Motivs", notTold: "nicht zu sagen: zu weiß oder zu schwarz",
     ev: (value) => ev(value), ends: "Weiß / Schwarz", end: (clipped, black) => `${percent(100 * clipped)} / ${percent(100 * black)}`, files: "Auf der Karte",
     show: "Bild zeigen", hide: "Bild verbergen", alt: "Das letzte Probebild", lost: "Das Bild kam nicht an.",
@@ -370,7 +361,7 @@ export const phone = {
   theme: "Farben", byLight: "Nach dem Licht", night: "Nacht", day: "Tag",
   themeSays: "Nach dem Licht: Rot auf Schwarz, sobald die Sonne am Ort des Rigs 6° unter dem Horizont steht, sonst dunkel auf hell.",
   language: "Sprache", byPhone: "Wie das Telefon",
-  languageSays: "Die meisten Texte, die vom Rig selbst kommen, etwa Ursachen und Abhilfen, sind englisch.",
+  languageSays: "Was das Rig selbst sagt, steht hier auf Deutsch, soweit die Seite den Satz kennt, sonst englisch; der Bericht ist englisch.",
   access: "Zugang", noAnswer: "Das Rig hat nicht geantwortet.", unnamed: "ohne Namen",
   here: "Das ist das Rig selbst oder eine Maschine, der es traut.",
   paired: (name, rights) => `Gekoppelt${name ? ` als „${name}“` : ""}, darf ${rights === "all" ? "alles ändern" : "nur ansehen"}.`,
@@ -414,7 +405,7 @@ export const frames = {
     lost: "Verloren: ausgelöst, aber nicht auf der Karte", missed: "Verpasst: nicht ausgelöst",
   },
   shortStates: { released: "eben ausgelöst", written: "auf der Karte", fetched: "auf Karte und Rig", missed: "Verpasst", lost: "Verloren" },
-  exposure: (s, n, iso) => [shutter(s), n && `f/${number(n, 1)}`, iso && `ISO ${count(iso)}`].filter(Boolean).join("; "),
+  exposure: (s, n, iso) => [shutter(s), n && fNumber(n), iso && `ISO ${isoSpeed(iso)}`].filter(Boolean).join("; "),
   ms: (value) => `${number(value, 0)} ms`,
   off: (value, written) => ` (die Einstellung ist ${written} EV zu ${value < 0 ? "dunkel" : "hell"})`,
   underOne: "unter 1 %",
@@ -463,6 +454,8 @@ export const clips = {
   states: { shooting: "Das Fenster läuft", waiting: "Wartet", making: "Wird gemacht", ready: "Fertig", failed: "Nicht gemacht" },
   framesIn: (n) => (n === 1 ? "1 Bild" : `${count(n)} Bilder`), without: (n) => `${count(n)} ${n === 1 ? "Auslösung" : "Auslösungen"} ohne Bild`,
   watch: "Ansehen", shut: "Schließen", keep: "Als Datei sichern", more: "Was davon bekannt ist",
+  codecs: { h264: "H.264", hevc: "HEVC" }, bits: (n) => `${n} Bit`, rate: (n) => `${number(n)} Bilder/s`, unsteadied: "nicht beruhigt",
+  place: "Stelle im Film", at: (now, of) => `${now} von ${of}`, whole: "Ganzer Schirm",
   noWatch: "Dieser Browser kann ihn nicht zeigen, oder er kam nicht durch. Als Datei sichern und am Rechner ansehen.",
   form: "Einen Film machen", make: "Machen", asking: "Das Rig sieht nach, ob er sich machen lässt…", taken: "Er steht in der Liste und wird gemacht, sobald er an der Reihe ist.",
   whichFrames: "Welche Bilder",

@@ -1,7 +1,7 @@
 // Every word that the page says. Another language is another file like this one; the rig gives each device its own, as
 // `js/words.js`. How figures are written is in `js/figures.js`.
 
-import { clock, count, days, degrees, ev, marked, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
+import { clock, count, days, degrees, ev, fNumber, isoSpeed, marked, number, percent, runs, seconds, shutter, signed, size, span } from "./figures.js";
 
 export const NAMES = {
   "door-why": "This phone is not known to the rig. A phone that has access shows a code under “This phone”; on the rig itself the command “duskhand pair” does.",
@@ -23,7 +23,7 @@ export const ROOMS = {
 };
 export const ROOMS_SAY = {
   rig: "How it stands now", frames: "Pictures, missed slots, curves", camera: "Settings, focus, checks", plans: "Write, rehearse, start",
-  black: "Dark, with a mark for each frame", lamp: "Light on the foreground", phone: "Theme, language, access",
+  black: "Dark, with a mark for each frame", lamp: "Light on the foreground", phone: "Colours, language, access",
 };
 export const PART_COMING = "Fetching this part of the page…";
 export const ROOM_SLOW = "Still fetching this part of the page: the link is slow, or gone.";
@@ -58,17 +58,8 @@ export const LAST_HEARD = "So it was when last heard.";
 export const fast = (rate) => `clock ${number(rate)} × faster`;
 export const attends = (count) => (count === 1 ? "One thing needs you." : `${count} things need you.`);
 export const because = (cause) => `Why: ${cause}`;
-/** The commonest of the rig's own fixed causes; any other is shown as the rig says it. */
-export const CAUSES = {
-  "held by hand": "held by hand",
-  "stopped by hand": "stopped by hand",
-  "the rig was not running": "the rig was not running",
-  "the rig stopped while this slot was in hand": "the rig stopped while this slot was in hand",
-  "no window of the plan is left": "no window of the plan is left",
-  "the camera was still writing": "the camera was still writing",
-  "the camera was still exposing the frame before": "the camera was still exposing the frame before",
-  "the camera answered too slowly": "the camera answered too slowly",
-};
+/** Where the sentences of the rig itself stand in this language, from js/ on: English is what it says by itself. */
+export const sentences = () => [];
 export const endedAt = (utc, now) => `Ended ${clock(utc, now)}`;
 
 // ---- the link
@@ -179,7 +170,7 @@ export const change = {
   limits: {
     shutter_s: ["Shortest exposure", "Longest exposure"], iso: ["Lowest ISO", "Highest ISO"], aperture: ["Widest aperture", "Narrowest aperture"],
   },
-  values: { shutter_s: shutter, iso: count, aperture: (value) => `f/${number(value)}` },
+  values: { shutter_s: shutter, iso: isoSpeed, aperture: fNumber },
   brightEnd: "For bright light",
   limited: "New limits from the next frames on.",
   ownPace: "Back to the plan's own pace", ownLight: "Back to the plan's own light: no bias, and its limits",
@@ -303,7 +294,7 @@ export const camera = {
     shutter: "Exposure time", iso: "ISO", asSet: "as set", asNext: "as the shoot", act: "Take a test frame", taking: "Taking it…",
     busy: "A shoot has this camera. Hold it first, or wait for its end.", away: "The camera is not there. Switch it on and look at its cable.",
     unanswered: "No answer from the rig. The frame may have been taken all the same: look at the card before you take another.",
-    exposure: "Exposure", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : `f/${number(aperture, 1)}`, `ISO ${count(iso)}`].filter(Boolean).join(", "),
+    exposure: "Exposure", of: (s, aperture, iso) => [shutter(s), aperture == null ? null : fNumber(aperture), `ISO ${isoSpeed(iso)}`].filter(Boolean).join(", "),
     scene: "Light of the scene", notTold: "not to be told: too white or too black",
     ev: (value) => ev(value), ends: "White / black", end: (clipped, black) => `${percent(100 * clipped)} / ${percent(100 * black)}`, files: "On the card",
     show: "Show its picture", hide: "Hide its picture", alt: "The last test frame", lost: "The picture did not come through.",
@@ -371,7 +362,7 @@ export const phone = {
   theme: "Colours", byLight: "By the light", night: "Night", day: "Day",
   themeSays: "By the light: red on black once the sun is 6° below the horizon at the rig's place, else dark on light.",
   language: "Language", byPhone: "As the phone",
-  languageSays: "Texts that come from the rig itself, such as causes and remedies, are in English.",
+  languageSays: "The rig itself speaks English; a page in another language shows what it says in that one, as far as it knows the sentence.",
   access: "Access", noAnswer: "The rig did not answer.", unnamed: "unnamed",
   here: "This is the rig itself, or a machine that it trusts.",
   paired: (name, rights) => `Paired${name ? ` as “${name}”` : ""}, ${rights === "all" ? "may change everything" : "may look only"}.`,
@@ -415,7 +406,7 @@ export const frames = {
     lost: "Lost: released, but not on the card", missed: "Missed: nothing was released",
   },
   shortStates: { released: "just released", written: "on the card", fetched: "on card and rig", missed: "Missed", lost: "Lost" },
-  exposure: (s, n, iso) => [shutter(s), n && `f/${number(n, 1)}`, iso && `ISO ${count(iso)}`].filter(Boolean).join(", "),
+  exposure: (s, n, iso) => [shutter(s), n && fNumber(n), iso && `ISO ${isoSpeed(iso)}`].filter(Boolean).join(", "),
   ms: (value) => `${number(value, 0)} ms`,
   off: (value, written) => ` (the settings are ${written} EV too ${value < 0 ? "dark" : "bright"})`,
   underOne: "under 1 %",
@@ -464,6 +455,8 @@ export const clips = {
   states: { shooting: "Its window is under way", waiting: "Waits", making: "Being made", ready: "Ready", failed: "Not made" },
   framesIn: (n) => (n === 1 ? "1 frame" : `${count(n)} frames`), without: (n) => `${count(n)} ${n === 1 ? "slot" : "slots"} without one`,
   watch: "Watch", shut: "Close", keep: "Keep as a file", more: "What is known of it",
+  codecs: { h264: "H.264", hevc: "HEVC" }, bits: (n) => `${n} bits`, rate: (n) => `${number(n)} frames/s`, unsteadied: "not steadied",
+  place: "Place in the clip", at: (now, of) => `${now} of ${of}`, whole: "Whole screen",
   noWatch: "This browser cannot show it, or it did not come through. Keep it as a file, and watch it on a computer.",
   form: "Make a clip", make: "Make it", asking: "The rig looks whether it can be made…", taken: "It stands in the list, and is made in its turn.",
   whichFrames: "Which frames",

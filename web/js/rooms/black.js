@@ -6,6 +6,7 @@ import * as say from "../words.js";
 import { draw, make } from "../dom.js";
 import { document_, live, nextRelease, on, rigTime, running, seconds, shoot, state } from "../rig.js";
 import { span } from "../figures.js";
+import { rigSays } from "../rig-says.js";
 
 const LIT_MS = 400, WORDS_MS = 6000, STEP_PX = 8, MOVE_MS = 60_000;
 
@@ -27,7 +28,7 @@ function words() {
   if (now === null || !live()) return say.black.noLink;
   const left = now.end_utc && running() ? say.left(seconds(now.end_utc), rigTime()) : null;
   const coming = next !== null && state() === "shooting" ? say.nextIn(Math.max(0, next - rigTime())) : null;
-  return [say.STATES[state()] + ".", now.well ? say.ALL_WELL : now.attention[0], shoot() && say.black.frames(now.frames_done), coming, left].filter(Boolean).join(" ");
+  return [say.STATES[state()] + ".", now.well ? say.ALL_WELL : rigSays(now.attention[0]), shoot() && say.black.frames(now.frames_done), coming, left && left[0].toUpperCase() + left.slice(1)].filter(Boolean).join(" ");
 }
 
 export function open(place, hall) {

@@ -5,6 +5,7 @@ import { draw, make, set, show } from "../dom.js";
 import { ask } from "../link.js";
 import { tell } from "../orders.js";
 import { mayChange, on, running, shoot } from "../rig.js";
+import { rigSays } from "../rig-says.js";
 import { complain, path, taken, trouble, why } from "./camera-common.js";
 
 const RUNNING = " "; // no plan has this name
@@ -51,7 +52,7 @@ export function open(box, id) {
       if (gone || mine !== turn) return;
       fill(found);
       const refused = found.mended.filter(({ refusal }) => refusal !== null);
-      if (refused.length) complain(said, refused.map(({ setting, refusal }) => words.notFixed(say.names[setting], refusal)).join(" "));
+      if (refused.length) complain(said, refused.map(({ setting, refusal }) => words.notFixed(say.names[setting], rigSays(refusal))).join(" "));
       else if (fix) tell(words.fixed);
     } catch (refusal) {
       if (gone || mine !== turn) return;
@@ -84,12 +85,12 @@ export function open(box, id) {
       Object.entries(fix).map(([setting, value]) => words.fix(say.names[setting], value)).join(", "));
     return make("li", { data: { level, check } },
       draw("svg", { class: "mark", viewBox: "0 0 24 24", "aria-hidden": "true" }, draw("path", { d: SHAPES[level], class: level === "fail" ? "" : "stroke" })),
-      make("div", {}, make("p", { class: "what" }, make("span", { class: "level" }, words.levels[level]), ` ${what}`),
-        make("p", { class: "quiet" }, camera !== null && camera !== id ? `${camera}. ` : "", remedy ?? ""), button));
+      make("div", {}, make("p", { class: "what" }, make("span", { class: "level" }, words.levels[level]), ` ${rigSays(what)}`),
+        make("p", { class: "quiet" }, camera !== null && camera !== id ? `${camera}. ` : "", rigSays(remedy) ?? ""), button));
   }
 
   function fill({ summary: text, findings }) {
-    set(summary, text);
+    set(summary, rigSays(text));
     const open_ = findings.filter(({ level }) => level !== "pass"), fine = findings.filter(({ level }) => level === "pass");
     const focused = list.contains(document.activeElement);
     list.replaceChildren(...open_.map(row));

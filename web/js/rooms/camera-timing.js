@@ -5,6 +5,7 @@ import { make, set, show } from "../dom.js";
 import { ask } from "../link.js";
 import { count, number } from "../figures.js";
 import { mayChange, on } from "../rig.js";
+import { rigSays } from "../rig-says.js";
 import { complain, facts, path, taken, trouble, why } from "./camera-common.js";
 
 const MEASURES = ["write", "set", "readout", "late", "call", "preview", "fetch"];
@@ -33,9 +34,9 @@ export function open(box, id) {
   function fill({ safe, timings, beats }) {
     const parts = [];
     if (safe === null) parts.push(make("p", {}, words.none));
-    else parts.push(facts([[words.gap, words.gap_(safe.gap_s)], [words.interval, words.both(safe.step_s, safe.gap_s)]]), make("p", { class: "quiet" }, words.from(safe.basis)));
+    else parts.push(facts([[words.gap, words.gap_(safe.gap_s)], [words.interval, words.both(safe.step_s, safe.gap_s)]]), make("p", { class: "quiet" }, words.from(rigSays(safe.basis))));
     parts.push(...timings.map(table));
-    parts.push(...beats.map((beat) => make("p", {}, `${words.files(beat.files)}. ${words.beatHeld(beat.held_s, beat.frames)} ${beat.failed_s === null ? "" : words.beatFailed(beat.failed_s, beat.cause)}`)));
+    parts.push(...beats.map((beat) => make("p", {}, `${words.files(beat.files)}. ${words.beatHeld(beat.held_s, beat.frames)} ${beat.failed_s === null ? "" : words.beatFailed(beat.failed_s, rigSays(beat.cause))}`)));
     known.replaceChildren(...parts);
   }
 

@@ -4,6 +4,7 @@ import { camera as say } from "../words.js";
 import { make, set } from "../dom.js";
 import { percent } from "../figures.js";
 import { camera, document_, mayChange, on } from "../rig.js";
+import { rigSays } from "../rig-says.js";
 import * as checks from "./camera-checks.js";
 import { facts, taken } from "./camera-common.js";
 import * as frame from "./camera-frame.js";
@@ -85,9 +86,9 @@ export function open(place, hall) {
     const now = JSON.stringify(mine);
     if (told !== now) {
       stands.replaceChildren(...[facts([
-        [say.body, mine.connected ? mine.model : `${mine.model}\n${say.away}`], [say.battery, say.battery_(mine.battery_percent, mine.battery_hours_left)],
+        [say.body, mine.connected ? mine.model : `${rigSays(mine.model)}\n${say.away}`], [say.battery, say.battery_(mine.battery_percent, mine.battery_hours_left)],
         [say.card, say.card_(mine.card_free_bytes, mine.card_free_frames)],
-      ]), mine.trouble && make("p", { class: "trouble" }, mine.trouble)].filter(Boolean));
+      ]), mine.trouble && make("p", { class: "trouble" }, rigSays(mine.trouble))].filter(Boolean));
       told = now;
     }
     set(whose, has && mayChange() ? say[has] : "");
@@ -102,7 +103,7 @@ export function open(place, hall) {
     heater.replaceChildren(...[make("h3", {}, say.parts.heater), facts([
       [words.state, now.on == null ? words.unknown : now.on ? words.on : words.off], [words.air, celsius(now.temperature_c)],
       [words.humidity, now.humidity_percent == null ? null : percent(now.humidity_percent)], [words.dew, celsius(now.dew_point_c)],
-    ]), now.trouble && make("p", { class: "trouble" }, now.trouble)].filter(Boolean));
+    ]), now.trouble && make("p", { class: "trouble" }, rigSays(now.trouble))].filter(Boolean));
   }
 
   draw();

@@ -1,7 +1,7 @@
 // What speaks against a frame, by the rig's own rule for doubtful ones (docs/frame-log.md).
 
 import { frames as say } from "../words.js";
-import { cause } from "../causes.js";
+import { rigSays } from "../rig-says.js";
 import { number } from "../figures.js";
 
 const LATE_MS = 500;
@@ -10,7 +10,7 @@ const LATE_MS = 500;
 export function whyDoubted(frame) {
   if (frame.state === "missed" || frame.state === "lost") return "";
   return [
-    frame.cause && cause(frame.cause),
+    frame.cause && rigSays(frame.cause),
     frame.late_ms > LATE_MS && say.late(number(frame.late_ms / 1000, 1)),
     frame.state === "written" && frame.bytes !== null && say.half,
   ].filter(Boolean).join("; ");

@@ -2,7 +2,7 @@
 
 import { frames as say } from "../words.js";
 import { make } from "../dom.js";
-import { cause } from "../causes.js";
+import { rigSays } from "../rig-says.js";
 import { clockSeconds, day, ev, number, percent, seconds as inSeconds, size } from "../figures.js";
 import { rigTime, seconds } from "../rig.js";
 import { apertureLabel, isoLabel, shutterLabel } from "./frames-labels.js";
@@ -29,7 +29,7 @@ function facts(frame, zone) {
   const f = say.facts, at = (utc) => moment(seconds(utc), zone);
   return [
     [f.state, say.states[frame.state] ?? frame.state],
-    [f.cause, frame.cause && cause(frame.cause)],
+    [f.cause, frame.cause && rigSays(frame.cause)],
     [f.due, due(frame, zone)],
     [f.released, with_(frame.released_utc, at)],
     [f.late, with_(frame.late_ms, (ms) => say.ms(ms))],

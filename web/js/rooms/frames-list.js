@@ -2,7 +2,7 @@
 
 import { frames as say, NO_ANSWER } from "../words.js";
 import { make, set, show } from "../dom.js";
-import { cause } from "../causes.js";
+import { rigSays } from "../rig-says.js";
 import { count } from "../figures.js";
 import { whyDoubted } from "./frames-doubt.js";
 import { due, exposureOf } from "./frames-facts.js";
@@ -32,7 +32,7 @@ export function openList(log, kept, open) {
     keep, make("p", { class: "quiet" }, say.csvSays));
 
   const says = (frame) => {
-    const why = none(frame) ? [say.shortStates[frame.state], frame.cause && cause(frame.cause)].filter(Boolean).join(": ") : whyDoubted(frame);
+    const why = none(frame) ? [say.shortStates[frame.state], frame.cause && rigSays(frame.cause)].filter(Boolean).join(": ") : whyDoubted(frame);
     return [none(frame) ? "×" : why ? "▲" : "", why || [exposureOf(frame), say.shortStates[frame.state]].filter(Boolean).join("; ")];
   };
 

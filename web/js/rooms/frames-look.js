@@ -3,7 +3,7 @@
 import { frames as say, NO_ANSWER } from "../words.js";
 import { draw, make, set, show } from "../dom.js";
 import { barred } from "../face.js";
-import { cause } from "../causes.js";
+import { rigSays } from "../rig-says.js";
 import { due, factsOf } from "./frames-facts.js";
 import { none } from "./frames-log.js";
 import { openPictures } from "./frames-pictures.js";
@@ -71,7 +71,7 @@ export function openLook(log, hall, kept, fps) {
     show(place, pictured);
     if (!pictured) return true;
     if (!frame) note(say.noRow);
-    else if (none(frame)) note(say.states[frame.state] + (frame.cause ? `\n${cause(frame.cause)}` : ""));
+    else if (none(frame)) note(say.states[frame.state] + (frame.cause ? `\n${rigSays(frame.cause)}` : ""));
     else if (!frame.preview) note(say.noPicture);
     else {
       const late = setTimeout(() => { if (mine === turn) note(say.coming, true); }, 150);

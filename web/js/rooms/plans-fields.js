@@ -70,9 +70,9 @@ const REFUSED = [
   [/^\[when\] stop .* is before the start/, say.refused.crossed],
   [/^\[when\] (\w+) '' is no/, say.refused.empty],
 ];
-function plainly({ where, message }) {
+function plainly({ where, message, said }) {
   for (const [pattern, words] of REFUSED) {
-    const found = pattern.exec(`${where} ${message}`);
+    const found = pattern.exec(`${where} ${said}`);
     if (found) return words(...found.slice(1).map((text) => entry(text)));
   }
   return message;

@@ -6,6 +6,7 @@ import { ask } from "../link.js";
 import { make, set, show } from "../dom.js";
 import { clock, count, runs, size, span } from "../figures.js";
 import { mayChange, seconds } from "../rig.js";
+import { rigSays } from "../rig-says.js";
 import { object } from "./plans-fields.js";
 
 const CALM_MS = 400;
@@ -45,10 +46,10 @@ export function forecastPart(form) {
   function tell(told) {
     form.told = told;
     list.replaceChildren(...figures(told).map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value))));
-    set(assumed, [told.storage.assumed && say.assumed(told.storage.basis), told.elsewhere].filter(Boolean).join(" "));
-    warned.replaceChildren(...told.warnings.map((one) => make("li", { data: { costs: one.costs } }, make("strong", {}, `${say.costs[one.costs]}: `), one.what, make("small", {}, one.remedy))));
+    set(assumed, [told.storage.assumed && say.assumed(rigSays(told.storage.basis)), rigSays(told.elsewhere)].filter(Boolean).join(" "));
+    warned.replaceChildren(...told.warnings.map((one) => make("li", { data: { costs: one.costs } }, make("strong", {}, `${say.costs[one.costs]}: `), rigSays(one.what), make("small", {}, rigSays(one.remedy)))));
     show(none, !told.warnings.length);
-    careful.replaceChildren(...told.cautions.map((one) => make("li", {}, one.text)));
+    careful.replaceChildren(...told.cautions.map((one) => make("li", {}, rigSays(one.text))));
     show(careful.previousElementSibling, told.cautions.length > 0);
     show(part, true);
     show(old, false);

@@ -3,7 +3,7 @@
 import { plans as say } from "../words.js";
 import { ask } from "../link.js";
 import { draw, make, set, show } from "../dom.js";
-import { cause as inWords } from "../causes.js";
+import { rigSays } from "../rig-says.js";
 import { clock, count, degrees, number, runs, seconds as inSeconds, shutter, span } from "../figures.js";
 import { seconds } from "../rig.js";
 
@@ -42,12 +42,12 @@ export function chart(curves, summary, zone, width) {
 
 function told({ summary, notes, curves }, zone, width) {
   const lines = [say.rehearsed(count(summary.frames), runs(summary.clip_s))];
-  for (const [cause, n] of Object.entries(summary.missed)) lines.push(say.missedSlots(n, inWords(cause)));
+  for (const [cause, n] of Object.entries(summary.missed)) lines.push(say.missedSlots(n, rigSays(cause)));
   return [
     ...(curves.utc.length > 1 ? [make("figure", {}, chart(curves, summary, zone, width), make("figcaption", { class: "quiet" }, say.key(curves.missed_utc.length)))] : []),
     make("p", {}, lines.join(" ")),
-    make("ul", { class: "told" }, summary.binds.map((one) => make("li", {}, sentence(one.text), make("small", {}, one.remedy))),
-      notes.map((one) => make("li", {}, make("span", { class: "quiet" }, `${clock(seconds(one.utc), undefined, zone)} `), one.text))),
+    make("ul", { class: "told" }, summary.binds.map((one) => make("li", {}, sentence(rigSays(one.text)), make("small", {}, rigSays(one.remedy)))),
+      notes.map((one) => make("li", {}, make("span", { class: "quiet" }, `${clock(seconds(one.utc), undefined, zone)} `), rigSays(one.text)))),
   ];
 }
 const sentence = (text) => text[0].toUpperCase() + text.slice(1);

@@ -8,6 +8,7 @@ import { clock, timeOfDay } from "../figures.js";
 import { document_, heard, on, rigTime, running, seconds, shoot, state } from "../rig.js";
 import { Order } from "../once.js";
 import { openSheet } from "../sheet.js";
+import { rigSays } from "../rig-says.js";
 import { inWords, todays } from "./when.js";
 
 const MOST_WARNINGS = 3, FORECAST_MS = 90000, SLOW_MS = 15000, CHECK_MS = 70000; // cameras are slow to tell
@@ -85,7 +86,7 @@ export function coming({ order, changed, drawn = () => {} }) {
   /** The worst, each with its remedy, and how many more there are. */
   function warn(warnings) {
     const worst = warnings.filter(({ costs }) => costs !== "comfort").slice(0, MOST_WARNINGS);
-    warns.replaceChildren(...worst.map((one) => make("li", {}, make("strong", {}, `▲ ${words.costs[one.costs]}: `), one.what, make("small", {}, one.remedy))));
+    warns.replaceChildren(...worst.map((one) => make("li", {}, make("strong", {}, `▲ ${words.costs[one.costs]}: `), rigSays(one.what), make("small", {}, rigSays(one.remedy)))));
     set(more, say.more(warnings.length - worst.length, worst.length));
   }
 
@@ -137,7 +138,7 @@ export function readiness(named) {
 /** How ready, and the worst finding with its remedy. */
 function told({ ready, findings }) {
   const of = (level) => findings.filter((finding) => finding.level === level), worst = findings.find(({ level }) => level !== "pass");
-  return [ready ? say.isReady(of("warn").length) : say.notReady(of("fail").length), worst && [worst.what, worst.remedy].filter(Boolean).join(". ")].filter(Boolean).join("\n");
+  return [ready ? say.isReady(of("warn").length) : say.notReady(of("fail").length), worst && [worst.what, worst.remedy].filter(Boolean).map(rigSays).join(". ")].filter(Boolean).join("\n");
 }
 
 /** `plan` as it would be started: its name where nothing is changed, else a document. */
