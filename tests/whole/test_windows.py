@@ -1,6 +1,7 @@
 """Windows one after the other, and windows that the rig slept through, waited through or lost its camera in."""
 
 import asyncio
+import math
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -74,7 +75,7 @@ async def test_a_rig_that_comes_back_after_the_end_logs_the_rest(tmp_path: Path)
             log = await rows(rig, shoot)
         compare(log, camera)
     assert shoot.state is ShootState.DONE
-    assert len(log) == 24
+    assert len(log) == math.ceil((stop_utc - log[0].due_utc) / 20.0)  # 24 on a machine that begins at once
     assert sum(frame.state is FrameState.WRITTEN for frame in log) >= 5
 
 
