@@ -69,9 +69,10 @@ class Database:
         except sqlite3.Error as error:
             raise explain(error, self.path) from error
         except OSError as error:
-            raise StoreError(
-                "store-unreachable", error.strerror or str(error), str(self.path), "Check the directory and its owner"
-            ) from error
+            remedy = "Check the directory and its owner"
+            if isinstance(error, PermissionError) and self.read_only:
+                remedy = "Read it with sudo, or as a member of the group that it belongs to"
+            raise StoreError("store-unreachable", error.strerror or str(error), str(self.path), remedy) from error
 
     async def write(self, job: Callable[[sqlite3.Connection], T]) -> T:
         """Run `job` in the writer's transaction; its answer once that is on the disk. Raises StoreError."""

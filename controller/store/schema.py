@@ -10,6 +10,7 @@ import os
 import sqlite3
 from pathlib import Path
 
+from controller.words import layout
 from controller.words.errors import NotFound, StoreError
 
 APPLICATION_ID = 0x4455534B  # "DUSK", PRAGMA application_id: tells our file from any other SQLite database
@@ -55,12 +56,11 @@ def prepare(path: Path) -> None:
 def inspect(path: Path) -> None:
     """Check that a reader can use the database as it is. Raises NotFound, or StoreError as `prepare` does."""
     if not path.exists():
-        raise NotFound(
-            "no-frame-log",
-            "there is no frame log here",
-            str(path),
-            "Name the rig's directory with --dir",
+        there = layout.OF_THE_SERVICE.exists() and path.parent != layout.OF_THE_SERVICE
+        remedy = "Name the rig's directory with --dir" + (
+            f"; the service's is {layout.OF_THE_SERVICE}" if there else ""
         )
+        raise NotFound("no-frame-log", "there is no frame log here", str(path), remedy)
     connection = connect(path, read_only=True)
     try:
         if _is_empty(connection):

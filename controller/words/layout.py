@@ -8,6 +8,8 @@ from pathlib import Path
 
 DATABASE = "frames.sqlite3"
 FINDINGS = "watching.json"  # those that stand, over a restart
+OF_THE_SERVICE = Path("/var/lib/duskhand")
+"""The directory of a rig that `systemd/install` has made a service: the unit's StateDirectory."""
 
 
 def database_path(directory: Path) -> Path:

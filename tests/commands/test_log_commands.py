@@ -10,6 +10,7 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import pyarrow.parquet
@@ -19,7 +20,10 @@ from controller.commands import main
 from controller.commands.progress import Progress
 from controller.store import Store
 from controller.store.files import database_path
+from controller.store.schema import inspect
+from controller.words import layout
 from controller.words.documents import EXPORT_COLUMNS, FrameState, ShootState
+from controller.words.errors import NotFound
 from tests.results.dusk import NOTES, SHOOT, SLOTS, START, shoot, slots
 from tests.whole.test_disk_full import small_disk
 
@@ -49,11 +53,15 @@ def rig(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def duskhand(*words: str | Path) -> subprocess.CompletedProcess[str]:
+def duskhand(*words: str | Path, under: Sequence[str] = ()) -> subprocess.CompletedProcess[str]:
     code = "from controller.commands import main; raise SystemExit(main())"
     environment = {**os.environ, "PYTHONIOENCODING": "utf-8"}
     return subprocess.run(
-        [sys.executable, "-c", code, *map(str, words)], capture_output=True, text=True, env=environment, check=False
+        [*under, sys.executable, "-c", code, *map(str, words)],
+        capture_output=True,
+        text=True,
+        env=environment,
+        check=False,
     )
 
 
@@ -182,6 +190,29 @@ def test_no_log_here(tmp_path: Path, command: str) -> None:
     assert done.stderr.count("\n") == 1
     assert "no frame log here. Name the rig's directory with --dir" in done.stderr
     assert not (tmp_path / "nowhere").exists()
+
+
+def test_no_log_here_while_a_service_has_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(layout, "OF_THE_SERVICE", tmp_path)
+    with pytest.raises(NotFound) as told:
+        inspect(tmp_path / "own" / layout.DATABASE)
+    assert str(told.value).endswith(f"Name the rig's directory with --dir; the service's is {tmp_path}")
+    with pytest.raises(NotFound) as told:
+        inspect(tmp_path / layout.DATABASE)
+    assert str(told.value).endswith("Name the rig's directory with --dir")
+
+
+def test_a_log_that_belongs_to_others(rig: Path) -> None:
+    rig.chmod(0)
+    bound = ("setpriv", "--bounding-set=-dac_override,-dac_read_search") if os.geteuid() == 0 else ()
+    done = duskhand("shoots", "--dir", rig, under=bound)
+    rig.chmod(0o700)
+    what = (
+        f"duskhand shoots: {rig / layout.DATABASE}: Permission denied. Read it with sudo, or as a member of the group"
+    )
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr.startswith(what)
+    assert done.stderr.count("\n") == 1
 
 
 @pytest.mark.parametrize("command", ["frames", "report"])
