@@ -19,7 +19,7 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 from controller.commands import module_of
-from tests.bench.__main__ import LONG, SHORT
+from tests.bench.__main__ import COUNTED, ELSEWHERE, LONG, SHORT
 
 ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "docs"
@@ -246,4 +246,20 @@ def test_every_program_that_measures_is_run_by_the_one_command() -> None:
         if 'if __name__ == "__main__":' in path.read_text("utf-8") and path != ROOT / "tests/bench/__main__.py"
     }
     floors = {"clients", "far_end", "sleeper"}  # run by others
-    assert {words.split()[0] for words in {**SHORT, **LONG}} == runnable - floors
+    assert {words.split()[0] for words in {**SHORT, **LONG}} == runnable - floors | set(ELSEWHERE)
+
+
+def test_every_figure_is_printed_beside_a_floor() -> None:
+    """As a ratio; or it is said why there is none. What was found is kept in docs/measurements.md."""
+    programs = {
+        name: "".join(path.read_text("utf-8") for path in paths)
+        for name in {words.split()[0] for words in {**SHORT, **LONG}} - set(ELSEWHERE)
+        if (paths := [*(ROOT / "tests/bench").glob(f"{name}.py"), *(ROOT / "tests/bench").glob(f"{name}/*.py")])
+    }
+    shared = {"kills", "power_cuts"}  # by tests/bench/abrupt.py
+    without = {name for name, text in programs.items() if "ratio(" not in text} - shared
+    assert without | set(ELSEWHERE) == set(COUNTED)
+    assert "ratio(" in (ROOT / "tests/bench/abrupt.py").read_text("utf-8")
+    kept = (DOCS / "measurements.md").read_text("utf-8")
+    modules = [ELSEWHERE.get(name, f"tests.bench.{name}") for name in (*programs, *ELSEWHERE)]
+    assert [module for module in modules if not re.search(rf"python -m {module}\b", kept)] == []

@@ -19,6 +19,24 @@ LIBRARIES = (
     "gphoto2", "apscheduler", "fastapi", "uvicorn", "pydantic", "astral", "numpy", "pillow", "av", "rawpy",
 )  # fmt: skip
 
+ELSEWHERE = {"soak": "tests.soak"}
+"""Programs that stand in a folder of their own."""
+
+COUNTED = {
+    "any_request": "answers and faults are counted",
+    "branches": "branches are counted",
+    "disk_errors": "frames are counted",
+    "fault_schedules": "frames are counted",
+    "follow": "an oracle and a reactive controller stand in each row",
+    "held": "a test's own bound is the floor",
+    "link_lost": "the outage itself is the floor",
+    "mutants": "faults are counted",
+    "soak": "frames are counted",
+    "steadying": "nothing, and a moving average, stand in each row",
+    "weather": "what was drawn is known",
+}
+"""Those that print no ratio to a floor, and why."""
+
 SHORT = {
     "deciding": "deciding, forecasts, metering, beside a floor",
     "metering": "metering and tone curves, beside Pillow and OpenCV",
@@ -33,6 +51,8 @@ SHORT = {
     "messages 5": "the process of a message beside an empty one",
     "copies 5": "copies to second places beside a plain copy",
     "anew 20000": "a log made anew beside reading it",
+    "imports": "what the service's imports cost, beside a bare Python",
+    "log_writes": "a frame's rows beside bare inserts of SQLite",
     "log_pages 100000": "pages of a long log beside bare rows",
     "hand_over 100000": "a long log handed over, and pictures beside cp and sha256sum",
     "report_size 100000": "the report of a long log",
@@ -48,6 +68,9 @@ SHORT = {
     "steady_beat": "the beat that a body holds, beside paper",
 }
 LONG = {
+    "demo": "the whole demo beside its window",
+    "held": "figures that tests hold to their bounds",
+    "soak": "a compressed fortnight",
     "follow": "exposures over 151 scenes",
     "cadence": "lateness under web traffic beside a bare sleeper",
     "films_beside": "lateness while films are made beside a bare sleeper",
@@ -59,6 +82,7 @@ LONG = {
     "million": "a million frames through engine and log",
     "link_lost": "the page after its link was lost",
     "any_request 10000 2": "requests that are made up by chance",
+    "branches": "branches of the program that the tests run",
     "mutants": "small faults in what decides that the tests notice",
     "fault_schedules": "a hundred shoots through faults",
     "kills": "five hundred kills",
@@ -90,10 +114,11 @@ def main() -> int:
 
 
 def _run(words: str) -> bool:
-    print(f"\n== python -m tests.bench.{words}", flush=True)
     begun = time.monotonic()
     name, *more = words.split()
-    status = subprocess.run([sys.executable, "-m", f"tests.bench.{name}", *more], check=False).returncode
+    module = ELSEWHERE.get(name, f"tests.bench.{name}")
+    print(f"\n== python -m {' '.join([module, *more])}", flush=True)
+    status = subprocess.run([sys.executable, "-m", module, *more], check=False).returncode
     print(f"-- {time.monotonic() - begun:.0f} s{f', ended with {status}' if status else ''}", flush=True)
     return status == 0
 

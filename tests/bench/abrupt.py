@@ -13,7 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from tests.bench.outcomes import print_sums
-from tests.bench.rigs import machine, percentile
+from tests.bench.rigs import machine, percentile, ratio
 from tests.support.endings import Endings
 from tests.support.fault_schedule import Outcome
 
@@ -79,6 +79,7 @@ def _summary(results: list[Endings]) -> None:
     print(f"shoots            {len(results)}, of which well {sum(o.well for o in outcomes)}")
     print_sums(outcomes)
     print(f"other trouble     {sum(len(o.trouble) for o in outcomes)}")
+    middle_s = 0.0  # of the bare start, the floor
     for name, values in (
         ("bare start", [s for r in results for s in r.bare_s]),
         ("start to ready", [s for r in results for s in r.ready_s]),
@@ -86,4 +87,6 @@ def _summary(results: list[Endings]) -> None:
     ):
         if values:
             shares = "  ".join(f"p{share * 100:g} {percentile(values, share):.2f} s" for share in (0.5, 0.95, 0.99))
-            print(f"{name:17} {len(values)}: {shares}  most {max(values):.2f} s")
+            middle_s = middle_s or percentile(values, 0.5)
+            against = ratio(percentile(values, 0.5), middle_s)
+            print(f"{name:17} {len(values)}: {shares}  most {max(values):.2f} s  {against}")

@@ -17,7 +17,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.bench.rigs import machine, plan
+from tests.bench.rigs import machine, plan, ratio
 from tests.support.service import Service
 from tests.support.simcam import SimulatedCamera, start_simulated_camera
 
@@ -77,8 +77,11 @@ def main(rounds: int, directory: Path) -> None:
                     next_frame_s(camera, time.monotonic())
         rig[0].stop()
     print(machine())
-    for name, values in {"bare start": [bare_start_s() for _ in range(rounds)], **took}.items():
-        print(f"{name:27} median {statistics.median(values):.2f} s  most {max(values):.2f} s")
+    bare = [bare_start_s() for _ in range(rounds)]
+    for name, values in {"bare start": bare, **took}.items():
+        middle_s = statistics.median(values)
+        against = ratio(middle_s, statistics.median(bare))
+        print(f"{name:27} median {middle_s:.2f} s  most {max(values):.2f} s  {against}")
 
 
 if __name__ == "__main__":

@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 
 from tests.bench.clip_speed import HEIGHT, WIDTH, Landscape
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, ratio
 from tests.results.dusk import SHOOT
 
 KINDS: dict[str, dict[str, Any]] = {
@@ -95,7 +95,8 @@ def measure(directory: Path, count: int, cores: int, **given: Any) -> None:
     for share in (0.1, 0.5, 0.6, 0.75, 1.0):
         at = samples[min(int(share * len(samples)), len(samples) - 1)]
         print(f"  {at.done:6d} of {at.of}: {at.now_mb:.0f} MB")
-    print(f"  peak {samples[-1].peak_mb:.0f} MB (goal for 1080p: at most {_GOAL_MB})", flush=True)
+    print(f"  peak {samples[-1].peak_mb:.0f} MB (goal for 1080p: at most {_GOAL_MB}),"
+          f" {ratio(samples[-1].peak_mb, floor.now_mb)}", flush=True)  # fmt: skip
     second = np.array([(at.done, at.now_mb) for at in samples[:-1] if at.done > 0.55 * at.of])
     if count >= 1000:
         slope = np.polyfit(second[:, 0], second[:, 1], 1)[0] * 1000

@@ -23,6 +23,7 @@ from controller.results.clip.geometry import Canvas, Shape
 from controller.results.clip.options import ClipOptions, Window
 from controller.results.clip.pictures import Kind, Picture
 from controller.results.clip.reader import Reader
+from tests.bench.rigs import ratio
 from tests.results.nights import row, to_linear
 from tests.support.dng import dng
 from tests.support.icc import DISPLAY_P3, profile
@@ -58,8 +59,8 @@ def floor(path: Path, size: tuple[int, int]) -> None:
         image.resize(size, Image.Resampling.HAMMING)
 
 
-def one(name: str, path: Path) -> None:
-    """Print a line; in a process of its own, so that the memory is its own."""
+def one(name: str, path: Path, floor_s: float | None = None) -> None:
+    """Print a line, and at its end the seconds; in a process of its own, so that the memory is its own."""
     kind = {"embedded": Kind.EMBEDDED, "developed": Kind.DEVELOPED, "developed, 4K": Kind.DEVELOPED}.get(name)
     asked = ClipOptions(fps=25, size=(3840, 2160) if "4K" in name else None)
     if name == "pan":
@@ -74,12 +75,14 @@ def one(name: str, path: Path) -> None:
         reader = Reader()
         spent = seconds(lambda: reader.decode(picture, canvas).image(canvas.window(3, 10)))
     more = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024
-    print(f"{name:15} {canvas.size[0]}×{canvas.size[1]} {spent:6.2f} s of one core  {more:5.0f} MB", flush=True)
+    print(f"{name:15} {canvas.size[0]}×{canvas.size[1]} {spent:6.2f} s of one core, {ratio(spent, floor_s or spent)}"
+          f"  {more:5.0f} MB\n{spent}", flush=True)  # fmt: skip
 
 
 def main() -> None:
     with tempfile.TemporaryDirectory() as directory:
-        ask(["make", directory])  # elsewhere, or the memory that it took would be counted with the readers'
+        ask("make", directory)  # elsewhere, or the memory that it took would be counted with the readers'
+        floor_s: list[str] = []
         for name, file in (
             ("floor", "plain.jpg"),
             ("fetched", "plain.jpg"),
@@ -89,11 +92,15 @@ def main() -> None:
             ("developed", "raw.dng"),
             ("developed, 4K", "raw.dng"),
         ):
-            ask([name, str(Path(directory) / file)])
+            line, spent = ask(name, str(Path(directory) / file), *floor_s)
+            print(line, flush=True)
+            floor_s = floor_s or [spent]
 
 
-def ask(arguments: list[str]) -> None:
-    subprocess.run([sys.executable, "-m", "tests.bench.clip_sources", *arguments], check=True)
+def ask(*arguments: str) -> list[str]:
+    """The lines that it prints."""
+    command = [sys.executable, "-m", "tests.bench.clip_sources", *arguments]
+    return subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True).stdout.splitlines()
 
 
 if __name__ == "__main__":
@@ -102,4 +109,4 @@ if __name__ == "__main__":
     elif sys.argv[1] == "make":
         files(Path(sys.argv[2]))
     else:
-        one(sys.argv[1], Path(sys.argv[2]))
+        one(sys.argv[1], Path(sys.argv[2]), *map(float, sys.argv[3:]))

@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, ratio
 from tests.results.dusk import SHOOT
 
 WIDTH, HEIGHT = 6000, 4000
@@ -135,10 +135,10 @@ def main(shown: int, distinct: int, rounds: int) -> None:
                 found = timed(command)
                 best[way] = min(best.get(way, found), found)
         for way, (wall_s, work_s, peak_mb) in best.items():
-            share = best["ffmpeg"][0] / wall_s
             rate, work_ms = shown / wall_s, 1000 * work_s / shown
             costs = f"{work_ms:5.0f} ms of a core, {peak_mb:4.0f} MB"
-            print(f"{way:14} {rate:6.2f} frames/s, {share:5.2f} of ffmpeg's, {costs}")
+            against = ratio(rate, shown / best["ffmpeg"][0])
+            print(f"{way:14} {rate:6.2f} frames/s, {against}, {costs}, memory {ratio(peak_mb, best['ffmpeg'][2])}")
         few = min(8, distinct)
         for way, film in (("ffmpeg", "ffmpeg.mp4"), ("not steadied", "off.mp4")):
             path = directory / film

@@ -19,6 +19,7 @@ from typing import Any
 
 from controller.copying.process import PlaceProcess
 from controller.decide.places import KINDS
+from tests.bench.rigs import ratio
 from tests.support.far_sides import s3_server, sftp_server
 
 
@@ -74,13 +75,15 @@ async def main(count: int = 20, megabytes: float = 12.0) -> None:
             (root / name).mkdir()
         total = count * megabytes
         took_s = floor(files, root / "floor")
+        floor_s = took_s
         print(f"{'floor':<10} {total / took_s:8.0f} MB/s")
         async with sftp_server(root / "sftp") as sftp:
             with s3_server() as s3:
                 here = {"kind": "directory", "path": str(root / "directory"), "own_disk": True}
                 for table in (here, sftp.settings(), s3.settings()):
                     took_s, memory_mb = await measure(table, root / "rig", files)
-                    print(f"{table['kind']:<10} {total / took_s:8.0f} MB/s   {memory_mb:6.0f} MB of memory")
+                    told = f"{memory_mb:6.0f} MB of memory, {ratio(took_s, floor_s)}"
+                    print(f"{table['kind']:<10} {total / took_s:8.0f} MB/s   {told}")
 
 
 if __name__ == "__main__":

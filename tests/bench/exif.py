@@ -26,6 +26,7 @@ from controller.results.clip.exif import true_exposure
 from controller.results.clip.looks import look_at
 from controller.results.clip.pictures import Kind, Picture
 from controller.results.clip.reader import Reader
+from tests.bench.rigs import ratio
 from tests.results.nights import row
 from tests.support.dng import dng, jpeg
 from tests.support.raws import cr3, exif, orf, raf, rw2
@@ -67,7 +68,9 @@ def bytes_read(work: Callable[[], object]) -> int:
     return so_far() - before - own
 
 
-def cost(path: Path) -> None:
+def cost(path: Path, floor_s: float | None) -> float:
+    """Print a line beside the floor, which the first one is; its seconds."""
+
     def told() -> object:
         return true_exposure(path)
 
@@ -76,7 +79,9 @@ def cost(path: Path) -> None:
     size = path.stat().st_size / 1e6
     one = seconds(told, ROUNDS)
     read = bytes_read(told) / 1e3
-    print(f"{path.suffix[1:]:4} {size:5.1f} MB  {one * 1e3:5.2f} ms  {read:7.1f} kB read  look {look * 1e3:4.0f} ms")
+    print(f"{path.suffix[1:]:4} {size:5.1f} MB  {one * 1e3:5.2f} ms  {read:7.1f} kB read  look {look * 1e3:4.0f} ms"
+          f"  {ratio(one, floor_s or one)}")  # fmt: skip
+    return one
 
 
 def by_libraw(path: Path) -> object:
@@ -113,8 +118,10 @@ def main() -> None:
         return
     with tempfile.TemporaryDirectory() as name:
         paths = files(Path(name))
+        floor_s = None
         for path in paths:
-            cost(path)
+            one = cost(path, floor_s)
+            floor_s = floor_s or one
         print(f"LibRaw's of the DNG: {seconds(lambda: by_libraw(paths[0]), 3) * 1e3:.0f} ms")
 
 

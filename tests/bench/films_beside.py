@@ -15,7 +15,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from tests.bench.rigs import machine, percentile, plan
+from tests.bench.rigs import machine, percentile, plan, ratio
 from tests.support.service import Service, rig
 
 INTERVAL_S = 2.5
@@ -37,11 +37,12 @@ def run(service: Service, name: str, frames: int) -> list[dict[str, Any]]:
     return service.frames(shoot)
 
 
-def told(what: str, rows: list[dict[str, Any]]) -> None:
+def told(what: str, rows: list[dict[str, Any]], floor_ms: float) -> None:
     late = [row["late_ms"] for row in rows if row["late_ms"] is not None]
     missed = sum(row["state"] == "missed" for row in rows)
     p50, p99 = percentile(late, 0.5), percentile(late, 0.99)
-    print(f"{what:22} {len(rows)} slots, {missed} missed, p50 {p50:.3f} ms, p99 {p99:.3f} ms, max {max(late):.3f} ms")
+    print(f"{what:22} {len(rows)} slots, {missed} missed, p50 {p50:.3f} ms, p99 {p99:.3f} ms, max {max(late):.3f} ms,"
+          f" p99's {ratio(p99, floor_ms)}")  # fmt: skip
 
 
 def main(frames: int) -> None:
@@ -52,8 +53,9 @@ def main(frames: int) -> None:
         sleeper = [sys.executable, "-m", "tests.bench.sleeper", str(INTERVAL_S), str(frames)]
         floor = subprocess.run(sleeper, stdout=subprocess.PIPE, check=True)
         bare = [float(ms) for ms in json.loads(floor.stdout)]
-        print(f"{'bare sleeper':22} p50 {percentile(bare, 0.5):.3f} ms, p99 {percentile(bare, 0.99):.3f} ms")
-        told("without a film", run(service, "without", frames))
+        floor_ms = percentile(bare, 0.99)
+        print(f"{'bare sleeper':22} p50 {percentile(bare, 0.5):.3f} ms, p99 {floor_ms:.3f} ms")
+        told("without a film", run(service, "without", frames), floor_ms)
         over, made = threading.Event(), []
         making = threading.Thread(target=films, args=(service, first, over, made))
         making.start()
@@ -62,7 +64,7 @@ def main(frames: int) -> None:
         seconds = time.monotonic() - began
         over.set()
         making.join()
-        told("with films all the time", rows)
+        told("with films all the time", rows, floor_ms)
         shown = sum(line["frames"] for line in made)
         print(f"meanwhile {len(made)} films of {shown} frames were made in {seconds:.0f} s")
 

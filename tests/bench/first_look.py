@@ -19,7 +19,7 @@ from statistics import median
 
 from playwright.async_api import Browser, Page, async_playwright
 
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, ratio
 from tests.support.dusk_rig import DuskRig, dusk_rig
 from tests.web.conftest import ARGUMENTS, CHROMIUM
 
@@ -87,9 +87,10 @@ async def main(rounds: int, rig: DuskRig, bare: str) -> None:
     print(f"one line of HTML    first content {floor / 1000:.2f} s (median of {rounds})")
     print(
         f"the page            first content {median(painted) / 1000:.2f} s, at most {max(painted) / 1000:.2f} s"
-        f" (goal 1.0); ratio to the floor {median(painted) / floor:.2f}"
+        f" (goal 1.0), {ratio(median(painted), floor)}"
     )
-    print(f"                    first figures {median(shown) / 1000:.2f} s, at most {max(shown) / 1000:.2f} s")
+    print(f"                    first figures {median(shown) / 1000:.2f} s, at most {max(shown) / 1000:.2f} s,"
+          f" {ratio(median(shown), floor)}")  # fmt: skip
     print(
         f"                    {max(one[2] for one in looks)} requests (goal 12),"
         f" {max(one[3] for one in looks) / 1000:.1f} kB with headers (goal 100)"

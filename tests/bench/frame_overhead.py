@@ -17,7 +17,7 @@ from typing import Any
 
 from controller.camera.messages import Preview, Settled
 from controller.words.stops import true_iso, true_shutter
-from tests.bench.rigs import machine, resident_kb
+from tests.bench.rigs import machine, ratio, resident_kb
 from tests.camera.ear import connected, order
 from tests.support.simcam import start_simulated_camera
 
@@ -87,17 +87,28 @@ async def ours(address: str, frames: int, directory: Path) -> tuple[float, float
         return took / frames, sum(report.took_s for report in ear.all(Settled)[1:]) / frames
 
 
+def alone(address: str, frames: int) -> tuple[float, float]:
+    """The bare loop in a process of its own."""
+    command = [sys.executable, "-m", "tests.bench.frame_overhead", "bare", address, str(frames)]
+    took_s, kb = map(float, subprocess.run(command, check=True, capture_output=True, text=True).stdout.split())
+    return took_s, kb
+
+
+def grown_kb(frames: int, directory: Path) -> float:
+    """kB by which the bare loop's memory grows a frame, with a camera of its own."""
+    with start_simulated_camera(directory, readout=0, write=0) as camera:
+        return alone(camera.address, frames)[1]
+
+
 def main(frames: int, directory: Path) -> None:
     with start_simulated_camera(directory, readout=0, write=0) as camera:
-        command = [sys.executable, "-m", "tests.bench.frame_overhead", "bare", camera.address, str(frames)]
-        said = subprocess.run(command, check=True, capture_output=True, text=True).stdout
-        alone_s, grown_kb = map(float, said.split())
+        alone_s, kb = alone(camera.address, frames)
         frame_s, settle_s = asyncio.run(ours(camera.address, frames, directory))
     print(machine())
     print(f"bare loop        {1000 * (alone_s - SHUTTER_S):.1f} ms a frame beside the exposure")
     print(f"camera process   {1000 * (frame_s - SHUTTER_S):.1f} ms, of it {1000 * settle_s:.1f} ms setting")
-    print(f"memory           grows by {grown_kb:.2f} kB a frame in the bare loop, over its second half")
-    print(f"ratio            {(frame_s - SHUTTER_S) / (alone_s - SHUTTER_S):.2f}")
+    print(f"memory           grows by {kb:.2f} kB a frame in the bare loop, over its second half")
+    print(f"beside the floor {ratio(frame_s - SHUTTER_S, alone_s - SHUTTER_S)}")
 
 
 if __name__ == "__main__":

@@ -5,18 +5,23 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
-from tests.bench.rigs import machine, percentile, plan
+from tests.bench.rigs import machine, percentile, plan, ratio
 from tests.support.service import rig
 
 
 def main(frames: int) -> None:
     with tempfile.TemporaryDirectory() as directory, rig(Path(directory)) as (service, camera):
+        sleeper = [sys.executable, "-m", "tests.bench.sleeper", "0.5", str(frames)]
+        floor = subprocess.Popen(sleeper, stdout=subprocess.PIPE)
         shoot = service.shoot(plan("half-second", 0.5, 0.2, frames))
         service.wait_for_end(shoot)
+        bare = json.loads(floor.communicate()[0])
         rows = service.frames(shoot)
         record = camera.record()
         on_card = len(list(camera.card.rglob("*.JPG")))
@@ -27,7 +32,9 @@ def main(frames: int) -> None:
     print(f"log               {written} of {frames} written, {pictured} with a preview")
     print(f"missed            {[(row['seq'], row['cause']) for row in rows if row['state'] == 'missed']}")
     print(f"camera            {len(record)} exposures by its own record, {on_card} files on its card")
-    print(f"lateness          p50 {percentile(late, 0.5):.3f} ms, p99 {percentile(late, 0.99):.3f} ms")
+    high, floor_high = percentile(late, 0.99), percentile(bare, 0.99)
+    print(f"bare sleeper      p50 {percentile(bare, 0.5):.3f} ms, p99 {floor_high:.3f} ms")
+    print(f"lateness          p50 {percentile(late, 0.5):.3f} ms, p99 {high:.3f} ms, {ratio(high, floor_high)}")
 
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ import pyarrow.parquet as pq
 
 from controller.store.files import database_path
 from tests.bench.log_pages import filled
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, ratio
 from tests.results.dusk import SHOOT
 from tests.results.handover_rig import SIZE, fetched, fill
 
@@ -40,10 +40,12 @@ def main(rows: int, pictures: int, megabytes: float) -> None:
             rig = Path(scratch) / "rig"
             rig.mkdir()
             filled(database_path(rig), count, 1000).close()
+            floor_mb = 0.0
             for name, command in commands(rig, Path(scratch)).items():
                 seconds, cpu_s, held_mb = run(*command)
-                told = f"{held_mb:5.0f} MB at most, {cpu_s:6.1f} s of a processor, {seconds:6.1f} s by the wall"
-                print(f"{count:9,} rows  {name:10s} {told}", flush=True)
+                floor_mb = floor_mb or held_mb
+                told = f"{held_mb:5.0f} MB at most, {ratio(held_mb, floor_mb)}, {cpu_s:6.1f} s of a processor"
+                print(f"{count:9,} rows  {name:10s} {told}, {seconds:6.1f} s by the wall", flush=True)
             assert pq.ParquetFile(Path(scratch) / "log.parquet").metadata.num_rows == count
             sizes = {path.name: path.stat().st_size / count for path in Path(scratch).glob("log.*")}
             print(
@@ -90,7 +92,8 @@ def copies(pictures: int, megabytes: float) -> None:
         print(f"floor: cp and sha256sum of both, {pictures} × {megabytes:g} MB: {total_mb / floor_s:.0f} MB/s")
         for what in ("copied", "again"):
             seconds, *_ = run("hand-over", SHOOT, "--dir", str(rig), "--to", str(out))
-            print(f"{what}: {total_mb / seconds:.0f} MB/s, {pictures / seconds:.1f} pictures a second, {seconds:.1f} s")
+            print(f"{what}: {total_mb / seconds:.0f} MB/s, {pictures / seconds:.1f} pictures a second, {seconds:.1f} s,"
+                  f" {ratio(floor_s, seconds)}")  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -15,7 +15,7 @@ from statistics import median
 
 from playwright.async_api import Browser, async_playwright
 
-from tests.bench.rigs import machine, used_s
+from tests.bench.rigs import machine, ratio, used_s
 from tests.support.dusk_rig import DuskRig, dusk_rig
 from tests.web.conftest import ARGUMENTS, CHROMIUM
 
@@ -63,7 +63,7 @@ async def main(seconds: float, clients: int, rig: DuskRig) -> None:
     each = (median(looked) - median(alone)) / clients
     print(f"nobody looks      {median(alone) * 100:5.2f} % of one core")
     print(f"{clients} pages look      {median(looked) * 100:5.2f} %")
-    print(f"one page costs    {each * 100:5.2f} % (goal: at most 2); {each / median(alone):.2f} of the rig alone")
+    print(f"one page costs    {each * 100:5.2f} % (goal: at most 2); of the rig alone {ratio(each, median(alone))}")
     print(f"frames {now['frames_done']}, missed {now['frames_missed']}")
 
 

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from tests.bench.back import bare_start_s
 from tests.bench.frame_overhead import bare
-from tests.bench.rigs import machine, plan, resident_kb, used_s
+from tests.bench.rigs import machine, plan, ratio, resident_kb, used_s
 from tests.support.service import Service
 from tests.support.simcam import SimulatedCamera, start_simulated_camera
 
@@ -55,7 +55,8 @@ def tell(what: str, service: Service, seconds: float, bare_share: float, goal: f
     megabytes = [resident_kb(pid) / 1024 for pid in pids]
     print(
         f"{what:17} {sum(each):5.2f} % of a core (goal: at most {goal:g}): daemon {each[0]:.2f}, camera process"
-        f" {sum(each[1:]):.2f}; floor {bare_share:.2f}. {sum(megabytes):.1f} MB (goal: at most {MEMORY_GOAL_MB:g}):"
+        f" {sum(each[1:]):.2f}; floor {bare_share:.2f}, {ratio(sum(each), bare_share)}."
+        f" {sum(megabytes):.1f} MB (goal: at most {MEMORY_GOAL_MB:g}):"
         f" daemon {megabytes[0]:.1f}, camera process {sum(megabytes[1:]):.1f}",
         flush=True,
     )
@@ -83,7 +84,7 @@ def main(seconds: float, directory: Path) -> None:
                 service.wait_for_end(shoot)
         bare_s, starts = bare_start_s(), sorted(ready_s(directory, camera) for _ in range(STARTS))
         print(f"start to ready    {starts[STARTS // 2]:.2f} s, most {starts[-1]:.2f} (goal: at most {READY_GOAL_S:g});"
-              f" floor {bare_s:.2f}, ratio {starts[STARTS // 2] / bare_s:.2f}")  # fmt: skip
+              f" floor {bare_s:.2f}, {ratio(starts[STARTS // 2], bare_s)}")  # fmt: skip
 
 
 if __name__ == "__main__":

@@ -12,7 +12,8 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.bench.rigs import machine, plan, resident_kb
+from tests.bench.frame_overhead import grown_kb
+from tests.bench.rigs import machine, plan, ratio, resident_kb
 from tests.support.service import rig
 
 
@@ -34,6 +35,9 @@ def main(frames: int) -> None:
     slope = np.polyfit(settled[:, 0], settled[:, 1], 1)[0]
     print(f"in the end        {sum(final) / 1024:.1f} MB together (goal: at most 150)")
     print(f"slope             {slope * 1000 / 1024:+.2f} MB a thousand frames, from frame 200 on")
+    with tempfile.TemporaryDirectory() as directory:
+        floor_kb = grown_kb(frames, Path(directory))
+    print(f"bare loop         {floor_kb * 1000 / 1024:+.2f} MB a thousand frames, {ratio(slope, floor_kb)}")
 
 
 if __name__ == "__main__":

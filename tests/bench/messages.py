@@ -16,6 +16,7 @@ import time
 from pathlib import Path
 
 from tests.aside.test_message import far_side, told
+from tests.bench.rigs import ratio
 
 
 def run(task: dict[str, object], count: int) -> tuple[float, float]:
@@ -38,7 +39,7 @@ def main() -> None:
         took_s, mb = run(task, count)
         assert len(server.bodies) == count
     print(f"floor (refused, nothing loaded): {floor_s:.2f} s, {floor_mb:.0f} MB")
-    print(f"a message: {took_s:.2f} s, {mb:.0f} MB, which end with the process")
+    print(f"a message: {took_s:.2f} s, {ratio(took_s, floor_s)}; {mb:.0f} MB, {ratio(mb, floor_mb)}, which end with it")
 
 
 if __name__ == "__main__":

@@ -24,6 +24,7 @@ from controller.decide.response import Learned, cells, from_bracket, from_steps
 from controller.simulated.lens import Lens
 from controller.simulated.light import Place
 from controller.simulated.scene import Scene
+from tests.bench.rigs import ratio
 from tests.decide.brackets import ORDER_EV, STYLES, Eye, bracket, dusk, error_ev
 
 ROUNDS, TIMES = 60, 20
@@ -66,8 +67,8 @@ def costs() -> None:
             functools.partial(cells, jpeg),
         ]
         floor, plain, weighed, learning = cost_us(works, times)
-        print(f"{name}, {len(jpeg)} bytes: decoding {floor:.0f} µs, metering {plain:.0f} µs: {plain / floor:.2f} times")
-        print(f"  with a region {weighed / floor:.2f} times; cells for learning {learning / floor:.2f} times")
+        print(f"{name}, {len(jpeg)} bytes: decoding {floor:.0f} µs, metering {plain:.0f} µs: {ratio(plain, floor)}")
+        print(f"  with a region {ratio(weighed, floor)}; cells for learning {ratio(learning, floor)}")
 
 
 def curves() -> None:

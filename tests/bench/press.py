@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 
 from controller.camera.messages import Missed, Released, Written
-from tests.bench.rigs import machine, percentile
+from tests.bench.rigs import machine, percentile, ratio
 from tests.camera.ear import connected, order, shoot
 from tests.support.simcam import start_simulated_camera
 
@@ -22,12 +22,16 @@ BODY = "Simulated camera DH-0001"
 
 async def main(frames: int) -> None:
     print(machine())
-    for name in ("Press Full MF", "trigger_capture"):
+    found = []
+    for name in ("trigger_capture", "Press Full MF"):
         with tempfile.TemporaryDirectory() as directory:
-            await _one(name, frames, Path(directory))
+            found.append(await _one(name, frames, Path(directory)))
+    plain, pressed = found
+    print(f"pressed beside that call: call {ratio(pressed[0], plain[0])}, shutter {ratio(pressed[1], plain[1])}")
 
 
-async def _one(name: str, frames: int, directory: Path) -> None:
+async def _one(name: str, frames: int, directory: Path) -> tuple[float, float]:
+    """Print figures of a way; its medians of the call and of the shutter after due, ms."""
     kept = directory / "kept"
     kept.mkdir()
     (kept / "release.json").write_text(json.dumps({BODY: name}))
@@ -48,6 +52,7 @@ async def _one(name: str, frames: int, directory: Path) -> None:
     print(f"  call               p50 {percentile(calls, 0.5):.1f} ms, p99 {percentile(calls, 0.99):.1f} ms")
     print(f"  shutter after due  p50 {percentile(opened, 0.5):.2f} ms, p99 {percentile(opened, 0.99):.2f} ms")
     print(f"  files told after   p50 {percentile(told, 0.5):.2f} s, p99 {percentile(told, 0.99):.2f} s")
+    return percentile(calls, 0.5), percentile(opened, 0.5)
 
 
 if __name__ == "__main__":

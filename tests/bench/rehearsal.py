@@ -16,7 +16,7 @@ from controller.decide.plan import Plan, plan_from
 from controller.decide.schedule import windows
 from controller.decide.step import Adjust, Finished, Moment, begin, metered, next_slot, used
 from controller.rehearsal import rehearse_now
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, ratio
 from tests.decide import utc
 
 RUNS = 5
@@ -80,7 +80,7 @@ def main() -> None:
         floor.append(time.process_time() - start)
     best, least = min(took), min(floor)
     print(f"24 hours at 5 s, {frames} frames: {best:.2f} s, {best / frames * 1e6:.0f} µs a frame (goal: at most 3 s)")
-    print(f"the bare walk of what decides: {least:.2f} s; ratio {best / least:.2f}")
+    print(f"the bare walk of what decides: {least:.2f} s; {ratio(best, least)}")
     one, four = memory(1), memory(4)
     print(f"memory, most resident: {one:.1f} MB for one day, {four:.1f} MB for four (goal: flat)")
 

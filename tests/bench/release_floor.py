@@ -16,7 +16,7 @@ from pathlib import Path
 
 from controller.camera.messages import Fetched, Missed, Released
 from controller.words.stops import true_iso
-from tests.bench.rigs import machine, percentile, resident_kb
+from tests.bench.rigs import machine, percentile, ratio, resident_kb
 from tests.camera.ear import connected, order, shoot
 from tests.support.simcam import start_simulated_camera
 
@@ -48,7 +48,8 @@ async def main(frames: int, directory: Path) -> None:
         print(
             f"{name:15} p50 {percentile(values, 0.5):.3f}  p99 {percentile(values, 0.99):.3f}  max {max(values):.3f} ms"
         )
-    print(f"p99 above floor {percentile(late, 0.99) - percentile(bare, 0.99):+.3f} ms")
+    high, floor_high = percentile(late, 0.99), percentile(bare, 0.99)
+    print(f"p99 above floor {high - floor_high:+.3f} ms, {ratio(high, floor_high)}")
     print(f"seen by camera  interval {min(steps):.2f} … {max(steps):.2f} ms")
     print(f"camera process  {kilobytes / 1024:.1f} MB resident")
 

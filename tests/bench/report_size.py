@@ -25,7 +25,7 @@ from pathlib import Path
 from controller.results.report.documents import Report
 from controller.store.files import database_path
 from tests.bench.log_pages import filled
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, ratio
 from tests.store.samples import SHOOT
 
 EVENINGS = """
@@ -106,10 +106,12 @@ def percentile(path: Path, share: float) -> float:
     return float(rows[0][0] + (place - int(place)) * (rows[-1][0] - rows[0][0]))
 
 
-def line(what: str, took: tuple[str, float, float], count: int) -> None:
+def line(what: str, took: tuple[str, float, float], count: int, floor_s: float = 0.0) -> None:
     said, seconds, megabytes = took
     each = 1e6 * seconds / count
-    print(f"  {what:28} {seconds:7.1f} s  {each:6.0f} µs a frame  {megabytes:6.1f} MB  {len(said) / 1000:6.0f} kB out")
+    against = f"  {ratio(seconds, floor_s)}" if floor_s else ""
+    costs = f"{seconds:7.1f} s  {each:6.0f} µs a frame  {megabytes:6.1f} MB  {len(said) / 1000:6.0f} kB out"
+    print(f"  {what:28} {costs}{against}")
 
 
 def main(count: int) -> None:
@@ -121,10 +123,11 @@ def main(count: int) -> None:
             path = database_path(directory)
             print(f"\n{frames:,} frames, {path.stat().st_size / 1e6:.0f} MB of log")
             line("floor: nothing to tell", aside(directory, "no-such-shoot", page=False), frames)
-            line("floor: pages read", ran("-c", READ, str(path), SHOOT), frames)
+            read = ran("-c", READ, str(path), SHOOT)
+            line("floor: pages read", read, frames)
             document = aside(directory, SHOOT, page=False)
-            line("document", document, frames)
-            line("page", aside(directory, SHOOT, page=True), frames)
+            line("document", document, frames, read[1])
+            line("page", aside(directory, SHOOT, page=True), frames, read[1])
             late = Report.model_validate_json(document[0]).lateness
             assert late is not None
             for share, ms in ((0.5, late.p50_ms), (0.99, late.p99_ms), (0.999, late.p999_ms)):

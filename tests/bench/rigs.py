@@ -41,6 +41,11 @@ def percentile(values: list[float], share: float) -> float:
     return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
 
 
+def ratio(value: float, floor: float) -> str:
+    """A figure against its floor of the same run."""
+    return f"ratio {value / floor:.2f}" if floor > 0 else "the floor is nothing"
+
+
 def machine() -> str:
     """What was measured on, in one line."""
     names = ("gphoto2", "fastapi", "uvicorn", "pydantic", "numpy")

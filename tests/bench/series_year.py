@@ -23,7 +23,7 @@ from controller.store import Store
 from controller.store.files import database_path
 from controller.words.documents import Frame, FrameState
 from controller.words.layout import preview_path
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, ratio
 from tests.results.dusk import shoot as shoot_of
 from tests.results.scenes import DAY_EV, save, scene
 
@@ -73,7 +73,7 @@ async def one(directory: Path, what: str) -> None:
 
 def told(what: str, seconds: float, rows: int) -> None:
     peak = int(Path("/proc/self/status").read_text().partition("VmHWM:")[2].split()[0]) / 1024
-    print(f"  {what:18} {seconds:6.1f} s, {peak:6.1f} MB at most, {rows} frames", flush=True)
+    print(f"  {what:18} {seconds:6.1f} s, {peak:6.1f} MB at most, {rows} frames\n{seconds}\n{peak}")
 
 
 def main(measured: int) -> None:
@@ -85,8 +85,13 @@ def main(measured: int) -> None:
             cases = (
                 ("pages", "hour-best") if count == measured else ("pages", "sun-azimuth=180", "sun-altitude=12,morning")
             )
+            floor: list[float] = []
             for what in cases:
-                subprocess.run([sys.executable, "-m", "tests.bench.series_year", name, what], check=True)
+                command = [sys.executable, "-m", "tests.bench.series_year", name, what]
+                line, *figures = subprocess.run(command, check=True, capture_output=True, text=True).stdout.splitlines()
+                seconds, peak_mb = map(float, figures)
+                floor = floor or [seconds, peak_mb]
+                print(f"{line}, time {ratio(seconds, floor[0])}, memory {ratio(peak_mb, floor[1])}", flush=True)
 
 
 if __name__ == "__main__":

@@ -11,6 +11,7 @@ from controller.camera.messages import Report
 from controller.engine.looking import Looking
 from controller.engine.turn import Turn
 from controller.words.clock import WallClock
+from tests.bench.rigs import machine, ratio
 from tests.support.simcam import start_simulated_camera
 
 EXPOSURE_S = 1 / 64
@@ -50,9 +51,12 @@ async def find(maker: str, files: str, readout_s: float, write_s: float, buffer:
                 await link.stop()
     paper_s = on_paper_s(readout_s, write_s, buffer)
     what = f"{maker}, {files}: {readout_s} s to read out, {write_s} s to write, buffer of {buffer}"
-    print(f"{what}: on paper {paper_s:.2f} s, held {found.held_s} s, failed {found.failed_s} s, {found.frames} frames")
+    against = "nothing" if found.held_s is None else ratio(found.held_s, paper_s)
+    print(f"{what}: on paper {paper_s:.2f} s, held {found.held_s} s, {against}, failed {found.failed_s} s,"
+          f" {found.frames} frames")  # fmt: skip
 
 
 if __name__ == "__main__":
+    print(machine())
     for body in BODIES:
         asyncio.run(find(*body))

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 
 from controller.decide import moon, sun
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, ratio
 from tests.decide import ephemeris
 from tests.decide.ephemeris import FROM_UTC, PLACES, TO_UTC, crossings, track
 
@@ -50,7 +50,7 @@ def accuracy() -> None:
         )
     utc, lit = ephemeris.lit()
     ours = np.array([moon.illuminated(float(t)) for t in utc[::7]])
-    print(f"illuminated fraction: {np.abs(ours - lit[::7]).max():.5f} at most (aim: 0.01)")
+    print(f"illuminated fraction: {np.abs(ours - lit[::7]).max():.5f} at most (goal: 0.01)")
 
 
 def best_s(work: Callable[[], object]) -> float:
@@ -61,8 +61,8 @@ def cost() -> None:
     floor = best_s(lambda: np.sin(NIGHTS))
     for name, altitudes in (("sun", sun.altitudes), ("moon", moon.moon_altitudes)):
         took = best_s(lambda altitudes=altitudes: altitudes(57.7, 11.95, NIGHTS))
-        print(f"{NIGHTS.size} altitudes of the {name}: {took:.3f} s, {took / floor:.0f} × as many sines of numpy")
-    print("(aim: sun at most 0.5 s)")
+        print(f"{NIGHTS.size} altitudes of the {name}: {took:.3f} s; beside as many sines {ratio(took, floor)}")
+    print("(goal: sun at most 0.5 s)")
 
 
 if __name__ == "__main__":

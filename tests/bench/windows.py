@@ -16,7 +16,7 @@ import numpy as np
 from controller.decide import moments
 from controller.decide.plan import Plan
 from controller.decide.schedule import Window, days
-from tests.bench.rigs import machine
+from tests.bench.rigs import machine, ratio
 from tests.decide import changed, example, utc
 from tests.decide.ephemeris import PLACES
 from tests.decide.test_two_years import dusks, evening, found
@@ -87,8 +87,8 @@ def main() -> None:
     ):
         seconds = took_s(lambda plan=plan: listed(plan))
         print(
-            f"twelve months, {name}: {listed(plan)} windows in {seconds:.2f} s of processor time (aim: at most 2), "
-            f"{seconds / least_s:.1f} × sunset and dusk by astral"
+            f"twelve months, {name}: {listed(plan)} windows in {seconds:.2f} s of processor time (goal: at most 2); "
+            f"beside sunset and dusk by astral {ratio(seconds, least_s)}"
         )
 
 
