@@ -16,10 +16,13 @@ def iso(utc: float | None) -> str | None:
 
 
 def from_iso(text: str) -> float:
-    """POSIX seconds of an ISO 8601 time that carries its offset from UTC; ValueError without one."""
-    when = datetime.fromisoformat(text)
-    if when.tzinfo is None:
-        raise ValueError(f"{text!r} has no offset from UTC")
+    """POSIX seconds of an ISO 8601 time that carries its offset from UTC; ValueError, for people, of another."""
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        when = None
+    if when is None or when.tzinfo is None:
+        raise ValueError(f"{text[:40]!r} is no time with its offset from UTC, such as 2026-12-03T17:20:05Z")
     return when.timestamp()
 
 

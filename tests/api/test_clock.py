@@ -74,3 +74,10 @@ async def test_a_cameras_clock_is_taken_on_a_persons_word(tmp_path: Path) -> Non
 async def test_what_cannot_be_taken(client: httpx.AsyncClient, told: object, status: int, code: str) -> None:
     answer = await client.post("/api/v1/clock", json=told)
     assert (answer.status_code, answer.json()["code"], bool(answer.json()["remedy"])) == (status, code, True)
+
+
+@pytest.mark.parametrize("utc", ["yesterday", "2026-12-01T12:00:00"])
+async def test_a_time_that_is_none_is_told_with_one_that_is(client: httpx.AsyncClient, utc: str) -> None:
+    problem = (await client.post("/api/v1/clock", json={"utc": utc})).json()
+    told = f"'{utc}' is no time with its offset from UTC, such as 2026-12-03T17:20:05Z"
+    assert (problem["detail"], problem["where"]) == (told, "body.utc")
