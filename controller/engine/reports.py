@@ -88,7 +88,20 @@ class Reports:
             self._spawn(self._after_opening())
 
     async def take(self, report: Report) -> None:
-        """One report; called in order."""
+        """One report; called in order. A fault of ours over one is told, and those after it are taken up."""
+        try:
+            await self._take(report)
+        except Exception as error:  # noqa: BLE001  it is told
+            await self._run.slots.say_trouble(error, f"a report of the camera ({type(report).__name__}) was let go")
+
+    async def close(self) -> None:
+        """The run has ended, or broke off and another takes its place: what looks after its frames ends with it."""
+        tasks = list(self._tasks)
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+
+    async def _take(self, report: Report) -> None:
         self.news += 1
         if self.beside.heard(report):
             if isinstance(report, Written):
@@ -157,6 +170,8 @@ class Reports:
                 log.warning("%s: after opening the camera: %s; tried again when it is back", self._run.shoot.id, error)
             except DuskhandError as error:
                 await self._run.book.note("engine-trouble", str(error), self._run.clock.utc(), code=error.code)
+            except Exception as error:  # noqa: BLE001  it is told
+                await self._run.slots.say_trouble(error, "it is looked at again once the camera is opened anew")
 
         task = asyncio.create_task(guarded())
         self._tasks.add(task)

@@ -138,10 +138,10 @@ class ShootRun:
     async def change(self, adjust: Adjust, text: str) -> None:
         """Put changes of pace or light into force, from the next slot on."""
         require(self.shoot.id, self.shoot.state, self.shoot.state)
-        self.adjust = adjust
+        self.adjust, before = adjust, self.adjust.document()
         self.shoot = self.shoot.model_copy(update={"adjust": adjust.document()})
         await self.book.save_shoot(adjust=self.shoot.adjust)
-        await self.book.note("changed", text, self.clock.utc())
+        await self.book.note("changed", text, self.clock.utc(), before=before)
         self.changed()
         self.waker.wake()
 
@@ -164,6 +164,7 @@ class ShootRun:
                 state = ShootState.DONE if self.stop_cause is None else ShootState.STOPPED
                 await self.set_state(state, self.stop_cause or cause)
         finally:
+            await self.reports.close()
             await self.book.close()
 
     async def _windows(self) -> str:

@@ -212,15 +212,15 @@ class Slots:
         except Exception as error:
             if self._last is None:
                 raise
-            await self._say_trouble(error, "the last exposure and interval are kept")
+            await self.say_trouble(error, "the last exposure and interval are kept")
             return same_again(progress, self._last, moment)
 
-    async def _say_trouble(self, error: Exception, remedy: str) -> None:
-        """Tell of a fault of ours; once, not at every slot, while it stays the same."""
+    async def say_trouble(self, error: Exception, remedy: str) -> None:
+        """Tell of a fault of ours; once, not at every slot or report, while it stays the same."""
         text = f"internal trouble: {error or type(error).__name__}; {remedy}"
         if text != self._said:
             self._said = text
-            log.error("shoot %s: trouble with a slot", self._run.shoot.id, exc_info=error)
+            log.error("shoot %s: internal trouble", self._run.shoot.id, exc_info=error)
             await self._run.book.note("engine-trouble", text, self._run.clock.utc())
 
     def _allowed_late(self, slot: Slot) -> float:
@@ -349,7 +349,7 @@ class Slots:
         run = self._run
         slot, self.ordered = self._slot, None
         try:
-            await self._say_trouble(error, "the slot is given up")
+            await self.say_trouble(error, "the slot is given up")
             if slot is not None and self.progress is not None and slot.seq == self.progress.seq:
                 self.progress = used(self.progress, slot, False)
                 missed = {"state": FrameState.MISSED, "cause": f"internal trouble: {error or type(error).__name__}"}

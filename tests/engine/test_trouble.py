@@ -1,5 +1,6 @@
 """Faults of our own in the middle of a night: the slot is given up, the night is not."""
 
+import asyncio
 import itertools
 from pathlib import Path
 
@@ -7,6 +8,7 @@ import pytest
 
 from controller.engine import run as run_module
 from controller.engine import slots as slots_module
+from controller.engine.recovery import Recovery
 from controller.engine.reports import Reports
 from controller.words.documents import FrameState, ShootState
 from tests.support.rigs import Evening, camera_there, ended, plan, rows
@@ -66,20 +68,42 @@ async def test_a_report_that_cannot_be_taken_up_does_not_end_the_shoot(tmp_path:
         await real(self, report)
 
     monkeypatch.setattr(Reports, "_preview", fails_once)
-    log, _ = await shoot_with(tmp_path)
+    log, notes = await shoot_with(tmp_path)
     assert [frame.seq for frame in taken(log) if not frame.preview] == [3]
+    (told,) = [note.text for note in notes if "planted" in note.text]
+    assert told == "internal trouble: planted; a report of the camera (Preview) was let go"
+
+
+async def test_trouble_in_what_looks_after_the_card_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    async def fails(self):
+        raise ZeroDivisionError("planted")
+
+    monkeypatch.setattr(Recovery, "watch", fails)
+    log, notes = await shoot_with(tmp_path)
+    assert len(taken(log)) == 8
+    assert [note.kind for note in notes if "planted" in note.text] == ["engine-trouble"]
 
 
 async def test_a_run_that_breaks_is_taken_up_again_from_its_log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
-    real, broken = run_module.ShootRun._windows, []
+    """And its helpers, which would go on with frames as they were known to it, end with it."""
+    real, broken, helpers, over = run_module.ShootRun._windows, [], [], []
+
+    async def helps(run):
+        try:
+            await asyncio.Event().wait()
+        finally:
+            helpers.append(run)
 
     async def breaks_once(self):
         if not broken:
-            broken.append(True)
+            broken.append(self)
+            self.reports._spawn(helps(self))
+            await asyncio.sleep(0)
             raise ZeroDivisionError("planted")
+        over.append(helpers == broken)
         return await real(self)
 
     monkeypatch.setattr(run_module.ShootRun, "_windows", breaks_once)
     log, _ = await shoot_with(tmp_path)
-    assert broken
+    assert over == [True]
     assert sum(frame.state is FrameState.WRITTEN for frame in log) == 8
