@@ -72,6 +72,15 @@ def test_a_latitude_of_the_wrong_sign_is_seen_where_clocks_move():
         assert warned(name, -latitude, longitude), name
 
 
+@pytest.mark.parametrize(
+    ("longitude", "doubted"), [(-13.0, True), (-10.0, False), (36.0, False), (42.0, True), (45.0, True)]
+)
+def test_a_zone_is_doubted_by_its_winter_clock(longitude: float, doubted: bool):
+    """Stockholm's, an hour ahead of UTC: 15° E. What is within 1 h 45 min of it, 26¼°, is not doubted, on a sea or land
+    where no city of that zone is near."""
+    assert bool(warned("Europe/Stockholm", 45.0, longitude)) is doubted
+
+
 def test_what_is_said_of_a_latitude_of_the_wrong_sign():
     """Sweden's clocks go forward for the summer of the north (Directive 2000/84/EC), Chile's for that of the south."""
     (told,) = warned("Europe/Stockholm", -57.7, 11.95)

@@ -89,6 +89,7 @@ def test_a_clip_below_five_seconds(minutes: str, is_short: bool):
     told = said(asked(clocked(minutes)), "the clip lasts")
     assert (told is not None) is is_short
     assert told is None or told.what == "the clip lasts 4.8 s only"
+    assert said(asked(clocked("2min")), "the clip lasts 0.5 s only")
 
 
 def test_a_body_that_needs_longer_than_the_gap():

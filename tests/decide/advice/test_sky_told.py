@@ -47,11 +47,11 @@ def moonlit(day: str, shutter_s: float, azimuth_deg: float, altitude_deg: float)
 
 @pytest.mark.parametrize(
     ("day", "shutter_s", "burns"),
-    [("2026-12-23", 1.0, True), ("2026-12-23", 0.8, False), ("2026-12-13", 8.0, False), ("2026-12-17", 8.0, True)],
+    [("2026-12-23", 1.0, True), ("2026-12-23", 0.8, False), ("2026-12-13", 8.0, False), ("2026-12-15", 8.0, True)],
 )
 def test_the_moon_burns_out_when_it_is_lit_and_exposed_for_long(day: str, shutter_s: float, burns: bool):
     """From a second and a quarter of the disc on. New moon is on 9 December 2026, first quarter on the 17th, full moon
-    on the 24th (Meeus, chapter 49, from memory); four days after new about a seventh is lit."""
+    on the 24th (Meeus, chapter 49, from memory); four days after new about a seventh is lit, two days later a third."""
     found = []
     for azimuth in range(0, 360, 60):
         plan = moonlit(day, shutter_s, float(azimuth), 20.0)
@@ -127,6 +127,15 @@ def test_iso_that_is_left_makes_up_for_it():
     """Where a part of the range is used and at least as much is left, nothing is lacking."""
     bright = changed(starry([100, 102400], [2.8, 2.8]), site={"floor_lx": 0.05})
     assert remedy(bright).endswith("; a higher ISO makes up for it")
+
+
+def test_an_aperture_that_is_left_is_counted_in_stops():
+    """At f/4 and the highest ISO an aperture of f/2.8 is a stop more (ISO 2720: light goes as 1 / N²)."""
+    light = {"order": ["shutter", "iso", "aperture"]}
+    some = changed(starry([100, 3200], [2.8, 4.0]), light=light, site={"floor_lx": 0.039})
+    found = advise(some, utc("2026-12-08T10:00:00"), now_utc=NOON).stars
+    assert (found.aperture, found.iso) == pytest.approx((4.0, 3200))
+    assert ", and only 1.0 EV of a wider aperture are left" in remedy(some)
 
 
 def test_a_fixed_exposure_is_made_up_for_by_hand():
