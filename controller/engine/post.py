@@ -137,9 +137,13 @@ class Post:
         assert rules is not None
         path = None if picture is None else self._directory / picture
         try:
-            came = await self._ask(rules, title, body, path if path is not None and path.is_file() else None)
+            there = path is not None and await asyncio.to_thread(path.is_file)
+            came = await self._ask(rules, title, body, path if there else None)
         except DuskhandError as error:
             return False, str(error)
+        except Exception as error:  # else it would be on its way for ever, and every later one behind it
+            log.exception("a message could not be tried")
+            return False, f"internal trouble: {error or type(error).__name__}"
         return came.ok, came.why
 
     async def _ask(self, rules: Messages, title: str, body: str, picture: Path | None = None) -> Sending:

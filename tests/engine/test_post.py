@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import os
 from pathlib import Path
 from typing import Any
@@ -182,6 +183,30 @@ async def test_a_picture_that_is_gone_is_left_out(tmp_path: Path) -> None:
         made.put(Message("digest", "digest", "the day", 0.0, picture=name))
         await away(made)
         assert far.sent[-1]["picture"] == wanted
+
+
+async def test_a_message_that_cannot_be_tried_keeps_none_behind_it_back(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk fails under its picture: when the rig has most to tell."""
+    far, time = Far(), Time()
+    made = post(tmp_path, far, time)
+    made.put(Message("digest", "digest", "the day", 0.0, picture="there.jpg"))
+
+    def fails(_: Path) -> bool:
+        raise OSError(errno.EIO, "I/O error")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "is_file", fails)
+        await away(made)
+    assert made.trouble is not None
+    assert "I/O error" in made.trouble
+    made.put(raised())
+    time.mono += 3600.0
+    await away(made)
+    await away(made)
+    assert [task["title"] for task in far.sent] == ["Mast: now: camera", "Mast: the day"]
+    assert made.trouble is None
 
 
 async def test_where_nobody_is_to_be_told(tmp_path: Path) -> None:
