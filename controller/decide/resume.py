@@ -32,9 +32,12 @@ def resume(
     frames_done: int,
     rows: Sequence[Frame] = (),
     adjust: Adjust | None = None,
+    then: Adjust | None = None,
     body: Body | None = None,
 ) -> Progress:
     """Go on from the last slot in the log, after a restart: with its interval and exposure in force.
+
+    `then` is what was in force of changes when the last slot was decided, where that is not the present `adjust`.
 
     The next slot is due one interval after the last one, even if that has passed: what was missed is logged. Of a plan
     with brackets `rows` are the log's before `last`, those of its bracket and of the one before: what is left of the
@@ -49,12 +52,13 @@ def resume(
         interval_s=last.interval_s,
         exposure=_exposure(last),
         frames_done=frames_done,
-        light=_known(plan, last, adjust),
+        light=_known(plan, last, then or adjust),
         unspent_s=last.interval_s,
     )
     if plan.light.bracket_ev is None:
         return progress
-    return _in_bracket(plan, adjust or Adjust(), body or ANY_BODY, progress, {row.seq: row for row in [*rows, last]})
+    by_seq = {row.seq: row for row in [*rows, last]}
+    return _in_bracket(plan, adjust or Adjust(), then or adjust, body or ANY_BODY, progress, by_seq)
 
 
 def light_after(plan: Plan, last: Frame, adjust: Adjust | None = None) -> Light:
@@ -89,7 +93,9 @@ def _exposure(row: Frame) -> Triple | None:
     return dials.triple(row.shutter_s, row.aperture, row.iso)
 
 
-def _in_bracket(plan: Plan, adjust: Adjust, body: Body, progress: Progress, rows: Mapping[int, Frame]) -> Progress:
+def _in_bracket(
+    plan: Plan, adjust: Adjust, then: Adjust | None, body: Body, progress: Progress, rows: Mapping[int, Frame]
+) -> Progress:
     """The same progress with what is left of the bracket that the last row belongs to."""
     offsets = plan.light.offsets
     count = len(offsets)
@@ -99,7 +105,7 @@ def _in_bracket(plan: Plan, adjust: Adjust, body: Body, progress: Progress, rows
     before = [row for seq in range(begun - count, begun) if (row := rows.get(seq)) is not None]
     lit = [row for row in [*before, *mine] if index_of(row.seq, offsets) == middle_index(offsets)]
     metered = [row for row in lit if row.scene_ev is not None]
-    light = _known(plan, (metered or lit or [last])[-1], adjust)
+    light = _known(plan, (metered or lit or [last])[-1], then)
     progress = replace(progress, light=light, interval_s=None, exposure=None)
     taken = [exposure for row in mine if (exposure := _exposure(row)) is not None]
     if len(taken) <= last.seq - begun:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from controller.decide.follow import Light
 from controller.decide.resume import light_after, resume
 from controller.decide.schedule import Window
-from controller.decide.step import Moment, Progress, begin
+from controller.decide.step import Adjust, Moment, Progress, begin
 from controller.decide.turnover import WRONG_CLOCK_S, stepped
 from controller.engine.company import Start
 from controller.engine.first_light import STALE_S, begun_by_hand
@@ -65,7 +65,7 @@ async def _begin(run: ShootRun, planned: Window, window: Window, light: Light | 
         common = run.company.start(planned, Start(window, progress.due_mono, progress.seq))
         progress = replace(progress, window=common.window, due_mono=common.due_mono, seq=common.seq)
     if last is not None and light is None and abs(window.start_utc - last.due_utc) <= STALE_S:
-        light = light_after(run.plan, last, run.adjust)
+        light = light_after(run.plan, last, await _in_force(run, last))
     return replace(progress, light=light or Light())
 
 
@@ -73,6 +73,13 @@ async def _resumed(run: ShootRun, window: Window, moment: Moment, last: Frame, d
     count = len(run.plan.light.offsets)
     rows = await run.book.rows_since(last.seq - 2 * count) if count > 1 else []
     before = [row for row in rows if last.seq - 2 * count < row.seq < last.seq]
+    then, body = await _in_force(run, last), run.body()
     return resume(
-        run.plan, window, moment, last=last, frames_done=done, rows=before, adjust=run.adjust, body=run.body()
+        run.plan, window, moment, last=last, frames_done=done, rows=before, adjust=run.adjust, then=then, body=body
     )
+
+
+async def _in_force(run: ShootRun, last: Frame) -> Adjust:
+    """What a person had changed by the time of a frame; changes may have come since."""
+    before = await run.book.changed_after(last.due_utc)
+    return run.adjust if before is None else Adjust.from_document(before)

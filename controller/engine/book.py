@@ -231,6 +231,12 @@ class Book:
         notes = [note for kind in kinds for note in self._mine(await self.store.notes(self.shoot, kind=kind))]
         return [str(file) for note in notes for file in note.facts.get("files", ())]
 
+    async def changed_after(self, utc: float) -> dict[str, Any] | None:
+        """What was in force until the first change of pace or light after a moment; None where none came."""
+        await self._writing.settled()
+        notes = await self.store.notes(self.shoot, kind="changed")
+        return next((note.facts.get("before") for note in notes if note.utc > utc), None)
+
     def _mine(self, notes: list[Note]) -> list[Note]:
         return [note for note in notes if note.facts.get("camera", FIRST_CAMERA) == self.camera]
 

@@ -204,3 +204,26 @@ def test_a_restart_without_a_metered_frame_knows_the_bias_that_was_in_force(bias
     now = moment(progress, window.start_utc)
     again = resume(FOLLOW, window, now, last=row_of(slot, None, 0.0), frames_done=400, adjust=adjust)
     assert again.light.offset_at(now.utc) == pytest.approx(BRIGHTER_EV, abs=0.25)
+
+
+@pytest.mark.parametrize("offsets", [None, [-2, 0, 2]])
+@pytest.mark.parametrize("bias_ev", [-1.5, 1.5])
+def test_a_bias_that_came_after_the_last_frame_holds_where_nothing_is_metered(
+    bias_ev: float, offsets: list[float] | None
+):
+    """What is known of the light is what the last frame was exposed for, without that bias; the sky model tells how
+    much darker it is a while later."""
+    plan = FOLLOW if offsets is None else bracketed(offsets, "follow")
+    size = len(plan.light.offsets)
+    window = next(windows(plan, NOON))
+    rows = [row.model_copy(update={"scene_ev": None}) for _, row in walked(plan, 40 * size)]
+    now = Moment(rows[-1].due_utc + 0.5, 100.0)
+    asked = []
+    for adjust in (Adjust(), Adjust(bias_ev=bias_ev)):
+        progress = resume(
+            plan, window, now, last=rows[-1], frames_done=40, rows=rows[-6:], adjust=adjust, then=Adjust()
+        )
+        slot = next_slot(plan, adjust, progress, None, Moment(now.utc + progress.due_mono - 100, progress.due_mono))
+        assert isinstance(slot, Slot)
+        asked.append(slot.target_ev)
+    assert asked[1] == pytest.approx(asked[0] - bias_ev, abs=1e-6)

@@ -58,6 +58,16 @@ async def test_what_was_open_is_taken_up_again(store: Store):
     assert [frame.seq for frame in await again.unfetched(0, 5, 1)] == [1]
 
 
+async def test_what_was_in_force_before_a_change(store: Store):
+    """Of several changes after a moment the first tells what was in force until then."""
+    book = Book(samples.SHOOT, store, Hub("run"), camera=samples.CAMERA)
+    await book.note("changed", "light: bias_ev 1.0", 100.0, before={"bias_ev": 0.0})
+    await book.note("changed", "light: bias_ev 2.0", 200.0, before={"bias_ev": 1.0})
+    assert await book.changed_after(50.0) == {"bias_ev": 0.0}
+    assert await book.changed_after(100.0) == {"bias_ev": 1.0}
+    assert await book.changed_after(200.0) is None
+
+
 async def test_an_intent_that_is_taken_back_leaves_no_trace(store: Store):
     book = Book(samples.SHOOT, store, Hub("run"), camera=samples.CAMERA)
     await book.intend(samples.due(1), 5)

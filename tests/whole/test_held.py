@@ -197,3 +197,24 @@ async def test_two_cameras_go_on_together(tmp_path: Path) -> None:
         moments.setdefault(row.seq, set()).add(round(row.due_utc, 3))
     assert all(len(each) == 1 for each in moments.values()), moments
     assert max(next(iter(each)) for each in moments.values()) > held.held_until_utc
+
+
+async def test_a_bias_given_in_a_hold_holds_after_a_restart_though_nothing_is_metered(tmp_path: Path) -> None:
+    """What the last frame was exposed for tells of the light as it was without that bias."""
+    evening, follows = Evening(), {"kind": "follow", "aperture": 5.6, "iso": [100, 6400], "shutter_s": [0.001, 0.5]}
+    with evening.camera(tmp_path) as camera:
+        async with evening.rig(tmp_path, camera.address) as rig:
+            await camera_there(rig)
+            when = {"start": "now", "frames": 7}
+            shoot = await rig.start_shoot(plan(INTERVAL_S, when=when, light=follows, files={"fetch": "none"}))
+            await until(lambda: rig.shoots.runs[shoot.id].book.counts.done >= 3)
+            await rig.shoots.hold(shoot.id)
+            await until(lambda: not rig.shoots.runs[shoot.id].book.open_frames())
+            await rig.shoots.change_light(shoot.id, bias_ev=2.0)
+        async with evening.rig(tmp_path, camera.address) as rig:
+            await camera_there(rig)
+            await rig.shoots.resume(shoot.id)
+            shoot, log, _ = await through(rig, shoot)
+    exposed = [row for row in log if row.target_ev is not None and row.state != "missed"]
+    before, after = (row.target_ev for row in (exposed[0], exposed[-1]))
+    assert before - after == pytest.approx(2.0, abs=0.5)
