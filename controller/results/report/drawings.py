@@ -10,7 +10,7 @@ import math
 import re
 from bisect import bisect
 from collections.abc import Iterator, Sequence
-from datetime import tzinfo
+from datetime import datetime, tzinfo
 from html import escape
 from itertools import pairwise
 from typing import Any
@@ -27,6 +27,7 @@ _ROLES = {"#000010": "soft", "#000020": "strong", "#000030": "gone"}  # colours 
 _SOFT, _STRONG, _GONE = _ROLES
 _DAY_S = 86_400.0  # matplotlib counts time in days of POSIX time
 _TWILIGHTS_DEG = (-6.0, -12.0, -18.0)
+_LEAST_EV = 0.2  # from the foot of a drawing to its top
 _POINTS = 750  # of which each is the least and the largest of what it stands for
 _DROPPED = ("metadata", "style")
 _KEPT = frozenset(
@@ -53,6 +54,7 @@ def over_sun(curves: Curves) -> str:
         ):
             upper.plot(x, list(_parted(values, breaks)), color=colour, linewidth=wide, label=name, **how)
         _legend(upper)
+        _not_too_near(upper)
         upper.set_ylabel("EV at ISO 100")
         lower.plot(x, list(_parted(curves.interval_s, breaks)), color=_STRONG, **how)
         lower.set_ylabel("interval, s")
@@ -88,6 +90,7 @@ def brightness(track: Track, missed_utc: Sequence[float], zone: tzinfo) -> str:
         ):
             axes.plot(*zip(*_outline(x, values, pauses), strict=True), color=colour, linewidth=wide, label=name)
         _legend(axes)
+        _not_too_near(axes)
         for place in marks:
             axes.axvline(place, ymax=0.06, color=_GONE, linewidth=1.0)
         axes.set_ylabel("EV over mid grey")
@@ -107,8 +110,17 @@ def _clock(axes: Any, zone: tzinfo) -> None:
     over: Any = dates  # untyped
     locator = over.AutoDateLocator(tz=zone, minticks=2, maxticks=6)
     axes.xaxis.set_major_locator(locator)
-    axes.xaxis.set_major_formatter(over.ConciseDateFormatter(locator, tz=zone))
-    axes.set_xlabel(str(zone))
+    axes.xaxis.set_major_formatter(over.ConciseDateFormatter(locator, tz=zone, show_offset=False))
+    first, last = (datetime.fromtimestamp(day * _DAY_S, zone).date() for day in axes.dataLim.intervalx)
+    axes.set_xlabel(f"{first}{'' if first == last else f' – {last}'}, {zone}")
+
+
+def _not_too_near(axes: Any) -> None:
+    """What hardly moves is a level line, not its last digits spread over the whole drawing."""
+    low, high = axes.get_ylim()
+    if high - low < _LEAST_EV:
+        middle = (low + high) / 2
+        axes.set_ylim(middle - _LEAST_EV / 2, middle + _LEAST_EV / 2)
 
 
 def lateness(bars: Sequence[Bar]) -> str:
@@ -147,6 +159,7 @@ class _Drawing:
             "xtick.color": _SOFT,
             "ytick.color": _SOFT,
             "legend.fontsize": 11.0,
+            "axes.formatter.useoffset": False,  # a number beside each tick is the tick's
             "svg.fonttype": "none",  # text stays text
             "svg.hashsalt": "duskhand",  # the same curves give the same page
         }
