@@ -11,6 +11,7 @@ import logging
 import math
 import time
 from collections.abc import AsyncIterator, Callable, Sequence
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -46,6 +47,30 @@ AT_ONCE = 20
 """Frames of one shoot in one look, so that what was read back is fresh when it is decided on."""
 
 
+MOST_LOOKED = 500
+"""Frames of one shoot that one look goes through. Those that may not go may be all of a season, as where two copies are
+wanted and there is one place."""
+
+LONG_S, SHARE = 1.0, 0.01
+"""A way through a shoot's log that took longer than the first is followed by a rest, so that looking takes no more than
+this share of the time."""
+
+
+class _Way:
+    """Through the frames of a shoot, look after look. `after` is the slot that was come to, `before` the one before."""
+
+    def __init__(self) -> None:
+        self.after = self.before = 0
+        self.took_s = 0.0
+        self.rests_until_mono = -math.inf
+
+    def again(self) -> None:
+        """It has come to the end."""
+        rest_s = self.took_s / SHARE if self.took_s > LONG_S else 0.0
+        self.after = self.before = 0
+        self.took_s, self.rests_until_mono = 0.0, time.monotonic() + rest_s
+
+
 class _Rig(Protocol):
     directory: Path
     clock: Clock
@@ -61,6 +86,7 @@ class Freeing:
     ) -> None:
         self._rig, self._copying, self._links, self._clock_right = rig, copying, links, clock_right
         self._refused: set[int] = set()  # frames that a card did not let go; not asked again until the rig is restarted
+        self._ways: dict[tuple[str, Where], _Way] = {}
 
     async def look(self) -> None:
         """Delete what may go now. Raises StoreError."""
@@ -75,6 +101,8 @@ class Freeing:
                     await self._free_card(shoot, rule)
             except CopyError as error:  # told where copies are made; nothing goes meanwhile
                 log.info("%s: nothing is deleted now: %s", shoot, error)
+                for way in self._ways.values():
+                    way.after = way.before  # the frame that could not be read back is the next one again
 
     # ---- from the rig
 
@@ -120,8 +148,7 @@ class Freeing:
         asked = 0
         async for frame in self._frames(shoot, "card", math.inf):
             link = next((link for link in self._links if link.id == frame.camera and link.opened is not None), None)
-            held = await self._held(frame)
-            if link is None or frame.id in self._refused or not card_due(rule, held):
+            if link is None or frame.id in self._refused or not card_due(rule, held := await self._held(frame)):
                 continue
             back = await self._read_back(frame, TWO - held.on_rig)
             if card_may_go(rule, held, back, now_mono=time.monotonic()):
@@ -159,13 +186,28 @@ class Freeing:
     # ---- what is known
 
     async def _frames(self, shoot: str, where: Where, before_utc: float) -> AsyncIterator[Frame]:
-        after = 0
-        while found := await self._rig.store.copies.fetched_frames(
-            shoot, where, before_utc=before_utc, copies=ONE_OTHER, after=after, limit=AT_ONCE
-        ):
-            for frame in found:
-                yield frame
-            after = found[-1].seq
+        """The next frames on the way through the shoot's log; its first ones again once it has come to the end."""
+        way = self._ways.setdefault((shoot, where), _Way())
+        begun, left = time.monotonic(), MOST_LOOKED
+        if begun < way.rests_until_mono:
+            return
+        try:
+            while left > 0:
+                found = await self._rig.store.copies.fetched_frames(
+                    shoot, where, before_utc=before_utc, copies=ONE_OTHER, after=way.after, limit=AT_ONCE
+                )
+                if len(found) == AT_ONCE and found[0].seq < found[-1].seq:  # cameras of a slot stay together
+                    found = [frame for frame in found if frame.seq < found[-1].seq]
+                for frame, next_one in zip_longest(found, found[1:]):
+                    whole = next_one is None or next_one.seq > frame.seq
+                    way.before, way.after, left = way.after, frame.seq - (not whole), left - 1
+                    yield frame
+                if not found:
+                    break
+        finally:
+            way.took_s += time.monotonic() - begun
+        if left > 0:
+            way.again()
 
     async def _held(self, frame: Frame) -> Held:
         on_card = frame.camera_file is not None and frame.card_freed_utc is None
