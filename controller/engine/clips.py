@@ -138,11 +138,11 @@ class Clips:
         return False
 
     def _interval_s(self) -> float | None:
-        """The shortest interval that is shot at now, wall seconds."""
+        """The shortest interval that is shot at now, wall seconds; of a bracket from frame to frame on average."""
         rate = self._rig.clock.rate
         return min(
             (
-                run.slots.progress.interval_s / rate
+                run.slots.progress.interval_s / len(run.plan.light.offsets) / rate
                 for run in self._rig.shoots.all_runs
                 if run.shoot.state is ShootState.SHOOTING
                 and run.slots.progress is not None

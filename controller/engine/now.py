@@ -112,8 +112,8 @@ def _heading(found: Towards | None) -> Heading | None:
 
 
 def storage(facts: RigFacts, interval_s: float | None, files: Files | None) -> Storage:
-    """Room left, and for how many hours of the present interval it lasts, by what frames were seen to take; small
-    pictures alone by the same guess as a plan's forecast.
+    """Room left, and for how many hours it lasts at `interval_s` from frame to frame, by what frames were seen to take;
+    small pictures alone by the same guess as a plan's forecast.
 
     A body's own count of frames goes by a guess at their size, and mostly ends at 9999: it counts for the card only
     where the body tells no bytes.
@@ -257,13 +257,22 @@ def describe(facts: RigFacts, run: ShootRun | None, forecasts: Forecasts) -> Now
         if now.exposure is None and last.shutter_s and last.aperture and last.iso and last.exposure_ev is not None:
             now.exposure = _exposure(last.shutter_s, last.aperture, last.iso, last.exposure_ev)
             now.gap_s = last.gap_s
-    now.storage = storage(facts, now.interval_s, run.plan.files)
-    if facts.bytes_per_frame and now.interval_s and run.plan.files.every is not None:
-        frames_per_h = 3600 / now.interval_s / run.plan.files.every
+    apart_s = _apart_s(run, now.interval_s)
+    now.storage = storage(facts, apart_s, run.plan.files)
+    if facts.bytes_per_frame and apart_s and run.plan.files.every is not None:
+        frames_per_h = 3600 / apart_s / run.plan.files.every
         now.places = [_lasting(place, facts.bytes_per_frame * frames_per_h) for place in facts.places]
     now.attention = attention(facts, run, now)
     now.well = not now.attention
     return now
+
+
+def _apart_s(run: ShootRun, interval_s: float | None) -> float | None:
+    """From one frame to the next, seconds: of a bracket, in which they come unevenly, on average."""
+    progress, count = run.slots.progress, len(run.plan.light.offsets)
+    if count == 1 or progress is None or progress.interval_s is None:
+        return interval_s
+    return progress.interval_s / count
 
 
 def _sky(now: Now, site: Site) -> None:

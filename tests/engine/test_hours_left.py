@@ -39,6 +39,30 @@ async def test_the_figure_is_that_of_the_files_from_its_first_to_its_last(tmp_pa
     assert all(0.75 < hours / true_h < 1.25 for hours in shown), (true_h, min(shown), max(shown))
 
 
+async def test_a_bracket_s_frames_count_as_often_as_they_come(tmp_path: Path) -> None:
+    """Three every 10 s, 0.15 s, 0.2 s and 9.65 s apart: whichever is in hand, the card lasts as long."""
+    evening, offsets = Evening(20.0), {"bracket_ev": [-1.0, 0.0, 1.0]}
+    with evening.camera(tmp_path, size="300x200", capacity=8e9) as camera:
+        async with evening.rig(tmp_path, camera.address) as rig:
+            await camera_there(rig)
+            still = {"kind": "fixed", "shutter_s": 0.1, "aperture": 5.6, "iso": 400} | offsets
+            await rig.start_shoot(plan(interval_s=10.0, light=still, files={"fetch": "none"}))
+            shown, apart = list[float](), set[float]()
+            async with asyncio.timeout(120):
+                while len(apart) < 3 or (await rig.now()).frames_done < 12:
+                    now = await rig.now()
+                    if now.storage is not None and now.storage.card_hours_left is not None and now.interval_s:
+                        shown.append(now.storage.card_hours_left)
+                        apart.add(round(now.interval_s, 1))
+                    await asyncio.sleep(0.02)
+                    await rig._look_at_cameras()
+    assert max(apart) > 5 * min(apart)
+    assert shown
+    assert max(shown) < 1.25 * min(shown)
+    size = fmean(path.stat().st_size for path in camera.card.rglob("*.JPG"))
+    assert fmean(shown) == pytest.approx(8e9 / size * 10.0 / 3 / 3600, rel=0.3)
+
+
 def facts(free_bytes: int | None, frames: int | None, each: int | None) -> Any:
     camera = CameraNow(
         id="camera-1", model="x", address="usb:", connected=True, card_free_bytes=free_bytes, card_free_frames=frames
