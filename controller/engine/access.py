@@ -6,6 +6,7 @@ only its hash is kept. Codes live in memory: a restart voids them.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import secrets
 import time
@@ -14,7 +15,7 @@ from typing import NamedTuple
 
 from controller.store import Store
 from controller.words.access import Admitted, Invitation, Rights, Session
-from controller.words.errors import Conflict, DuskhandError
+from controller.words.errors import Conflict, DuskhandError, StoreError
 
 CODE_S = 600.0
 """Seconds for which a code holds."""
@@ -96,7 +97,8 @@ class Access:
         if session is not None and self._now_utc() - (session.seen_utc or session.created_utc) > _SEEN_EVERY_S:
             session = session.model_copy(update={"seen_utc": self._now_utc()})
             self._sessions[_hash(secret)] = session
-            await self._store.session_seen(session.id, self._now_utc())
+            with contextlib.suppress(StoreError):  # a full disk shuts nobody out; it is told where frames are logged
+                await self._store.session_seen(session.id, self._now_utc())
         return session
 
     def holds(self, session: Session) -> bool:

@@ -18,6 +18,7 @@ from api import create_app
 from controller.daemon import Rig
 from controller.engine.access import CODE_S, TRIES, Access
 from controller.words.access import Rights
+from controller.words.errors import StoreError
 from tests.support.serving import PLAN, serving
 
 SESSION, INVITE, SESSIONS = "/api/v1/session", "/api/v1/invitations", "/api/v1/sessions"
@@ -173,6 +174,21 @@ async def test_a_stream_ends_with_its_session(rig: Rig) -> None:
                 async for _ in lines:
                     rig.hub.publish("heartbeat", (await rig.now()))
         assert rig.access.sessions == []
+
+
+async def test_a_log_that_takes_nothing_shuts_nobody_out(rig: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When a device was seen is kept once an hour: with a full disk that hour's first request was answered by 500."""
+
+    async def full(*_: object) -> None:
+        raise StoreError("disk-full", "the disk is full")
+
+    async with visitor(rig) as phone:
+        await paired(rig, phone)
+        later = rig.clock.utc() + 7200.0
+        monkeypatch.setattr(rig.access, "_now_utc", lambda: later)
+        monkeypatch.setattr(rig.store, "session_seen", full)
+        assert (await phone.get("/api/v1/now")).status_code == 200
+        assert rig.access.sessions[0].seen_utc == later
 
 
 async def test_sessions_outlive_the_service(rig: Rig) -> None:
