@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 from controller.decide.advice import needs
@@ -28,8 +27,8 @@ def plan_facts(plan: Plan, now_utc: float, body: Body | None, known: Known) -> P
     return PlanFacts(
         name=plan.name,
         frames=None if frames is None else frames + need.test_frames,
-        longest_exposure_s=max(p.exposure.shutter_s for p in points),
-        shortest_exposure_s=min(p.exposure.shutter_s for p in points) * math.exp2(min(plan.light.offsets)),
+        longest_exposure_s=max(p.longest.shutter_s for p in points),
+        shortest_exposure_s=min(exposure.shutter_s for p in points for exposure in p.exposures),
         shortest_interval_s=min(p.interval_s for p in points),
         longest_interval_s=max(p.interval_s for p in points),
         least_gap_s=least_s,

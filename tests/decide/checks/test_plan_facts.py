@@ -27,6 +27,15 @@ def test_an_hour_at_ten_seconds():
     assert facts.on_pulses is facts.frees is False
 
 
+def test_a_bracket_s_shortest_and_longest():
+    """Two stops to either side of 2 s, in 20 s; within it the gap is the plan's, and the shortest comes 1.5 s apart."""
+    light = {"bracket_ev": [-2, 0, 2]}
+    facts = plan_facts(changed(HOUR, light=light, pace={"interval_s": 20.0, "min_gap_s": 1.0}), BEFORE, None, Known())
+    assert facts.frames == 3 * 180
+    assert (facts.shortest_exposure_s, facts.longest_exposure_s) == pytest.approx((0.5, 8.0))
+    assert (facts.least_gap_s, facts.least_step_s) == pytest.approx((1.0, 1.5))
+
+
 def test_half_of_it_is_left_at_half_past():
     assert plan_facts(HOUR, utc("2026-10-03T18:30:00+02:00"), None, Known()).frames == 180
 
