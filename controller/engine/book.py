@@ -70,6 +70,8 @@ class Book:
         self.lately_lost: deque[Frame] = deque(maxlen=REMEMBERED)
         self.off = 0  # slots missed since the rig was not running, of those logged since it was started
         self._counts: Counter[FrameState] = Counter()
+        self._unlogged: set[int] = set()  # slots in `frames` that have no row, and get none
+        self._left_out: tuple[int, int] | None = None  # the first and the last of those, while no rows are kept
         self._writing = writing or InOrder(shoot)
 
     async def load(self) -> None:
@@ -110,6 +112,9 @@ class Book:
         """
         self.frames[frame.seq] = frame
         self._counts[FrameState.DUE] += 1
+        if await self._leaves_out(frame):
+            self._unlogged.add(frame.seq)
+            return
 
         async def write() -> None:
             number = await self.store.intend(frame)
@@ -124,6 +129,8 @@ class Book:
         self._counts[FrameState.MISSED] += len(frames)
         self.last = frames[-1]
         self._remember(frames)
+        if await self._leaves_out(frames[0], frames[-1]):
+            return
         within_s = None if len(frames) < MANY else MANY_WITHIN_S
         await self._writing.write(lambda: self.store.add_missed(frames), within_s)
         for frame in frames[-50:]:
@@ -160,7 +167,8 @@ class Book:
         if frame.state is not FrameState.DUE and (self.last is None or seq >= self.last.seq):
             self.last = frame
         camera = frame.camera
-        await self._writing.write(lambda: self.store.change_frame(self.shoot, seq, camera, **fields))
+        if seq not in self._unlogged:
+            await self._writing.write(lambda: self.store.change_frame(self.shoot, seq, camera, **fields))
         frame = self.frames.get(seq, frame)
         if frame.state is not FrameState.DUE:
             self._hub.publish("frame", frame)
@@ -170,7 +178,26 @@ class Book:
         """Take back the intent to release a slot: it is no longer due."""
         frame = self.frames.pop(seq)
         self._counts[FrameState.DUE] -= 1
-        await self._writing.write(lambda: self.store.withdraw(self.shoot, seq, frame.camera))
+        if seq in self._unlogged:
+            self._unlogged.discard(seq)
+        else:
+            await self._writing.write(lambda: self.store.withdraw(self.shoot, seq, frame.camera))
+
+    async def _leaves_out(self, first: Frame, last: Frame | None = None) -> bool:
+        """Whether slots get no row, since the log has taken nothing for so long that there is no room to keep more of
+        them; noted where that begins and ends. Their frames are on the card."""
+        before = self._left_out
+        if not self._writing.full:
+            if before is not None:
+                self._left_out = None
+                text = f"rows are kept again; slots {before[0]} to {before[1]} have none: look at the card"
+                await self.note("slots-unlogged", text, first.due_utc, first_seq=before[0], last_seq=before[1])
+            return False
+        self._left_out = (first.seq if before is None else before[0], (last or first).seq)
+        if before is None:
+            text = f"from slot {first.seq} on no rows are kept until the log can be written; frames go on, to the card"
+            await self.note("slots-unlogged", text, first.due_utc, first_seq=first.seq)
+        return True
 
     async def unfetched(self, start: int, limit: int, every: int) -> list[Frame]:
         """The first `limit` frames from slot `start` on that are on the card only, of every so manyth slot."""
@@ -197,6 +224,7 @@ class Book:
     def forget(self, seq: int) -> None:
         """Nothing more is expected of this frame."""
         self.frames.pop(seq, None)
+        self._unlogged.discard(seq)
 
     async def note(self, kind: str, text: str, utc: float, **facts: Any) -> None:
         """Write something that happened, and tell listeners."""

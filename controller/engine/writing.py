@@ -24,6 +24,10 @@ SETTLED_S = 10.0
 TOGETHER = 50
 """Entries that go to the log at once."""
 
+MOST = 50_000
+"""Entries that wait, some 50 MB, before those of new slots are left out: half a day of frames. A disk that has become
+read-only may stay so for weeks, and a rig whose memory is full shoots no more."""
+
 Operation = Callable[[], Awaitable[object]]
 
 
@@ -31,6 +35,7 @@ class Writing(Protocol):
     """How a book's entries come into its log."""
 
     trouble: StoreError | None  # why the log cannot be written at present
+    full: bool  # so much waits that there is no memory for more slots, until all of it is written
 
     async def write(self, operation: Operation, within_s: float | None = None) -> None:
         """Returns once `operation` is in the log or cannot be, or after `within_s` wall seconds; it is written anyhow.
@@ -53,6 +58,7 @@ class InOrder:
 
     def __init__(self, shoot: str) -> None:
         self.trouble: StoreError | None = None
+        self.full = False
         self._shoot = shoot
         self._queue: deque[tuple[Operation, asyncio.Future[None]]] = deque()
         self._begun_s: float | None = None
@@ -62,6 +68,7 @@ class InOrder:
         loop = asyncio.get_running_loop()
         done: asyncio.Future[None] = loop.create_future()
         self._queue.append((operation, done))
+        self.full = self.full or len(self._queue) >= MOST
         if self._task is None or self._task.done():
             self._task = asyncio.create_task(self._work())
         if self.trouble is not None:
@@ -95,6 +102,7 @@ class InOrder:
             if again:
                 self._queue.extendleft(reversed(again))
                 await asyncio.sleep(RETRY_S)
+        self.full = False
         if self.trouble is not None:
             log.warning("%s: the log is being written again", self._shoot)
             self.trouble = None

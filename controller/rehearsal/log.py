@@ -130,6 +130,7 @@ class AtOnce:
     """Implements engine.writing.Writing for a log that does not keep anybody waiting."""
 
     trouble: StoreError | None = None
+    full = False
 
     def write(self, operation: Operation, within_s: float | None = None) -> Coroutine[Any, Any, None]:
         return cast("Coroutine[Any, Any, None]", operation())

@@ -137,3 +137,40 @@ async def test_a_lost_frame_is_remembered_until_its_file_is_known(store: Store):
     assert [frame.seq for frame in book.lately_lost] == [1, 2]
     await book.change(1, state=FrameState.WRITTEN, camera_file="/a/1.JPG")
     assert [frame.seq for frame in book.lately_lost] == [2]
+
+
+async def test_a_log_that_takes_nothing_for_weeks_does_not_fill_the_memory(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+):
+    """A memory card that fails is made read-only by the system, and nobody comes: the rig has to shoot on."""
+    monkeypatch.setattr(writing, "RETRY_S", 0.05)
+    monkeypatch.setattr(writing, "MOST", 40)
+    book = Book(samples.SHOOT, store, Hub("run"), camera=samples.CAMERA)
+    await allow_pages(store, 1)
+    for seq in range(1, 201):
+        await book.intend(samples.due(seq), 0.01)
+        await book.change(seq, state=FrameState.WRITTEN, camera_file=f"/a/{seq}.JPG")
+        book.forget(seq)
+    await book.missed([samples.due(seq).but({"state": FrameState.MISSED, "cause": "busy"}) for seq in (201, 202)])
+    await book.intend(samples.due(203), 0.01)
+    await book.withdraw(203)
+    assert (book.counts.written, book.counts.missed) == (200, 2)
+    assert len(book._writing._queue) < 100  # type: ignore[attr-defined]
+    assert not book._unlogged
+    await allow_pages(store, 100_000)
+    async with asyncio.timeout(10):
+        while book.trouble is not None:
+            await asyncio.sleep(0.02)
+    await book.intend(samples.due(203), 5)
+    await book.change(203, state=FrameState.WRITTEN, camera_file="/a/203.JPG")
+    await book.close()
+    rows = await store.frames(samples.SHOOT)
+    logged = len(rows) - 1
+    assert 20 <= logged < 200
+    assert [(row.seq, row.state) for row in rows] == [
+        *((seq, FrameState.WRITTEN) for seq in range(1, logged + 1)),
+        (203, FrameState.WRITTEN),
+    ]
+    begins, ends = await store.notes(samples.SHOOT, kind="slots-unlogged")
+    assert begins.facts == {"first_seq": logged + 1, "camera": samples.CAMERA}
+    assert (ends.facts["first_seq"], ends.facts["last_seq"]) == (logged + 1, 203)
