@@ -107,6 +107,28 @@ def test_a_day_without_a_window_says_why_and_when_the_next_is(day: date, says: s
     assert advise(WEEKLY, day, now_utc=NOON).elsewhere == says
 
 
+def test_days_that_are_left_out_are_told_and_those_that_are_none_are_not():
+    found = advise(WEEKLY, date(2026, 12, 1), now_utc=NOON)
+    assert [(day.day, day.cause) for day in found.skipped] == [("2027-01-01", "skipped by the plan")]
+
+
+def test_what_is_so_on_several_evenings_is_said_of_one():
+    """Of two the first, or the worst: by the limits of ISO 100 pictures are darkest on the night without a moon."""
+    plan = changed(WEEKLY, light={"iso": [100, 100], "shutter_s": [0.001, 4.0]}, when={"until": "2026-12-12"})
+    told = {w.remedy: w.what for w in advise(plan, date(2026, 12, 4), now_utc=NOON).warnings}
+    dark = next(what for what in told.values() if "darker than wanted" in what)
+    assert dark.startswith("worst on ")
+    alone = changed(plan, when={"until": "2026-12-04"})
+    once = [w.what for w in advise(alone, date(2026, 12, 4), now_utc=NOON).warnings if "darker" in w.what]
+    assert once[0].startswith("from 18:00")
+    two = changed(plan, when={"until": "2026-12-05"})
+    both = [w.what for w in advise(two, date(2026, 12, 4), now_utc=NOON).warnings if "darker" in w.what]
+    assert both[0].startswith(("worst on 4 Dec 2026: from 18:00", "worst on 5 Dec 2026: from 18:00"))
+    fast = {"kind": "timed", "from_s": 4.0, "to_s": 400.0, "over": "10min"}
+    quick = [w.what for w in advise(changed(two, pace=fast), date(2026, 12, 4), now_utc=NOON).warnings]
+    assert any(what.startswith("first on 4 Dec 2026: the interval is to change by") for what in quick)
+
+
 def test_a_plan_for_one_date_asked_for_another():
     plan = changed(QUAY, when={"date": "2026-12-10"})
     assert elsewhere(plan, date(2026, 12, 10)) is None

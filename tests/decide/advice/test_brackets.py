@@ -55,6 +55,11 @@ def test_a_bracket_that_its_interval_does_not_hold():
     told = warned(asked(PLAN), "the interval holds the shutter")
     assert told is not None
     assert "use intervals of 51 s from there on" in told
+    (held,) = [w for w in asked(PLAN).warnings if "the interval holds the shutter" in w.what]
+    (ahead,), _ = look_ahead(PLAN, NOON, None)
+    dark = next(p.utc for p in ahead.points if p.exposures[2].iso > 100)
+    assert held.utc == pytest.approx(dark, abs=600)
+    assert held.what.startswith(f"from {plan_clock(held.utc)} ")
     assert warned(asked(steady(40.0)), "the interval holds the shutter")
     assert warned(asked(steady(51.0)), "the interval holds the shutter") is None
 

@@ -98,6 +98,7 @@ def test_a_body_that_needs_longer_than_the_gap():
     told = said(asked(clocked(pace={"kind": "steady", "interval_s": 5.0}), body=body), "is the shortest that is safe")
     assert told is not None
     assert told.what.startswith("from 18:00 (sun ")
+    assert told.utc == START
     assert "releases are 5 s apart at 2 s, and " in told.what
     safe = float(told.what.partition("2 s, and ")[2].partition(" s is")[0])
     assert safe == pytest.approx(5.6, abs=0.3)  # and what setting took

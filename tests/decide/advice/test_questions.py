@@ -182,6 +182,8 @@ def test_what_is_said_of_a_card_for_weeks():
     assert tests.startswith("64.0 GB hold 2133 frames of 30 MB, up to 5 of them test frames before each window: ")
     all_of_it = asked(plan, card_bytes=1e12)
     assert all_of_it.answer.text.endswith(": all of the plan's 12,960, and 20,373 more.")
+    with_tests = asked(changed(plan, light={"test_frame": True}), card_bytes=1e12)
+    assert with_tests.answer.text.endswith(": all of the plan's 12,960, and 20,283 more.")  # 18 windows of five each
 
 
 def test_a_card_and_a_plan_without_an_end():
@@ -225,6 +227,15 @@ def test_a_clip_that_whole_frames_of_many_windows_do_not_meet():
         ({"kind": "sun", "points": [[2, 5.0], [-14, 20.0]]}, {"points": [[2, 10.0], [-14, 40.0]]}),
         ({"kind": "light", "points": [[8, 5.0], [-4, 20.0]]}, {"points": [[8, 10.0], [-4, 40.0]]}),
         ({"kind": "steady", "interval_s": 5.0, "stretch_to_s": 10.5}, {"interval_s": 10.0, "stretch_to_s": 10.5}),
+        (
+            {"kind": "timed", "from_s": 4.0, "to_s": 16.0, "stretch_to_s": 9.0},
+            {"from_s": 8.0, "to_s": 32.0, "stretch_to_s": 9.0},
+        ),
+        ({"kind": "timed", "from_s": 16.0, "to_s": 4.0, "stretch_to_s": 8.0}, {"from_s": 32.0, "to_s": 8.0}),
+        (
+            {"kind": "sun", "points": [[2, 5.0], [-14, 20.0]], "stretch_to_s": 11.0},
+            {"points": [[2, 10.0], [-14, 40.0]], "stretch_to_s": 11.0},
+        ),
         ({"kind": "steady", "interval_s": 5.0, "stretch_to_s": 10.0}, {"interval_s": 10.0}),
     ],
 )

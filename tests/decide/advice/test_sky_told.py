@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from controller.decide.advice.advise import advise
@@ -118,6 +120,9 @@ def remedy(plan: Plan) -> str:
 def test_what_makes_up_for_shorter_exposures():
     """16 s for points of 5.5 s lack log2(16 / 5.46) = 1.55 EV (NPF: 16.856·2.83 + 0.0997·24 + 13.713·5.9 over 24)."""
     at_limit = remedy(starry([100, 3200], [2.8, 2.8]))
+    stars = advise(starry([100, 3200], [2.8, 2.8]), utc("2026-12-08T10:00:00"), now_utc=NOON).stars
+    assert stars.one_pixel_s == pytest.approx(5.9e-3 / 24 / math.radians(15.041 / 3600), abs=0.01)
+    assert (stars.npf_s, stars.rule_500_s) == pytest.approx((5.46, 20.83), abs=0.01)
     assert "5.5 s by the NPF formula, 21 s by the 500 rule" in at_limit
     assert "that lacks 1.6 EV, and ISO and aperture are at their limits" in at_limit
     assert "allow a higher ISO, or take a faster lens" in at_limit
