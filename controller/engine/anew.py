@@ -15,12 +15,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from controller.decide.plan import FixedLight, plan_from
+from controller.engine.passed import MOST
 from controller.store import Store, pictures
 from controller.store.pictures import OnDisk, exposure_of
 from controller.store.sidecar import read_all
 from controller.words.clock import Clock
 from controller.words.documents import Frame, FrameState, Note, Shoot
 from controller.words.errors import BadInput
+from controller.words.layout import shoot_directory
 from controller.words.stops import exposure_ev
 
 log = logging.getLogger(__name__)
@@ -74,13 +76,18 @@ async def make_anew(store: Store, directory: Path, clock: Clock) -> list[str]:
     """
     said: list[str] = []
     known = {shoot.id for shoot in await store.shoots()}
-    found, unread = await asyncio.to_thread(read_all, directory)
+    try:
+        found, unread = await asyncio.to_thread(read_all, directory)
+    except OSError as error:  # what cannot be read keeps no rig from shooting
+        log.warning("what lies on the rig cannot be read: %s", error)
+        found, unread = [], [directory]
     lacking = [shoot for shoot in found if shoot.id not in known]
     if store.aside is not None or lacking:
         said.append(await _whole(store, directory, clock, lacking, unread))
-    elif store.unclean:
+    if store.unclean:
+        whole = {shoot.id for shoot in lacking}
         for shoot in await store.open_shoots():
-            said += await _tail(store, directory, clock, shoot)
+            said += [] if shoot.id in whole else await _tail(store, directory, clock, shoot)
     for line in said:
         log.warning("%s", line)
     return said
@@ -91,7 +98,12 @@ async def _whole(store: Store, directory: Path, clock: Clock, lacking: list[Shoo
     counts: dict[str, int] = {}
     for shoot in lacking:
         await _shoot(store, shoot, clock)
-        counts[shoot.id] = await _rows(store, directory, shoot, after={})
+        try:
+            counts[shoot.id] = await _rows(store, directory, shoot, after={})
+        except OSError as error:
+            log.warning("%s: its pictures cannot be read: %s", shoot.id, error)
+            counts[shoot.id] = 0
+            unread.append(directory / shoot_directory(shoot.id))
     utc = clock.utc()
     told = MadeAnew(utc, None if kept is None else kept.name, len(counts), sum(counts.values()))
     text = f"{told.what} from what lies on the rig. "
@@ -122,14 +134,18 @@ async def _shoot(store: Store, shoot: Shoot, clock: Clock) -> None:
 async def _tail(store: Store, directory: Path, clock: Clock, shoot: Shoot) -> list[str]:
     """Slots of a shoot under way that come after the log's last row, and of which there is a picture."""
     after: dict[str, int] = {}
-    for camera in await asyncio.to_thread(pictures.cameras, directory, shoot.id):
-        last = await store.last_frame(shoot.id, camera)
-        seq = 0 if last is None else last.seq
-        if await asyncio.to_thread(pictures.beyond, directory, shoot.id, camera, seq, AHEAD):
-            after[camera] = seq
-    if not after:
+    try:
+        for camera in await asyncio.to_thread(pictures.cameras, directory, shoot.id):
+            last = await store.last_frame(shoot.id, camera)
+            seq = 0 if last is None else last.seq
+            if await asyncio.to_thread(pictures.beyond, directory, shoot.id, camera, seq, AHEAD):
+                after[camera] = seq
+        if not after:
+            return []
+        made = await _rows(store, directory, shoot, after=after)
+    except OSError as error:
+        log.warning("%s: its pictures cannot be read: %s", shoot.id, error)
         return []
-    made = await _rows(store, directory, shoot, after=after)
     text = f"Shoot {shoot.id}: rows lost from the log are made anew from the pictures on the rig ({made})"
     await store.note(Note(utc=clock.utc(), shoot=shoot.id, kind=NOTE, text=text, facts={"after": after}))
     return [text]
@@ -141,13 +157,24 @@ async def _rows(store: Store, directory: Path, shoot: Shoot, after: dict[str, in
     for camera in list(after) or await asyncio.to_thread(pictures.cameras, directory, shoot.id):
         found = await asyncio.to_thread(pictures.on_disk, directory, shoot.id, camera)
         since = after.get(camera, 0)
-        beyond = {seq: slot for seq, slot in found.items() if seq > since}
+        beyond = _in_reach({seq: slot for seq, slot in found.items() if seq > since}, since)
         exposures = await asyncio.to_thread(_exposures, directory, shoot, beyond)
         rows = frames_of(shoot, camera, beyond, since, exposures)
         while batch := list(itertools.islice(rows, TOGETHER)):
             await store.add_missed(batch)
             made += len(batch)
     return made
+
+
+def _in_reach(found: dict[int, OnDisk], after: int) -> dict[int, OnDisk]:
+    """Up to a number that is farther from the one before than an outage leaves: somebody has put that file there."""
+    reached: dict[int, OnDisk] = {}
+    for seq, slot in found.items():
+        if seq - after > MOST:
+            break
+        reached[seq] = slot
+        after = seq
+    return reached
 
 
 Settings = dict[str, float]
@@ -158,6 +185,8 @@ def frames_of(
 ) -> Iterator[Frame]:
     """Rows for the slots after number `after`, up to the last of which there is a picture; the log has lost those that
     have none. `exposures` are what is known of some of them."""
+    if not found:
+        return
     steps = [
         (later.utc - earlier.utc) / (seq - before)
         for (before, earlier), (seq, later) in itertools.pairwise(found.items())

@@ -73,7 +73,12 @@ class Clips:
 
     async def open(self) -> None:
         """Take up what was to be made when the rig ended."""
-        for record in await asyncio.to_thread(clips.of_all_shoots, self._rig.directory):
+        try:
+            found = await asyncio.to_thread(clips.of_all_shoots, self._rig.directory)
+        except OSError as error:  # films are worth no frame
+            log.warning("films that were to be made are not known: %s", error)
+            return
+        for record in found:
             if record.state is ClipState.SHOOTING:
                 self._windows.take_up([record])
             elif record.state in (ClipState.WAITING, ClipState.MAKING):

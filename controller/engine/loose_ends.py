@@ -46,12 +46,15 @@ async def check_copies(store: Store, directory: Path, clock: Clock) -> None:
 
 def _fault(directory: Path, row: Frame, read: bool) -> str | None:
     path = directory / (row.local_file or "")
-    if not path.is_file():
-        return "is not on the disk"
-    if row.companion_file is None and row.bytes is not None and path.stat().st_size != row.bytes:
-        return f"has {path.stat().st_size} bytes instead of {row.bytes}"
-    if read and row.sha256 is not None and hashlib.sha256(path.read_bytes()).hexdigest() != row.sha256:
-        return "is not what was fetched, by its SHA-256"
+    try:
+        if not path.is_file():
+            return "is not on the disk"
+        if row.companion_file is None and row.bytes is not None and path.stat().st_size != row.bytes:
+            return f"has {path.stat().st_size} bytes instead of {row.bytes}"
+        if read and row.sha256 is not None and hashlib.sha256(path.read_bytes()).hexdigest() != row.sha256:
+            return "is not what was fetched, by its SHA-256"
+    except OSError as error:  # the cut has torn the disk itself there
+        return f"cannot be read: {error.strerror or error}"
     return None
 
 
@@ -59,15 +62,15 @@ async def tidy(store: Store, directory: Path, clock: Clock) -> None:
     """At the same time: what was left half written goes, and is noted. Raises StoreError."""
     for shoot in await store.open_shoots():
         gone: list[str] = []
-        for camera in await asyncio.to_thread(pictures.cameras, directory, shoot.id):
-            last = await store.last_frame(shoot.id, camera)
-            seq = 0 if last is None else last.seq
-            for path in await asyncio.to_thread(pictures.leftovers, directory, shoot.id, camera, seq, SIZES):
-                try:
+        try:
+            for camera in await asyncio.to_thread(pictures.cameras, directory, shoot.id):
+                last = await store.last_frame(shoot.id, camera)
+                seq = 0 if last is None else last.seq
+                for path in await asyncio.to_thread(pictures.leftovers, directory, shoot.id, camera, seq, SIZES):
                     path.unlink()
                     gone.append(str(path.relative_to(directory)))
-                except OSError as error:  # it is in nobody's way
-                    log.warning("%s: %s", path, error)
+        except OSError as error:  # they are in nobody's way
+            log.warning("%s: what was left half written stays: %s", shoot.id, error)
         if gone:
             text = f"half written when the rig ended, and removed: {', '.join(gone)}"
             note = Note(utc=clock.utc(), shoot=shoot.id, kind="left-over", text=text, facts={"files": gone})

@@ -4,9 +4,12 @@
 
 from __future__ import annotations
 
+import asyncio
+import errno
 import hashlib
 import os
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from PIL import Image
@@ -14,6 +17,7 @@ from PIL import Image
 from controller.camera.messages import CardFile
 from controller.engine.anew import FROM_PICTURE, NO_PICTURE, NOTE, STANDS_S, make_anew, told_lately
 from controller.engine.card_again import known_again
+from controller.engine.clips import Clips
 from controller.engine.loose_ends import check_copies, tidy
 from controller.engine.passed import nearest
 from controller.engine.reconcile import shots
@@ -142,6 +146,79 @@ async def test_rows_that_only_the_end_of_the_log_has_lost(tmp_path: Path) -> Non
             (1, None), (2, None), (3, FROM_PICTURE), (4, NO_PICTURE), (5, FROM_PICTURE),
         ]  # fmt: skip
         assert await make_anew(store, tmp_path, WallClock()) == []
+
+
+async def test_a_folder_without_a_picture_keeps_nothing_from_being_made_anew(tmp_path: Path) -> None:
+    """A shoot whose first frame had not come, or whose pictures somebody has moved away."""
+    (tmp_path / preview_path(SHOOT, 1)).parent.mkdir(parents=True)
+    await lose_the_log(tmp_path, shoot())
+    async with await Store.open(database_path(tmp_path)) as store:
+        (said,) = await make_anew(store, tmp_path, WallClock())
+        assert "shoots: 1, frames: 0" in said
+        assert [each.id for each in await store.open_shoots()] == [SHOOT]
+
+
+async def test_a_picture_that_somebody_has_put_there_makes_no_millions_of_rows(tmp_path: Path) -> None:
+    """Named by its day, as phones do: no outage leaves so many numbers between two frames."""
+    for seq in (1, 2):
+        preview(tmp_path, seq)
+    put(tmp_path / preview_path(SHOOT, 1).with_name("20261020.jpg"), EVENING_UTC + 30.0)
+    await lose_the_log(tmp_path, shoot())
+    async with await Store.open(database_path(tmp_path)) as store:
+        async with asyncio.timeout(30):
+            (said,) = await make_anew(store, tmp_path, WallClock())
+        assert "shoots: 1, frames: 2" in said
+
+
+async def test_what_the_end_of_the_log_has_lost_is_made_anew_beside_a_shoot_that_it_has_lost(tmp_path: Path) -> None:
+    """The log's end had a shoot that was added, and rows of one that was under way."""
+    for seq in range(1, 4):
+        preview(tmp_path, seq)
+    async with await Store.open(database_path(tmp_path)) as store:
+        await store.add_shoot(shoot())
+        rows = [Frame(shoot=SHOOT, seq=1, camera="camera-1", due_utc=EVENING_UTC + 5.0, interval_s=5.0)]
+        await store.add_missed(rows)
+        other = shoot().model_copy(update={"id": "2026-10-21-evening"})
+        await store._sidecars.keep(other)
+    database_path(tmp_path).with_name("frames.sqlite3-wal").touch()  # as after an end that was not in order
+    async with await Store.open(database_path(tmp_path)) as store:
+        whole, tail = await make_anew(store, tmp_path, WallClock())
+        assert "shoots: 1, frames: 0" in whole
+        assert tail.endswith("(2)")
+        assert {each.id for each in await store.shoots()} == {SHOOT, other.id}
+        assert len([row for row in await store.frames(SHOOT) if row.cause == FROM_PICTURE]) == 2
+
+
+async def test_a_disk_that_cannot_be_read_somewhere_keeps_no_rig_from_starting(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A cut may tear a memory card itself: then the rig shoots on without what lay there."""
+    made = shoot()
+    copy(tmp_path, 1)
+    async with await Store.open(database_path(tmp_path)) as store:
+        await store.add_shoot(made)
+        at = {"local_file": str(frame_directory(SHOOT, EVENING_UTC) / "000001.JPG"), "sha256": "ab" * 32}
+        row = Frame(shoot=SHOOT, seq=1, camera="camera-1", due_utc=EVENING_UTC, interval_s=5.0)
+        await store.add_missed([row.but({**at, "state": FrameState.FETCHED})])
+    database_path(tmp_path).with_name("frames.sqlite3-wal").touch()
+
+    def torn(*_: object) -> bytes:
+        raise OSError(errno.EIO, "Input/output error")
+
+    for broken in ("controller.store.pictures.entries", "controller.store.clips.entries", "pathlib.Path.read_bytes"):
+        monkeypatch.setattr(broken, torn)
+    async with await Store.open(database_path(tmp_path)) as store:
+        await make_anew(store, tmp_path, WallClock())
+        await check_copies(store, tmp_path, WallClock())
+        await tidy(store, tmp_path, WallClock())
+        assert [note.kind for note in await store.notes(SHOOT)] == ["copy-damaged"]
+        (row,) = await store.frames(SHOOT)
+        assert row.state is FrameState.WRITTEN  # it is asked for again
+    database_path(tmp_path).unlink()
+    async with await Store.open(database_path(tmp_path)) as store:
+        await make_anew(store, tmp_path, WallClock())
+        rig = SimpleNamespace(directory=tmp_path, store=store)
+        await Clips(rig, None, None, None).open()  # type: ignore[arg-type]
 
 
 async def test_copies_that_are_gone_or_torn_are_fetched_again(tmp_path: Path) -> None:
