@@ -44,6 +44,30 @@ def test_each_of_several_windows_is_looked_at():
         plan_from(QUAY.document() | {"when": {"every": "day", "windows": windows}})
 
 
+@pytest.mark.parametrize(
+    ("start", "stop", "is_short"),
+    [
+        ("18:20", "18:20:03", True),
+        ("18:20", "18:20:05", False),
+        ("18:20", "18:19:59", False),  # the next day's
+        ("18:20+02:00", "18:20:03+02:00", True),
+        ("18:20+02:00", "18:20:03+01:00", False),  # an hour and three seconds
+        ("2026-10-03T18:20", "2026-10-03T18:20:03", True),
+        ("2026-10-03T18:20", "2026-10-04T18:20:03", False),
+        ("2026-10-03T18:20Z", "2026-10-03T18:20:03Z", True),
+        ("2026-10-03T18:20Z", "2026-10-03T18:20:06Z", False),
+    ],
+)
+def test_a_window_by_the_clock_holds_an_interval(start: str, stop: str, is_short: bool):
+    """The plan's least is 5 s."""
+    document = QUAY.document() | {"when": {"start": start, "stop": stop}}
+    if not is_short:
+        assert plan_from(document).when.stop == stop
+        return
+    with pytest.raises(BadInput, match=r"an interval of 5 s is longer than the window, 3\.0 s"):
+        plan_from(document)
+
+
 def test_a_timed_pace_fills_a_stop_or_a_duration():
     pace = {"kind": "timed", "from_s": 12, "to_s": 20}
     for when in ({"stop": "civil_dusk"}, {"stop": None, "duration": "2h"}):
