@@ -35,6 +35,7 @@ class Beside:
     def __init__(self, camera: Camera, clock: Clock, directory: Path) -> None:
         self._camera, self._clock, self._directory = camera, clock, directory
         self._reports: asyncio.Queue[Report] = asyncio.Queue()
+        self._taking = False  # else nobody takes what is put there, and a camera may be lost for months
         self._open: set[int] = set()
         self._through = asyncio.Event()  # nothing is in hand
         self._through.set()
@@ -59,7 +60,7 @@ class Beside:
     def heard(self, report: Report) -> bool:
         """Whether a report is of a frame that belongs to no slot."""
         seq = getattr(report, "seq", None)
-        if isinstance(report, Gone) or (seq is not None and seq < 0):
+        if self._taking and (isinstance(report, Gone) or (seq is not None and seq < 0)):
             self._reports.put_nowait(report)
         if seq is None or seq >= 0:
             return False
@@ -85,8 +86,6 @@ class Beside:
         Raises CameraError where the camera is gone.
         """
         clock = self._clock
-        while not self._reports.empty():  # of those before, and of a camera that was lost since
-            self._reports.get_nowait()
         self.taken += 1
         self.trouble = None
         seq, due_wall = -self.taken, clock.to_wall(clock.mono()) + LEAD_S
@@ -102,15 +101,18 @@ class Beside:
             directory=str(self._directory),
             stem=f"beside-{self.taken}",
         )
-        await self._camera.release(order)
-        self._open.add(seq)
-        self._through.clear()
+        self._reports, self._taking = asyncio.Queue(), True
         try:
+            await self._camera.release(order)
+            self._open.add(seq)
+            self._through.clear()
             async with asyncio.timeout(LEAD_S + late_s + order.exposure_s + answer_s):
                 return await self._picture(seq, exposure)
         except TimeoutError:
             self.trouble = "the camera sent no small picture in time"
             return None
+        finally:
+            self._taking = False
 
     async def _picture(self, seq: int, exposure: Triple) -> Picture | None:
         clock = self._clock
