@@ -92,7 +92,7 @@ REFUSED = [
     ('stop = "nautical_dusk+30min"', 'duration = "99999d"', "[when] duration", "longer than ten years", "3h"),
     ('stop = "nautical_dusk+30min"', 'duration = "3661d"', "[when] duration", "longer than ten years", "3h"),
     ('stop = "nautical_dusk+30min"', 'duration = "7d2h"\nevery = ["mon"]', "[when] duration", "7 days 0 h", "shorter"),
-    ('stop = "nautical_dusk+30min"', 'duration = "74h"\nevery = ["mon", "fri"]', "[when] duration", "3 days 0", "short"),
+    ('stop = "nautical_dusk+30min"', 'duration = "74h"\nevery = ["mon", "fri"]', "[when] duration", "3 days", "name"),
     (
         '"nautical_dusk+30min"',
         '"2026-10-03T20:00"\nevery = "day"',
