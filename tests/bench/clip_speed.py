@@ -16,6 +16,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -98,6 +99,12 @@ def timed(command: list[str]) -> tuple[float, float, float]:
     return time.monotonic() - began, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024
 
 
+def elsewhere(work: Callable[..., float], *given: object) -> float:
+    """What it finds in a process of its own: what is measured begins as a copy of this one, and its memory counts."""
+    with multiprocessing.get_context("spawn").Pool(1) as pool:
+        return pool.apply(work, given)
+
+
 def psnr(film: Path, directory: Path, count: int) -> float:
     """dB, of the first `count` frames."""
     how = "scale=flags=accurate_rnd+full_chroma_int+bicubic:in_color_matrix=bt709:in_range=tv"
@@ -116,9 +123,7 @@ def main(shown: int, distinct: int, rounds: int) -> None:
     print(machine())
     with tempfile.TemporaryDirectory(prefix="clip-speed-") as name:
         directory = Path(name)
-        # elsewhere, since what is measured begins as a copy of this process, and its memory counts from there
-        with multiprocessing.get_context("spawn").Pool(1) as pool:
-            size = pool.apply(pictures, (directory, distinct, shown))
+        size = elsewhere(pictures, directory, distinct, shown)
         print(f"{shown} pictures of {WIDTH}×{HEIGHT}, {distinct} distinct, {size:.1f} MB each, to {SIZE[0]}×{SIZE[1]}")
 
         def ours(out: str, **given: Any) -> list[str]:
@@ -142,7 +147,8 @@ def main(shown: int, distinct: int, rounds: int) -> None:
         few = min(8, distinct)
         for way, film in (("ffmpeg", "ffmpeg.mp4"), ("not steadied", "off.mp4")):
             path = directory / film
-            print(f"{way:14} PSNR {psnr(path, directory, few):.2f} dB, {path.stat().st_size / 1e6:.1f} MB")
+            found_db = elsewhere(psnr, path, directory, few)
+            print(f"{way:14} PSNR {found_db:.2f} dB, {path.stat().st_size / 1e6:.1f} MB")
         more: dict[str, dict[str, Any]] = {
             "tones": {"steady": "tones"},
             "10 bits": {"bits": 10},
@@ -153,7 +159,8 @@ def main(shown: int, distinct: int, rounds: int) -> None:
         for way, given in more.items():
             wall_s, work_s, peak_mb = timed(ours("more.mp4", **given))
             rate, work_ms = shown / wall_s, 1000 * work_s / shown
-            print(f"{way:14} {rate:6.2f} pictures/s, {work_ms:5.0f} ms of a core, {peak_mb:4.0f} MB")
+            against = ratio(rate, shown / best["ffmpeg"][0])
+            print(f"{way:14} {rate:6.2f} pictures/s, {against}, {work_ms:5.0f} ms of a core, {peak_mb:4.0f} MB")
 
 
 if __name__ == "__main__":
