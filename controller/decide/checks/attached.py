@@ -11,8 +11,9 @@ NAME = "camera"
 def attached(camera: CameraFacts, _: PlanFacts | None) -> Finding:
     """There, or why not."""
     if not camera.there:
-        what = f"No camera answers at {camera.address}" + (f": {camera.trouble}" if camera.trouble else "")
-        return wrong(NAME, what, "Switch it on, wake it, and look at its cable", camera.id)
+        why, _, remedy = (camera.trouble or "").partition(". ")  # one that is told has its remedy behind it
+        what = f"{camera.id} is not there: {why}" if why else f"No camera answers at {camera.address}"
+        return wrong(NAME, what, remedy or "Switch it on, wake it, and look at its cable", camera.id)
     if camera.trouble is not None:
         what = f"{camera.model} is there, and its settings could not be read: {camera.trouble}"
         return doubt(NAME, what, "Look again in a while", camera.id)
