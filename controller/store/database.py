@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import fcntl
+import logging
 import os
 import queue
 import sqlite3
@@ -20,6 +21,8 @@ from typing import Any, TypeVar
 
 from controller.store import damage, schema
 from controller.words.errors import StoreError
+
+log = logging.getLogger(__name__)
 
 T = TypeVar("T")
 Job = Callable[[sqlite3.Connection], Any]
@@ -149,8 +152,15 @@ class Database:
             while len(batch) < BATCH and not self._jobs.empty():
                 batch.append(self._jobs.get())
             ending = None in batch
-            waiting = [entry for entry in batch if entry is not None]
-            self._commit([entry for entry in waiting if entry[1].set_running_or_notify_cancel()])
+            waiting = [entry for entry in batch if entry is not None and entry[1].set_running_or_notify_cancel()]
+            try:
+                self._commit(waiting)
+            except Exception as error:  # as a rollback that fails: without this thread nothing is logged any more
+                log.exception("the frame log's writer")
+                for _, future in waiting:
+                    if not future.done():
+                        what = f"internal trouble: {error or type(error).__name__}"
+                        future.set_exception(StoreError("store-failed", what, str(self.path), "Check the disk", True))
 
     def _commit(self, batch: list[tuple[Job, Future[Any]]]) -> None:
         """Run the jobs in one transaction; where that fails as a whole, each in one of its own."""

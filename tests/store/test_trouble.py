@@ -211,6 +211,37 @@ async def test_a_caller_that_gives_up_does_not_stop_the_writer(store: Store) -> 
     assert (await store.open_frames(SHOOT))[-1].seq == 100
 
 
+async def test_a_rollback_that_fails_does_not_end_the_writer(store: Store) -> None:
+    """As on a disk that fails again while SQLite puts things right: else every later frame would wait for ever."""
+    database, real = store._database, store._database._writer
+
+    class Failing:
+        """The connection, whose next commit and the rollback after it fail."""
+
+        left = 2
+
+        def execute(self, text: str, *values: object) -> object:
+            assert real is not None
+            if text in ("COMMIT", "ROLLBACK") and self.left:
+                self.left -= 1
+                if text == "ROLLBACK":
+                    real.execute(text)
+                raise sqlite3.OperationalError("disk I/O error")
+            return real.execute(text, *values)
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(real, name)
+
+    database._writer = Failing()  # type: ignore[assignment]
+    with pytest.raises(StoreError):
+        async with asyncio.timeout(30):
+            await store.add_shoot(shoot("another"))
+    async with asyncio.timeout(30):
+        await store.add_shoot(shoot("another"))
+    database._writer = real
+    assert [each.id for each in await store.shoots()] == [SHOOT, "another"]
+
+
 async def test_closing_finishes_what_was_asked(path: Path) -> None:
     store = await Store.open(path)
     await store.add_shoot(shoot())
