@@ -19,7 +19,43 @@ Document = dict[str, Any]
 _PROJECT = Path(__file__).parents[2]
 
 
-class Service:
+class Client:
+    """What a service at `url` is asked over REST."""
+
+    def __init__(self, url: str) -> None:
+        self.url = url
+
+    def get(self, path: str) -> Any:
+        with urllib.request.urlopen(self.url + path, timeout=60) as answer:
+            return json.load(answer)
+
+    def post(self, path: str, body: Document) -> Any:
+        request = urllib.request.Request(
+            self.url + path, json.dumps(body).encode(), {"Content-Type": "application/json"}, method="POST"
+        )
+        with urllib.request.urlopen(request, timeout=60) as answer:
+            return json.load(answer)
+
+    def wait_for_camera(self) -> None:
+        while not all(camera["connected"] for camera in self.get("/api/v1/cameras")):
+            time.sleep(0.1)
+
+    def shoot(self, document: Document) -> str:
+        return str(self.post("/api/v1/shoots", {"plan": document})["id"])
+
+    def wait_for_end(self, shoot: str) -> Document:
+        while (now := self.get(f"/api/v1/shoots/{shoot}"))["state"] not in ("done", "stopped", "failed"):
+            time.sleep(0.5)
+        return dict(now)
+
+    def frames(self, shoot: str) -> list[Document]:
+        rows: list[Document] = []
+        while batch := self.get(f"/api/v1/shoots/{shoot}/frames?after={rows[-1]['seq'] if rows else 0}&limit=500"):
+            rows.extend(batch)
+        return rows
+
+
+class Service(Client):
     """A running `duskhand serve` over simulated cameras; `under` is put before the command.
 
     With a `clock` it runs by that one, over one camera; the file `off` says by how many seconds that is put.
@@ -53,35 +89,6 @@ class Service:
         if "serves http" not in line:
             raise RuntimeError(f"duskhand serve said {line!r}; see {self.log.name}")
         self.url = line.split()[2].rstrip("/")
-
-    def get(self, path: str) -> Any:
-        with urllib.request.urlopen(self.url + path, timeout=60) as answer:
-            return json.load(answer)
-
-    def post(self, path: str, body: Document) -> Any:
-        request = urllib.request.Request(
-            self.url + path, json.dumps(body).encode(), {"Content-Type": "application/json"}, method="POST"
-        )
-        with urllib.request.urlopen(request, timeout=60) as answer:
-            return json.load(answer)
-
-    def wait_for_camera(self) -> None:
-        while not all(camera["connected"] for camera in self.get("/api/v1/cameras")):
-            time.sleep(0.1)
-
-    def shoot(self, document: Document) -> str:
-        return str(self.post("/api/v1/shoots", {"plan": document})["id"])
-
-    def wait_for_end(self, shoot: str) -> Document:
-        while (now := self.get(f"/api/v1/shoots/{shoot}"))["state"] not in ("done", "stopped", "failed"):
-            time.sleep(0.5)
-        return dict(now)
-
-    def frames(self, shoot: str) -> list[Document]:
-        rows: list[Document] = []
-        while batch := self.get(f"/api/v1/shoots/{shoot}/frames?after={rows[-1]['seq'] if rows else 0}&limit=500"):
-            rows.extend(batch)
-        return rows
 
     def pids(self) -> list[int]:
         """The daemon and its camera process."""
