@@ -10,7 +10,7 @@ from typing import Any, Protocol
 from controller.engine.clip_windows import MOST_FPS
 from controller.results.series.asked import FramesAsked
 from controller.store import Store, clips
-from controller.words.clips import ClipKind, ClipRecord, ClipState
+from controller.words.clips import FETCH_THEM, SEE_REPORT, ClipKind, ClipRecord, ClipState
 from controller.words.clock import Clock
 from controller.words.documents import Shoot
 from controller.words.errors import BadInput
@@ -100,5 +100,5 @@ class ClipAsks:
         if source != "auto" and [name for name in names if await store.has_pictures(name, camera)]:
             what = f"no frame has a {'JPEG' if source == 'fetched' else 'RAW file'} on the rig"
             raise BadInput("no-pictures", what, "source", "Choose another source, or leave it out")
-        remedy = 'Have the plan fetch them: fetch = "preview" or "all" in [files]'
+        remedy = FETCH_THEM if any(shoot.counts.done for shoot in shoots) else SEE_REPORT
         raise BadInput("no-pictures", "no frame has a picture on the rig", where, remedy)

@@ -15,6 +15,10 @@ from controller.words.times import Utc
 SMALL_FRAMES = 750
 """Of a small film at most: half a minute, whatever the length of the window."""
 
+FETCH_THEM = 'Have the plan fetch them: fetch = "preview" or "all" in [files]'
+SEE_REPORT = "See in its report why each is missing"
+"""Remedies for a shoot without pictures, where frames were got, and where none was."""
+
 _REMARKS, _LINE = 20, 300  # lines that are told of a film at most, and characters of each
 
 

@@ -15,9 +15,10 @@ from controller.decide import clips as rules
 from controller.engine import clips as making
 from controller.results.clip.memory import check_memory
 from controller.words.clips import ClipKind, ClipRecord, ClipState
+from controller.words.documents import Frame, FrameState
 from controller.words.errors import BadInput
 from controller.words.layout import clips_directory, shoot_directory
-from tests.support.rigs import plan, until
+from tests.support.rigs import EVENING_UTC, plan, until
 from tests.support.serving import log_frames, serving
 
 PLAN = plan(interval_s=5.0, when={"start": "now+1d"})  # so that no slot comes between those that are logged
@@ -231,6 +232,20 @@ async def test_a_day_s_film_waits_for_memory(
     (line,) = (await client.get(f"/api/v1/shoots/{shoot}/clips")).json()
     assert (line["state"], line["progress"], "of memory" in line["why"]) == (state, None, True)
     assert (rig.clips.trouble is None) == (kind is ClipKind.MADE)
+
+
+@pytest.mark.parametrize(
+    ("state", "remedy"), [(FrameState.MISSED, "See in its report"), (FrameState.WRITTEN, "Have the plan fetch")]
+)
+async def test_a_film_of_frames_without_pictures_is_refused_with_what_helps(
+    client: httpx.AsyncClient, rig: Rig, state: FrameState, remedy: str
+) -> None:
+    at: str = (await client.post("/api/v1/shoots", json={"plan": PLAN})).headers["location"]
+    shoot = at.rpartition("/")[2]
+    frame = Frame(shoot=shoot, seq=1, camera="camera-1", due_utc=EVENING_UTC, interval_s=5.0, state=state)
+    await rig.store.add_missed([frame])
+    told = (await client.post(f"{at}/clips")).json()
+    assert (told["code"], told["remedy"].startswith(remedy)) == ("no-pictures", True), told
 
 
 async def test_a_film_of_no_frame_is_refused_at_once(client: httpx.AsyncClient, rig: Rig) -> None:

@@ -158,6 +158,17 @@ def test_a_shoot_without_pictures(tmp_path: Path) -> None:
     )
 
 
+def test_a_shoot_without_frames(tmp_path: Path) -> None:
+    """No plan fetches what was never got."""
+    fill(tmp_path, [row(1, state=FrameState.MISSED, cause="no camera found on USB"), row(2, state=FrameState.LOST)])
+    done = duskhand("clip", "last", "--dir", tmp_path)
+    assert done.returncode == 2
+    assert done.stderr == (
+        f"duskhand clip: {SHOOT}: of 2 frames none has a picture on the rig that the clip can show"
+        " (missed, no camera found on USB, lost). See in its report why each is missing\n"
+    )
+
+
 def test_a_shoot_that_has_not_begun(tmp_path: Path) -> None:
     fill(tmp_path, [])
     done = duskhand("clip", "last", "--dir", tmp_path)

@@ -293,7 +293,7 @@ def test_nothing_to_show(tmp_path: Path) -> None:
     slots = fetched(tmp_path, [1, 2])
     for slot in slots:
         _text(file_of(tmp_path, slot))
-    with pytest.raises(BadInput, match="of 2 pictures none can be read"):
+    with pytest.raises(BadInput, match=r"of 2 pictures none can be read\. Look at the rig's disk"):
         clip(tmp_path, slots)
     assert not (tmp_path / "clip.mp4").exists()
 

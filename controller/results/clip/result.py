@@ -14,7 +14,8 @@ from controller.results.clip.looks import Look
 from controller.results.clip.pictures import Chosen, Key, Kind, Picture, key
 from controller.results.flicker import Flicker
 from controller.results.report.text import counted
-from controller.words.documents import Document, Frame, Shoot
+from controller.words.clips import FETCH_THEM, SEE_REPORT
+from controller.words.documents import Document, Frame, FrameState, Shoot
 from controller.words.errors import BadInput
 from controller.words.phrases import runs
 from controller.words.site_time import clock, day, moment
@@ -144,12 +145,11 @@ def nothing(shoot: Shoot, chosen: Chosen) -> BadInput:
         return BadInput("no-pictures", "no frame has been released yet", shoot.id, remedy)
     if chosen.pictures:
         what = f"of {counted(len(chosen.pictures), 'picture')} none can be read"
-    else:
-        why = ", ".join(cause for cause, _ in Counter(chosen.without.values()).most_common(2))
-        of, or_camera = (f" of {chosen.camera}", " or camera") if chosen.remarks else ("", "")  # several have frames
-        what = (
-            f"of {counted(len(chosen.slots), 'frame')}{of} none has a picture on the rig that the clip can show ({why})"
-        )
-        if chosen.other_source:
-            return BadInput("no-pictures", what, shoot.id, f"Choose another source{or_camera}, or leave it out")
-    return BadInput("no-pictures", what, shoot.id, 'Have the plan fetch them: fetch = "preview" or "all" in [files]')
+        return BadInput("no-pictures", what, shoot.id, "Look at the rig's disk")
+    why = ", ".join(cause for cause, _ in Counter(chosen.without.values()).most_common(2))
+    of, or_camera = (f" of {chosen.camera}", " or camera") if chosen.remarks else ("", "")  # several have frames
+    what = f"of {counted(len(chosen.slots), 'frame')}{of} none has a picture on the rig that the clip can show ({why})"
+    if chosen.other_source:
+        return BadInput("no-pictures", what, shoot.id, f"Choose another source{or_camera}, or leave it out")
+    got = any(frame.state not in (FrameState.MISSED, FrameState.LOST) for frame in chosen.slots)
+    return BadInput("no-pictures", what, shoot.id, FETCH_THEM if got else SEE_REPORT)
