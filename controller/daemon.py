@@ -82,7 +82,7 @@ class Rig:
         self._past_frame: Frame | None = None
         self._turns: dict[str, Turn] = {}
         self._batteries = Batteries(self._turns, clock)
-        self._chores = Chores()
+        self._chores = Chores(self._chore_failed)
         self._disk = RigDisk(self.directory, self.links)
         self.looking = Looking(self.links, self._turns, clock, self.directory)
         self.dials = Dials(self.links, self._turns, clock)
@@ -290,6 +290,9 @@ class Rig:
                 except CameraError as error:
                     log.info("%s: status not read: %s", link.id, error)
         await self.bodies.keep(self.store)
+
+    async def _chore_failed(self, text: str) -> None:
+        await note(self, "engine-trouble", text, level=logging.ERROR)
 
     async def _tell_now(self) -> None:
         self._publish_now()

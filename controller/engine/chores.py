@@ -34,9 +34,15 @@ class _Every(BaseTrigger):  # type: ignore[misc]  # it comes without types
 
 
 class Chores:
-    """Runs each chore at its interval in wall seconds; one that fails is logged and tried again at its next turn."""
+    """Runs each chore at its interval in wall seconds; one that fails is logged and tried again at its next turn.
 
-    def __init__(self) -> None:
+    `tell` takes a fault of ours in words, once while it stays the same: a rig that no longer looks at its disk, or that
+    nobody watches over, must not keep that to itself.
+    """
+
+    def __init__(self, tell: Callable[[str], Awaitable[None]] | None = None) -> None:
+        self._tell = tell
+        self._said: dict[str, str] = {}  # by chore, what was told of it
         self._scheduler = AsyncIOScheduler(timezone="UTC")
         self._steps = Steps(WallClock())  # one that is told nothing is the machine's own
         self._watching: asyncio.Task[None] | None = None
@@ -48,13 +54,24 @@ class Chores:
         async def guarded() -> None:
             try:
                 await work()
+                self._said.pop(name, None)
             except DuskhandError as error:
                 log.warning("%s: %s", name, error)
+            except Exception as error:  # noqa: BLE001  it is told, and its next turn comes
+                await self._failed(name, error)
             except asyncio.CancelledError:  # APScheduler cancels what is under way when it ends, and logs a traceback
                 if not self._stopped:
                     raise
 
         self._scheduler.add_job(guarded, _Every(seconds), id=name, misfire_grace_time=None, coalesce=True)
+
+    async def _failed(self, name: str, error: Exception) -> None:
+        text = f"{name}: internal trouble: {error or type(error).__name__}; it is tried again at its next turn"
+        if self._said.get(name) != text:
+            self._said[name] = text
+            log.error("%s", name, exc_info=error)
+            if self._tell is not None:
+                await self._tell(text)
 
     def wake(self, name: str, in_s: float | None, wake: Callable[[], object]) -> None:
         """Call `wake` in `in_s` wall seconds, in place of what was set under this name; not at all where that is None.

@@ -66,3 +66,32 @@ async def test_work_that_is_under_way_at_the_end_ends_without_a_traceback(caplog
         await ended.wait()
     await asyncio.sleep(0)  # what logs it comes after
     assert not caplog.records
+
+
+async def test_a_fault_of_ours_is_told_once_while_it_stays_the_same(caplog: pytest.LogCaptureFixture) -> None:
+    told: list[str] = []
+    faults = (
+        [ZeroDivisionError("planted")] * 3 + [None, None] + [ZeroDivisionError("planted")] * 2 + [KeyError("other")]
+    )
+    turns = iter(faults)
+
+    async def tell(text: str) -> None:
+        told.append(text)
+
+    async def work() -> None:
+        if (fault := next(turns, None)) is not None:
+            raise fault
+
+    chores = Chores(tell)
+    chores.every(0.01, "disk", work)
+    chores.start()
+    try:
+        await until(lambda: len(told) >= 3)
+    finally:
+        chores.stop()
+    assert told == [
+        "disk: internal trouble: planted; it is tried again at its next turn",
+        "disk: internal trouble: planted; it is tried again at its next turn",
+        "disk: internal trouble: 'other'; it is tried again at its next turn",
+    ]
+    assert [record.name for record in caplog.records] == ["controller.engine.chores"] * 3
