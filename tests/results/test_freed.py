@@ -49,6 +49,8 @@ def test_they_are_counted_and_not_called_missing(tmp_path: Path) -> None:
     assert "2 of 2 read and found whole; of 2 frames deleted from the rig once copied" in " ".join(render(made).split())
     without = choose(frames, tmp_path).without
     assert without[frames[1].shoot, 2] == "its file was deleted from the rig, and is in shed, office"
+    nobody_knows = [frame.but({"copies": None}) for frame in frames]
+    assert choose(nobody_knows, tmp_path).without[frames[1].shoot, 2].endswith("from the rig, and is in a second place")
 
 
 @pytest.mark.parametrize(("spoil", "fault"), [(True, "the checksum differs"), (False, "the file is missing")])

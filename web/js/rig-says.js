@@ -3,7 +3,7 @@
 // a language may have the rig's sentences, each beside the English one, with placeholders for what differs from time to
 // time. They are fetched once there is something to tell. What is not known stays as the rig says it.
 //
-// {n} is a number, {length} a length of time, {size} bytes, {time} a time or a day, {label} an exposure as cameras write
+// {n} is a number, {length} a length of time, {size} bytes, {time} a time, {day} a day, {label} an exposure as cameras write
 // it, {frames} and what else `COUNTED` has so many of them, {text} something else that the rig tells; any other word, such
 // as {name}, stands for what stays as it is. Figures behind a word tell one from another: {n}, {n2}.
 
@@ -29,6 +29,7 @@ const KINDS = {
   length: [`${NUMBER} (?:s|min|h|days?)(?: \\d+ (?:s|min|h))?`, figures],
   size: [`${NUMBER} [MGT]B`, figures],
   time: ["(?=[A-Z\\d])(?:[A-Z][a-z]{2} ?)?(?:\\d{1,2} [A-Z][a-z]{2}(?: \\d{4})? ?)?(?:\\d\\d:\\d\\d)?", calendar],
+  day: ["\\d{4}-\\d\\d-\\d\\d", String],
   label: [NAME, marked],
   text: [".+", (text) => rigSays(text)],
 };

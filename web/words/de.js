@@ -58,7 +58,7 @@ export const fast = (rate) => `Uhr ${number(rate)} × schneller`;
 export const attends = (count) => (count === 1 ? "Etwas braucht dich." : `${count} Dinge brauchen dich.`);
 export const because = (cause) => `Grund: ${cause}`;
 /** Wo die Sätze des Rigs selbst stehen, von js/ aus. */
-export const sentences = () => ["../words/de/now.js", "../words/de/checks.js", "../words/de/asked.js", "../words/de/plans.js"];
+export const sentences = () => ["../words/de/now.js", "../words/de/checks.js", "../words/de/asked.js", "../words/de/plans.js", "../words/de/clips.js", "../words/de/fields.js"];
 export const endedAt = (utc, now) => `Beendet ${clock(utc, now)}`;
 
 // ---- Verbindung

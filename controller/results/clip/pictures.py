@@ -165,7 +165,8 @@ def _why(frame: Frame, source: Source) -> str:
     suffix = Path(frame.local_file).suffix
     kinds = {Path(name).suffix.lower() for name in (frame.local_file, frame.companion_file) if name is not None}
     if frame.rig_freed_utc is not None:
-        return f"its file was deleted from the rig, and is in {(frame.copies or 'a second place').replace(' ', ', ')}"
+        copies = (frame.copies or "").replace(" ", ", ") or "a second place"
+        return f"its file was deleted from the rig, and is in {copies}"
     if source in ("embedded", "developed") and not kinds & raw.SUFFIXES:
         return "has no RAW file"
     if source == "fetched" and not kinds & JPEG:
