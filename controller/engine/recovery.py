@@ -72,6 +72,10 @@ class Recovery:
         """A frame's fate is known."""
         self._adrift.discard(seq)
 
+    def looks_for(self, seq: int) -> bool:
+        """A frame whose fate is not known, and which may be on the card."""
+        return seq in self._adrift
+
     async def learn_baseline(self) -> None:
         run = self._run
         if self._baseline is None:

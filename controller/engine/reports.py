@@ -70,6 +70,7 @@ class Reports:
         self._slots[slot.seq] = slot
         while len(self._slots) > SLOTS_KEPT:
             del self._slots[next(iter(self._slots))]
+        self._forget_before(slot.seq - SLOTS_KEPT)
 
     def waiting_for(self) -> bool:
         """Frames whose end, or whose copy or picture, is still to come."""
@@ -261,10 +262,13 @@ class Reports:
             self._came[seq] = {frame.camera_file: frame.bytes or 0}
 
     def _forget_before(self, seq: int) -> None:
-        """Written frames that want no fetching stay only until their preview can no longer come."""
+        """Written frames that want no fetching stay only until their preview can no longer come, and slots that were
+        given up until no report of them can."""
         frames = self._run.book.frames
         for other in list(takewhile(lambda other: other < seq, frames)):
-            if frames[other].state is FrameState.WRITTEN and not self.fetching.wants(other):
+            state = frames[other].state
+            done = state is FrameState.WRITTEN and not self.fetching.wants(other)
+            if done or (state is FrameState.MISSED and not self._run.recovery.looks_for(other)):
                 self._run.book.forget(other)
 
     async def _preview(self, report: Preview) -> None:

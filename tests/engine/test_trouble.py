@@ -9,8 +9,9 @@ import pytest
 from controller.engine import run as run_module
 from controller.engine import slots as slots_module
 from controller.engine.recovery import Recovery
-from controller.engine.reports import Reports
+from controller.engine.reports import SLOTS_KEPT, Reports
 from controller.words.documents import FrameState, ShootState
+from tests.support.endless import Endless
 from tests.support.rigs import Evening, camera_there, ended, plan, rows
 from tests.whole.truth import compare, missed, taken
 
@@ -107,3 +108,21 @@ async def test_a_run_that_breaks_is_taken_up_again_from_its_log(tmp_path: Path, 
     log, _ = await shoot_with(tmp_path)
     assert over == [True]
     assert sum(frame.state is FrameState.WRITTEN for frame in log) == 8
+
+
+def test_slots_that_are_given_up_for_months_do_not_pile_up(tmp_path: Path):
+    """No order can be given for long: the shoot goes on, and of those slots the log has rows."""
+    rig, kept = Endless(tmp_path, 5), []
+    real = rig.camera.release
+
+    async def fails(order):
+        kept.append(len(rig.run.book.frames))
+        if 3 <= order.seq <= 200:
+            raise ZeroDivisionError("planted")
+        await real(order)
+
+    rig.camera.release = fails  # type: ignore[method-assign]
+    rig.shoot()
+    given_up = [row for row in rig.page(0) if row.state is FrameState.MISSED]
+    assert len(given_up) == 198
+    assert max(kept) <= 2 * SLOTS_KEPT
