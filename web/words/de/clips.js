@@ -72,7 +72,6 @@ export const SENTENCES = {
   "of {frames} none has a picture on the rig that the clip can show ({text})": "{frames}, und von keinem liegt etwas auf dem Rig, was der Film zeigen kann ({text})",
   "of {frames} of {name} none has a picture on the rig that the clip can show ({text})": "{frames} von {name}, und von keinem liegt etwas auf dem Rig, was der Film zeigen kann ({text})",
   "Name one that has frames: {name}": "Eine nennen, die Bilder hat: {name}",
-  "See in its report why each is missing": "In ihrem Bericht nachsehen, warum jedes fehlt",
   "Choose another source or camera, or leave it out": "Eine andere Quelle oder Kamera wählen oder sie weglassen",
   "no frame is left for the film ({text})": "für den Film bleibt kein Bild ({text})",
   "no frame is left for the film": "für den Film bleibt kein Bild",
