@@ -216,7 +216,7 @@ REFUSED = [
     ("[-6, 9.0]", "[-6, -9.0]", "[pace] points[1][1]", "out of range", "more than 0"),
     ("[-6, 9.0]", "[-96, 9.0]", "[pace] points[1][0]", "out of range", "at least -90"),
     ("min_gap_s = 1.0", "min_gap_s = 5", "[pace] points", "shorter than the shortest exposure", "Use 5"),
-    ("[0.0005, 18.0]", "[8, 18]", "[pace] points", "shorter than the shortest exposure", "Use 9 s or more"),
+    ("[0.0005, 18.0]", "[8, 18]", "[pace] points", "shorter than the shortest exposure, 8 s, and", "Use 9 s or more"),
     ("[0.0005, 18.0]", "[30, 60]", "[pace] points", "exposure, 30 s (truly 32 s), and", "Use 33 s or more"),
     ("[0.0005, 18.0]", "[18, 0.0005]", "[light] shutter_s", "above the upper", "Swap"),
     ("[2.8, 2.8]", "[0, 2.8]", "[light] aperture[0]", "out of range", "at least 0.5"),

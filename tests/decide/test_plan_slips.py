@@ -171,6 +171,12 @@ def test_slips_of_toml(change: tuple[str, str], remedy: str) -> None:
         assert tomllib.loads(written[1])
 
 
+def test_a_slip_on_the_last_line_is_seen() -> None:
+    with pytest.raises(BadInput) as refusal:
+        read_plan(f"{QUAY.rstrip()}\ndaily = yes")
+    assert refusal.value.remedy == "Write daily = true"
+
+
 def refused(change: tuple[str, str]) -> BadInput:
     old, new = change
     assert QUAY.count(old) == 1

@@ -1,4 +1,4 @@
-"""Windows and paces at the edge of what a plan may ask for."""
+"""Windows, paces and regions at the edge of what a plan may ask for."""
 
 from __future__ import annotations
 
@@ -73,3 +73,35 @@ def test_a_timed_pace_fills_a_stop_or_a_duration():
     for when in ({"stop": "civil_dusk"}, {"stop": None, "duration": "2h"}):
         assert changed(QUAY, pace=pace, when=when).pace.over is None
     assert changed(QUAY, pace=pace | {"over": "0.5s"}).pace.over == "0.5s"
+
+
+@pytest.mark.parametrize(
+    "points", [[[-6, 9.0], [-5.5, 8.0], [-5.2, 7.0]], [[0.5, 5.0], [0.2, 6.0], [-0.1, 7.0]], [[3, 5.0]]]
+)
+def test_points_close_together_are_in_order(points: list[list[float]]):
+    assert [list(point) for point in changed(QUAY, pace={"points": points}).pace.points] == points
+
+
+@pytest.mark.parametrize(
+    ("rects", "is_left"),
+    [
+        ([[0, 0, 0.5, 1]], True),
+        ([[0, 0, 0.5, 1], [0.5, 0, 1, 1]], False),
+        ([[0, 0, 0.5, 1], [0.5, 0, 1, 0.5]], True),
+        ([[0, 0, 0.5, 1], [0.5, 0, 1, 0.5], [0.5, 0.5, 1, 1]], False),
+        ([[0, 0, 1, 0.3], [0, 0.3, 1, 1]], False),
+        ([[0, 0, 1, 0.3], [0, 0.4, 1, 1]], True),
+        ([[0.2, 0, 1, 1], [0, 0.3, 1, 1]], True),
+        ([[0.2, 0, 1, 1], [0, 0.3, 1, 1], [0, 0, 0.2, 0.3]], False),
+    ],
+)
+def test_regions_leave_something_to_meter(rects: list[list[float]], is_left: bool):
+    """Rectangles on paper: whether they cover all of the picture."""
+    regions = [{"rect": rect} for rect in rects]
+    if is_left:
+        assert len(changed(QUAY, light={"regions": regions}).light.metered_regions()) == len(rects)
+        return
+    with pytest.raises(BadInput, match="leave nothing of the picture to meter"):
+        changed(QUAY, light={"regions": regions})
+    regions[-1]["weight"] = 0.5
+    assert changed(QUAY, light={"regions": regions}).light.regions
