@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import difflib
 import math
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from pathlib import Path
+from shlex import quote
 from typing import TypeVar
 
 from controller.commands import add_directory
@@ -43,12 +45,24 @@ def read(directory: Path, job: Callable[[Store], Awaitable[T]]) -> T:
 async def find_shoot(store: Store, name: str) -> Shoot:
     """The shoot of this id, or for the word 'last' the one that began last; where none has, the newest. Raises
     NotFound."""
-    if name != "last":
-        return await store.shoot(name)
     shoots = await store.shoots()
+    if name != "last":
+        try:
+            return await store.shoot(name)
+        except NotFound as error:
+            directory = quote(str(store.path.parent))
+            error.remedy = _meant(name, shoots) or f"List them with `duskhand shoots --dir {directory}`"
+            raise
     if not shoots:
         raise NotFound("no-such-shoot", "no shoot is in the log yet", str(store.path), "Start one first")
     return max(reversed(shoots), key=_begun_utc)
+
+
+def _meant(name: str, shoots: Sequence[Shoot]) -> str | None:
+    """A shoot of nearly this id, or the newest one of a plan of nearly this name."""
+    known = {shoot.plan_name: shoot.id for shoot in shoots} | {shoot.id: shoot.id for shoot in shoots}
+    near = difflib.get_close_matches(name, known, n=1, cutoff=0.85)
+    return f"Did you mean {known[near[0]]}?" if near else None
 
 
 def _begun_utc(shoot: Shoot) -> float:

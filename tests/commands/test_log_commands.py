@@ -220,8 +220,16 @@ def test_unknown_shoot(rig: Path, command: str) -> None:
     done = duskhand(command, "2020-01-01-other", "--dir", rig)
     assert done.returncode == 2
     assert done.stderr == (
-        f"duskhand {command}: 2020-01-01-other: no shoot of this id is in the log. List them with `duskhand shoots`\n"
+        f"duskhand {command}: 2020-01-01-other: no shoot of this id is in the log."
+        f" List them with `duskhand shoots --dir {rig}`\n"
     )
+
+
+@pytest.mark.parametrize("named", ["quay-at-dusk", "quay-at-dsk", SHOOT.replace("dusk", "dsuk")])
+def test_a_plan_in_place_of_a_shoot_or_a_slip(rig: Path, named: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["frames", named, "--dir", str(rig)]) == 2
+    told = f"duskhand frames: {named}: no shoot of this id is in the log. Did you mean {SHOOT}?\n"
+    assert capsys.readouterr().err == told
 
 
 def test_last_of_an_empty_log(tmp_path: Path) -> None:
