@@ -13,6 +13,7 @@ from controller.copying.far import PART, PIECE, Progress, Room, Sent, away, fail
 from controller.copying.pace import Pace
 from controller.copying.source import Source
 from controller.words.errors import CopyError
+from controller.words.synced import sync_directory
 
 T = TypeVar("T")
 
@@ -116,14 +117,14 @@ class Directory:
         missing = [d for d in (directory, *directory.parents) if d.is_relative_to(self._path) and not d.exists()]
         directory.mkdir(parents=True, exist_ok=True)
         for made in missing:
-            _sync(made.parent)
+            sync_directory(made.parent)
         self._there.add(directory)
 
     def _rename(self, name: str, other: str) -> None:
         if (self._path / other).exists():
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), other)
         (self._path / name).rename(self._path / other)
-        _sync((self._path / other).parent)
+        sync_directory((self._path / other).parent)
 
 
 def _do(call: Callable[..., T], *args: Any) -> T:
@@ -131,14 +132,6 @@ def _do(call: Callable[..., T], *args: Any) -> T:
         return call(*args)
     except OSError as error:
         raise _told(error) from error
-
-
-def _sync(directory: Path) -> None:
-    descriptor = os.open(directory, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 def _told(error: OSError) -> CopyError:

@@ -36,10 +36,10 @@ from controller.engine.hub import Hub
 from controller.engine.noting import note
 from controller.store import Store
 from controller.store.copy_log import Where
-from controller.store.files import sync_directory
 from controller.words.clock import Clock
 from controller.words.documents import Frame, Note
 from controller.words.errors import CameraError, CopyError
+from controller.words.synced import sync_directory
 
 log = logging.getLogger(__name__)
 

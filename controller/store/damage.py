@@ -11,8 +11,8 @@ import sqlite3
 from datetime import UTC, datetime
 from pathlib import Path
 
-from controller.store.files import sync_directory
 from controller.words.errors import StoreError
+from controller.words.synced import sync_directory
 
 FOUND = "-damaged"
 """Beside the database, where damage was found while it was in use: with the next start it is put aside."""

@@ -16,6 +16,7 @@ from controller.words.layout import (
     frames_of_day,
     preview_path,
 )
+from controller.words.synced import sync_directory
 
 __all__ = [
     "DATABASE",
@@ -27,7 +28,6 @@ __all__ = [
     "frames_of_day",
     "preview_path",
     "room",
-    "sync_directory",
     "write_atomic",
 ]
 
@@ -71,12 +71,3 @@ def write_atomic(path: Path, content: bytes) -> None:
             "Free some space, or check the permissions",
             True,
         ) from error
-
-
-def sync_directory(directory: Path) -> None:
-    """Make renames in `directory` survive a power cut."""
-    handle = os.open(directory, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -17,6 +17,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from controller.camera.worker.process import ordinary_priority
+from controller.words.synced import sync_directory
 
 log = logging.getLogger("camera")
 
@@ -122,11 +123,7 @@ class Copy:
         os.fsync(self._descriptor)
         self._close()
         self._temporary.rename(self.path)
-        directory = os.open(self.path.parent, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(directory)
-        finally:
-            os.close(directory)
+        sync_directory(self.path.parent)
         self.sha256 = self._hash.hexdigest()
 
     def _abandon(self) -> None:

@@ -15,9 +15,10 @@ from typing import Any
 from controller.commands.handing.place import FULL, MARKER, NoRoom, NotSent, Sent, disk_failed, failed, sent
 from controller.copying.process import PlaceProcess
 from controller.results.handover import sums
-from controller.store.files import room, sync_directory
+from controller.store.files import room
 from controller.words.documents import Frame
 from controller.words.errors import BadInput
+from controller.words.synced import sync_directory
 
 _HELD = ".room.part"
 _BEGUN = (_HELD, f"{MARKER}.part")  # what a run leaves that was killed at its very beginning

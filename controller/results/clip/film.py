@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from controller.results.clip.options import ClipOptions
 from controller.words.errors import BadInput, DuskhandError
+from controller.words.synced import sync_directory
 
 SUFFIXES = frozenset({".mp4", ".m4v", ".mov"})
 _THREADS = "2"  # of slices: drawing takes most of the time, and the same film comes out on every machine
@@ -199,11 +200,7 @@ def _keep(part: Path, out: Path) -> None:
     with part.open("rb") as file:
         os.fsync(file.fileno())
     part.replace(out)
-    handle = os.open(out.parent, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    sync_directory(out.parent)
 
 
 def _discard(part: Path) -> None:
