@@ -82,5 +82,7 @@ async def serving(rig: Rig, host: str, port: int, tls: Tls | None = None) -> Asy
         yield server
     finally:
         stop.set()
-        await task
-        await rig.close()
+        try:
+            await task
+        finally:
+            await rig.close()
