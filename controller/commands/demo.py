@@ -28,8 +28,8 @@ EVENING_UTC = 1792497600.0
 """Noon UTC of the demo's evening, 20 October 2026."""
 
 DEFAULT_RATE = 30.0
-FOUND_WALL_S = 2.0
-"""Wall seconds in which the camera is found and looked at; the test frames come after it, then the first release."""
+FOUND_WALL_S = 5.0
+"""Wall seconds in which also a busy machine has found the camera and looked at it; the test frames come after it, then the first release."""
 
 
 def add(parser: argparse.ArgumentParser) -> None:

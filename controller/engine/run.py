@@ -46,8 +46,8 @@ from controller.words.phrases import length as said_s
 
 log = logging.getLogger(__name__)
 
-CHECK_LEAD_S = 120.0
-"""Plan seconds before a window in which the camera is looked at."""
+CHECK_LEAD_S, CHECK_LEAD_WALL_S = 120.0, 8.0
+"""Plan and wall seconds before a window in which the camera is looked at: for test frames there is time after it."""
 
 DRAIN_S = 30.0
 """Wall seconds without any news after which a finished shoot waits no longer for its last files. Nothing is heard while
@@ -226,14 +226,18 @@ class ShootRun:
         if start_utc is None or self.shoot.state is ShootState.WAITING:
             return None
         shot = last is not None and last.due_utc >= start_utc - 1.0
-        if self.held and not shot and start_utc - CHECK_LEAD_S > self.clock.utc():
+        if self.held and not shot and start_utc - self._lead_s > self.clock.utc():
             return None  # held while it waited
         return begun_before(self.plan, self.shoot.created_utc, start_utc, self.shoot.stop_utc)
+
+    @property
+    def _lead_s(self) -> float:
+        return max(CHECK_LEAD_S, CHECK_LEAD_WALL_S * self.clock.rate)
 
     async def _wait_for(self, window: Window) -> bool:
         """Return when it is time to look at the camera; False where the window must be chosen anew before that."""
         try:
-            while self.stop_cause is None and (left := window.start_utc - CHECK_LEAD_S - self.clock.utc()) > 0:
+            while self.stop_cause is None and (left := window.start_utc - self._lead_s - self.clock.utc()) > 0:
                 if not self.held or await self.holding.over():
                     await self.set_state(ShootState.WAITING, None)
                 self._alarm(self.shoot.id, left / self.clock.rate, self.waker.wake)
