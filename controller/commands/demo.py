@@ -29,7 +29,7 @@ EVENING_UTC = 1792497600.0
 
 DEFAULT_RATE = 30.0
 FOUND_WALL_S = 5.0
-"""Wall seconds in which also a busy machine has found the camera and looked at it; the test frames come after it, then the first release."""
+"""Wall seconds in which also a busy machine has found the camera and looked at it. Then come the test frames."""
 
 
 def add(parser: argparse.ArgumentParser) -> None:
