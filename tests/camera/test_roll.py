@@ -137,6 +137,49 @@ def test_the_second_file_of_a_pair_that_is_nobodys_is_nobodys() -> None:
         assert roll.added(CardEntry(path(8), None, 3.0)) is shot
 
 
+def known_first(count: int) -> tuple[Roll, list[Shot]]:
+    """A roll of `count` frames 10 s apart, of which the first one's file is known: number 1, at 1000 s by its clock."""
+    roll = Roll()
+    shots = [roll.released(order(n), 10.0 * n) for n in range(1, count + 1)]
+    assert roll.added(CardEntry(path(1), 1000.0, 10.5)) is shots[0]
+    return roll, shots
+
+
+def test_a_time_that_fits_no_frame_leaves_it_to_the_number() -> None:
+    """The body's clock was put forward by five minutes: the file is nearer to the later frame, and of neither."""
+    roll, shots = known_first(3)
+    assert roll.added(CardEntry(path(2), 1300.0, 31.0)) is shots[1]
+
+
+def test_a_release_that_was_perhaps_in_vain_takes_no_number() -> None:
+    roll, shots = known_first(3)
+    shots[1].doubtful = True
+    assert roll.added(CardEntry(path(2), None, 31.0)) is shots[2]
+
+
+def test_files_that_nothing_tells_of_go_to_frames_in_their_order() -> None:
+    """No numbers and no times, and fewer files than frames that wait."""
+    roll = Roll()
+    shots = [roll.released(order(n), 10.0 * n) for n in (1, 2, 3)]
+    entries = [CardEntry(f"{FOLDER}/{name}.JPG", None, 40.0) for name in ("ONE", "TWO")]
+    assert roll.found(entries) == shots[:2]
+    assert [shot.paths for shot in shots] == [[entries[0].path], [entries[1].path], []]
+    assert not roll.unsure
+
+
+def test_a_frame_is_passed_once_a_later_one_has_its_file() -> None:
+    roll, shots = known_first(3)
+    assert not roll.passed(shots[1])
+    assert roll.added(CardEntry(path(3), 1020.0, 31.0)) is shots[2]
+    assert roll.passed(shots[1])
+
+
+def test_a_body_opens_its_shutter_at_the_latest_an_exposure_before_it_answers() -> None:
+    shot = Shot(order(1, shutter_s=8.0), 0, 100.0, answered_mono=108.1)
+    assert abs(shot.latest_mono - 100.1) < 1e-9
+    assert Shot(order(1, shutter_s=8.0), 0, 100.0, answered_mono=100.1).latest_mono == 100.0
+
+
 def test_what_a_session_finds_too_much_at_first_is_of_the_session_before() -> None:
     """Of a body that tells of no file: the frame that was in hand when the connection broke is older than ours."""
     roll = Roll([path(6)])
