@@ -70,7 +70,7 @@ def main(argv: list[str] | None = None) -> int:
 
     130 after Ctrl-C, 141 where standard output goes into a pipe that nobody reads any more.
     """
-    from controller.commands.standard import UNREAD, give_up, not_printed, prepare
+    from controller.commands.standard import UNREAD, complain, give_up, not_printed, prepare
 
     argv = sys.argv[1:] if argv is None else argv
     prepare()
@@ -80,13 +80,12 @@ def main(argv: list[str] | None = None) -> int:
         finally:
             sys.stdout.flush()
     except BrokenPipeError:
-        give_up()
         return UNREAD
     except OSError as error:
-        told = not_printed(error)
-        give_up()
-        print(f"{_named(argv)}: {told}", file=sys.stderr)
+        complain(f"{_named(argv)}: {not_printed(error)}")
         return 1
+    finally:
+        give_up()
 
 
 def _named(argv: list[str]) -> str:
@@ -99,6 +98,8 @@ def _wanted(argv: list[str]) -> str | None:
 
 
 def _run(argv: list[str]) -> int:
+    from controller.commands.standard import complain
+
     parser = _Parser(prog="duskhand", description="Shoots a time-lapse of a whole dusk, unattended.")
     parser.add_argument("--version", action="store_true", help="print the version and exit")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
@@ -122,10 +123,10 @@ def _run(argv: list[str]) -> int:
     try:
         return int(module_of(args.command).run(args))
     except BadInput as error:
-        print(f"duskhand {args.command}: {error}", file=sys.stderr)
+        complain(f"duskhand {args.command}: {error}")
         return 2
     except DuskhandError as error:
-        print(f"duskhand {args.command}: {error}", file=sys.stderr)
+        complain(f"duskhand {args.command}: {error}")
         return 1
     except KeyboardInterrupt:
         return 130

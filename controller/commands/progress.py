@@ -48,17 +48,25 @@ class Progress:
             now = time.monotonic()
             if done >= of or now - self._drawn_mono >= _REDRAW_S:
                 self._drawn_mono = now
-                self._stream.write("\r\x1b[K" + self._line(done, of, now))
-                self._stream.flush()
+                self._show("\r\x1b[K" + self._line(done, of, now))
         elif (tenth := 10 * done // max(of, 1)) > self._tenth:
             self._tenth = tenth
-            print(f"{self.what}: {10 * tenth} %", file=self._stream, flush=True)
+            self._show(f"{self.what}: {10 * tenth} %\n")
 
     def clear(self) -> None:
         """Take the bar off the terminal, so that a line can be printed."""
         if self._bar:
-            self._stream.write("\r\x1b[K")
+            self._show("\r\x1b[K")
+
+    def _show(self, text: str) -> None:
+        """The work goes on where a full disk takes no word of it; who has stopped reading has stopped it."""
+        try:
+            self._stream.write(text)
             self._stream.flush()
+        except BrokenPipeError:
+            raise
+        except OSError:
+            pass
 
     def _line(self, done: int, of: int, now_mono: float) -> str:
         rate = done / max(now_mono - self._began_mono, 1e-6)

@@ -60,6 +60,12 @@ def tell(line: str) -> None:
         give_up()
 
 
+def complain(line: str) -> None:
+    """A line on standard error, where that takes one: the exit code tells the rest."""
+    with contextlib.suppress(OSError):
+        print(line, file=sys.stderr)
+
+
 def not_printed(error: OSError) -> DuskhandError:
     """What standard output met, for people. Raises `error` where it is of something else."""
     if error.filename is not None or error.errno not in (*FULL, errno.EBADF):

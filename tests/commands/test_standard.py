@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from controller.commands import COMMANDS
+from controller.commands.progress import Progress
 from controller.commands.standard import prepare
 from tests.decide import PLANS
 from tests.whole.test_disk_full import small_disk
@@ -82,6 +83,34 @@ def test_who_closed_it_gets_nothing_and_no_trouble(words: tuple[str, ...]) -> No
         check=False,
     )
     assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.parametrize("stderr", ["/dev/full", "closed"])
+@pytest.mark.parametrize(("words", "code"), [(("plan", QUAY), 0), (("plan", "nothing.toml"), 2), (("no-such",), 2)])
+def test_what_cannot_be_told_does_not_change_the_exit_code(words: tuple[str, ...], code: int, stderr: str) -> None:
+    to = "2>&-" if stderr == "closed" else f"2>{stderr}"
+    done = subprocess.run(
+        ["sh", "-c", f'"$@" {to} >/dev/null', "sh", *command(*words)], env=surroundings(), check=False
+    )
+    assert done.returncode == code
+
+
+def test_work_goes_on_where_its_progress_cannot_be_told() -> None:
+    with Path("/dev/full").open("w") as full, Progress("clip", full) as progress:
+        progress.step(1, 2)
+        progress.step(2, 2)
+        with Path(os.devnull).open("w") as nowhere:  # what stays in it is tried once more when it is closed
+            os.dup2(nowhere.fileno(), full.fileno())
+
+
+def test_and_ends_where_who_has_read_it_went_away() -> None:
+    reader, writer = os.pipe()
+    with os.fdopen(writer, "w") as out, Progress("clip", out) as progress:
+        os.close(reader)
+        with pytest.raises(BrokenPipeError):
+            progress.step(1, 2)
+        with Path(os.devnull).open("w") as nowhere:
+            os.dup2(nowhere.fileno(), out.fileno())
 
 
 def test_a_plan_from_a_closed_standard_input_is_an_empty_one() -> None:
