@@ -19,7 +19,8 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any, TypeVar
 
-from controller.store import damage, schema
+from controller.store import damage, schema, spare
+from controller.store.files import room
 from controller.words.errors import StoreError
 
 log = logging.getLogger(__name__)
@@ -65,10 +66,17 @@ class Database:
                 self._lock = _lock(self.path)
                 self.unclean = self.path.with_name(self.path.name + "-wal").exists()
                 self.aside = damage.put_aside(self.path, time.time())
-                schema.prepare(self.path)
+                try:
+                    schema.prepare(self.path)
+                except sqlite3.Error:
+                    if not spare.give(self.path):
+                        raise
+                    schema.prepare(self.path)
                 self._writer = schema.connect(self.path)
             for _ in range(READERS):
                 self._add_reader()
+            if not self.read_only:
+                spare.keep(self.path)
         except sqlite3.Error as error:
             raise explain(error, self.path) from error
         except OSError as error:
@@ -222,16 +230,28 @@ def explain(error: sqlite3.Error, path: Path) -> StoreError:
     name = getattr(error, "sqlite_errorname", "")
     where = str(path)
     if name == "SQLITE_FULL":
-        return StoreError(
-            "disk-full", "the disk is full, the frame log cannot grow", where, "Free some space on that disk", True
-        )
+        return _full(where)
     if damage.is_damage(error):
         return explain_damage(str(error), path)
+    if name.startswith("SQLITE_IOERR") and _no_room(path):  # as where its index finds no room
+        return _full(where)
     if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):
         return StoreError("store-unreachable", str(error), where, "Check the directory, its owner and its permissions")
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
         return StoreError("store-busy", "another program holds the frame log", where, "End that program", True)
     return StoreError("store-failed", str(error), where, "Check the disk", True)
+
+
+def _full(where: str) -> StoreError:
+    what = "the disk is full, the frame log cannot grow"
+    return StoreError("disk-full", what, where, "Free some space on that disk", True)
+
+
+def _no_room(path: Path) -> bool:
+    try:
+        return room(path)[0] < spare.BYTES
+    except OSError:
+        return False
 
 
 def explain_damage(what: str, path: Path) -> StoreError:
