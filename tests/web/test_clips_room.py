@@ -80,7 +80,7 @@ async def test_one_is_asked_for_comes_into_the_list_and_is_watched(phone: Phone)
     assert "2 slots without one" in told
     assert await phone.page.locator("#clips-list video").count() == 0, "no picture before it is asked for"
     assert [url for url in phone.requests if url.endswith(".mp4")] == []
-    await phone.page.locator("#clips-list li button").tap()
+    await phone.page.locator("#clips-list li .side button").tap()
     await phone.until("document.querySelector('#clips-list video')?.currentTime > 0.1", 60)
     seen = await phone.page.evaluate(
         "(() => { const film = document.querySelector('#clips-list video');"
@@ -90,7 +90,7 @@ async def test_one_is_asked_for_comes_into_the_list_and_is_watched(phone: Phone)
     assert seen[2] == pytest.approx(58 / 25, abs=0.05)
     assert "brightness" in seen[3]
     await phone.picture("clips-watched")
-    await phone.page.locator("#clips-list li button").tap()
+    await phone.page.locator("#clips-list li .side button").tap()
     assert await phone.page.locator("#clips-list video").count() == 0
     async with phone.page.expect_download() as download:
         await phone.page.locator("#clips-list li a[download]").tap()
@@ -114,9 +114,9 @@ async def test_only_one_film_moves(phone: Phone) -> None:
         await phone.shows("#said-text", "It stands in the list")
         await expect(phone.page.locator("#clips-list li").first).to_be_in_viewport()
     await phone.until("document.querySelectorAll('#clips-list li .side:not([hidden])').length >= 2", 120)
-    await phone.page.locator("#clips-list li button").nth(0).tap()
+    await phone.page.locator("#clips-list li .side button").nth(0).tap()
     await phone.page.locator("#clips-list li video").wait_for()
-    await phone.page.locator("#clips-list li button").nth(1).tap()
+    await phone.page.locator("#clips-list li .side button").nth(1).tap()
     await phone.until("document.querySelector('#clips-list li:nth-child(2) video') !== null")
     assert await phone.page.locator("#clips-list video").count() == 1
 
@@ -213,19 +213,92 @@ async def test_it_keeps_the_rules(phone: Phone, theme: str, language: str) -> No
     assert await axe(phone) == []
 
 
-async def test_how_far_a_clip_has_come_is_drawn_in_the_colours_of_the_night(phone: Phone) -> None:
-    now: dict[str, Any] = {"name": "made-2026-10-19-200000.mp4", "kind": "made", "state": "making", "progress": 0.6}
-    now |= dict.fromkeys(("camera", "date", "shows", "why", "made_utc", "url"))
-    now |= {"shoot": PIER.id, "frames": 0, "missing": 0, "remarks": [], "duration_s": 0, "bytes": 0}
-    await phone.page.route("**/clips", lambda route: route.fulfill(json=[now]))
-    await dress(phone, "night")
-    await enter(phone)
-    shot = await phone.page.locator("#clips-list progress").screenshot()
+def told(**more: Any) -> dict[str, Any]:
+    """A film of the list, as the rig tells it."""
+    form = ("width", "height", "fps", "codec", "bits", "steadied")
+    now: dict[str, Any] = {"kind": "made", "state": "ready", "shoot": PIER.id, "missing": 0, "remarks": []}
+    now |= dict.fromkeys(("camera", "date", "shows", "why", "made_utc", "url", "progress", *form))
+    return now | {"frames": 0, "duration_s": 0, "bytes": 0} | more
+
+
+def of_the_night(shot: bytes) -> None:
+    """More than one colour, and each of them dim red."""
     colours = [colour for _, colour in Image.open(io.BytesIO(shot)).convert("RGB").getcolors(1 << 16) or []]
-    assert len(colours) > 1, "what is done, and what is not"
+    assert len(colours) > 1
     assert [(red, *others) for red, *others in colours if max(others) > red / 2] == [], (
         "for eyes that are used to the dark"
     )
+
+
+async def test_how_far_a_clip_has_come_is_drawn_in_the_colours_of_the_night(phone: Phone) -> None:
+    now = told(name="made-2026-10-19-200000.mp4", state="making", progress=0.6)
+    await phone.page.route("**/clips", lambda route: route.fulfill(json=[now]))
+    await dress(phone, "night")
+    await enter(phone)
+    of_the_night(await phone.page.locator("#clips-list progress").screenshot())
+
+
+async def test_a_day_is_chosen_in_the_colours_of_the_night(phone: Phone) -> None:
+    """A browser draws its own sign beside a date in white; what takes its place is as large as a finger."""
+    await phone.page.emulate_media(color_scheme="light", reduced_motion="reduce")
+    await dress(phone, "night")
+    await enter(phone)
+    await phone.page.tap("#clip-form > summary")
+    await phone.page.tap("#clip-form details > summary")
+    await phone.page.locator("#clip-first").blur()
+    shot = await phone.page.locator("#clip-first").screenshot()
+    of_the_night(shot)
+    sign = Image.open(io.BytesIO(shot)).convert("L").crop((280, 8, 325, 40))
+    assert sign.getextrema()[1] > 60, "it is there"
+
+
+async def test_clips_of_the_same_frames_are_told_apart(phone: Phone) -> None:
+    same = {"made_utc": "2026-10-19T18:00:00Z", "frames": 58, "duration_s": 2.32, "bytes": 5_000_000, "url": "/none"}
+    one = same | {"width": 1920, "height": 1080, "fps": 25.0, "codec": "h264", "bits": 8, "steadied": True}
+    films = [
+        told(name="quay.mp4", **one),
+        told(name="for-the-editor.mp4", **one | {"codec": "hevc", "bits": 10, "fps": 23.976, "steadied": False}),
+        told(name="day.mp4", **one | {"kind": "day", "date": "2026-10-19", "width": 1280, "height": 720}),
+        told(name="unknown.mp4", **same),
+    ]
+    await phone.page.route("**/clips", lambda route: route.fulfill(json=films))
+    await enter(phone)
+    for film, said in zip(
+        reversed(films),  # the newest first
+        (
+            "unknown.mp4",
+            "1280 × 720, H.264, 25 frames/s",
+            "for-the-editor.mp4: 1920 × 1080, HEVC, 10 bits, 23.98 frames/s, not steadied",
+            "quay.mp4: 1920 × 1080, H.264, 25 frames/s",
+        ),
+        strict=True,
+    ):
+        assert await phone.reads(f"[data-clip='{film['name']}'] .how") == said
+
+
+async def test_a_film_is_moved_by_controls_of_our_own(phone: Phone) -> None:
+    """They are large and dim red, where a browser's are small and white."""
+    await dress(phone, "night")
+    await enter(phone, WATCHED)
+    if not await of_rig(phone, WATCHED):
+        await ask(phone)
+    await phone.page.locator("#clips-list li .side button").first.tap(timeout=120_000)
+    await phone.until("document.querySelector('#clips-list video')?.currentTime > 0.1", 60)
+    assert await phone.page.evaluate("document.querySelector('#clips-list video').controls") is False
+    pause = phone.page.get_by_role("button", name="Pause")
+    await pause.tap()
+    await phone.until("document.querySelector('#clips-list video').paused")
+    await expect(phone.page.locator("#clips-list .film-bar").get_by_role("button", name="Play")).to_be_visible()
+    await phone.page.get_by_label("Place in the clip").fill("500")
+    await phone.until("Math.abs(document.querySelector('#clips-list video').currentTime - 1.16) < 0.05")
+    await expect(phone.page.get_by_label("Place in the clip")).to_have_attribute("aria-valuetext", "1.2 s of 2.3 s")
+    of_the_night(await phone.page.locator("#clips-list .film-bar").screenshot())
+    assert [one for one in await phone.page.evaluate(TARGETS) if one[1] < 48 or one[2] < 48] == []
+    assert await axe(phone) == []
+    await phone.page.locator("#clips-list video").tap()
+    await phone.until("!document.querySelector('#clips-list video').paused")
+    await phone.page.get_by_role("button", name="Whole screen").tap()
+    await phone.until("document.fullscreenElement?.tagName === 'VIDEO'")
 
 
 async def test_one_that_may_only_look_makes_none(phone: Phone) -> None:

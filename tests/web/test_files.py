@@ -16,6 +16,7 @@ from api import create_app
 from api.page import SCRIPTS, WEB
 from api.scripts import lean
 from controller.daemon import Rig
+from controller.results.report.page import sheet
 from controller.words.clock import WallClock
 from controller.words.documents import Now
 
@@ -293,6 +294,26 @@ def test_the_nights_colours_are_dim_and_red() -> None:
     for colour in known.values():
         red, *others = (int(colour[i : i + 2], 16) for i in (1, 3, 5))
         assert max(others) <= 0.42 * red
+
+
+def test_the_reports_night_is_as_dim() -> None:
+    night = re.search(r":root \{.*?\}", sheet(), re.DOTALL)
+    assert night
+    found = re.findall(r"--\w+: (#[0-9a-f]{3,6});", night[0])
+    assert len(found) > 4
+    for colour in found:
+        red, *others = (int(colour[i : i + 2], 16) for i in (1, 3, 5)) if len(colour) == 7 else (0, 0, 0)
+        assert max(others) <= 0.42 * red, colour
+
+
+@pytest.mark.parametrize("text", [*((WEB / name).read_text() for name in SHEETS), sheet()], ids=[*SHEETS, "report"])
+def test_what_one_browser_alone_knows_stands_in_no_list(text: str) -> None:
+    """A selector that is not known makes the whole rule void, for all of its list (W3C Selectors 4, section 3.9): what
+    was to be dim red is then as the browser paints it, such as a bar in bright green."""
+    rules = re.findall(r"([^{};]+)\{", re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL))
+    assert len(rules) > 2
+    mixed = [rule.strip() for rule in rules if re.search(r":-(?:webkit|moz|ms)-", rule) and "," in rule]
+    assert mixed == []
 
 
 def test_no_colour_is_named_outside_the_themes() -> None:

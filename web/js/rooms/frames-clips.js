@@ -6,6 +6,8 @@ import { ask } from "../link.js";
 import { make, set, show } from "../dom.js";
 import { clock, day, number, runs, size } from "../figures.js";
 import { live, mayChange, on, rigTime, seconds } from "../rig.js";
+import { rigSays } from "../rig-says.js";
+import { film } from "./frames-film.js";
 import { clipForm } from "./frames-clip-form.js";
 
 const sized = (bytes) => (bytes < 1e6 ? frames.kilobytes(number(bytes / 1e3, 0)) : size(bytes));
@@ -17,23 +19,28 @@ function title({ kind, date, made_utc, camera }, zone) {
   return [of, camera].filter(Boolean).join(", ");
 }
 
+/** What tells it from others of the same frames: the file's name, where somebody asked for it, and how it is made. */
+function formOf({ kind, name, width, height, codec, bits, fps, steadied }) {
+  const form = [width && say.size(width, height), codec && say.codecs[codec], bits > 8 && say.bits(bits), fps && say.rate(fps), steadied === false && say.unsteadied];
+  return [kind === "made" && name, form.filter(Boolean).join(", ")].filter(Boolean).join(": ");
+}
+
 /** One line of the list. `watch` is told when its picture begins to move, so that only one does. */
 function row(clip, zone, watch) {
-  const name = make("strong", {}), is = make("p", {}), why = make("p", { class: "quiet" }), shows = make("p", {});
+  const name = make("strong", {}), is = make("p", {}), how = make("p", { class: "quiet how" }), why = make("p", { class: "quiet" }), shows = make("p", {});
   const left = make("ul", {}), more = make("details", {}, make("summary", {}, say.more), left);
   const bar = make("progress", { max: 1 }), screen = make("div", { class: "screen" });
   const play = make("button", { type: "button", onclick: () => (screen.firstChild ? shut() : open()) }, say.watch);
   const keep = make("a", { class: "button", download: "" }, say.keep);
   const buttons = make("div", { class: "side" }, play, keep);
-  const element = make("li", { data: { clip: clip.name } }, name, is, bar, shows, why, more, screen, buttons);
+  const element = make("li", { data: { clip: clip.name } }, name, is, how, bar, shows, why, more, screen, buttons);
 
   function open() {
-    const film = make("video", { controls: true, playsinline: true, loop: true, src: keep.getAttribute("href"), "aria-label": name.textContent });
-    film.addEventListener("error", () => { screen.replaceChildren(make("p", { class: "trouble", role: "alert" }, say.noWatch)); });
-    screen.replaceChildren(film);
+    screen.replaceChildren(...film(keep.getAttribute("href"), name.textContent, () => {
+      screen.replaceChildren(make("p", { class: "trouble", role: "alert" }, say.noWatch));
+    }));
     set(play, say.shut);
     watch(shut);
-    film.play().catch(() => {}); // where it may not begin by itself, its own button is there
   }
 
   function shut() {
@@ -44,14 +51,16 @@ function row(clip, zone, watch) {
   function fill(now) {
     set(name, title(now, zone));
     set(is, [say.states[now.state], now.made_utc && [now.frames > 0 && runs(now.duration_s), now.frames > 0 && say.framesIn(now.frames), now.missing > 0 && say.without(now.missing), sized(now.bytes)].filter(Boolean).join(", ")].filter(Boolean).join(". "));
+    set(how, formOf(now));
+    show(how, how.textContent !== "");
     show(bar, now.state === "making");
     bar.value = now.progress ?? 0;
     bar.setAttribute("aria-label", say.states.making);
-    for (const [one, text] of [[shows, now.shows], [why, now.why]]) {
+    for (const [one, text] of [[shows, now.shows?.split(", ").map(rigSays).join(", ")], [why, rigSays(now.why)]]) {
       set(one, text ? text[0].toUpperCase() + text.slice(1) : "");
       show(one, Boolean(text));
     }
-    left.replaceChildren(...now.remarks.map((line) => make("li", {}, line)));
+    left.replaceChildren(...now.remarks.map((line) => make("li", {}, rigSays(line))));
     show(more, now.remarks.length > 0);
     show(buttons, Boolean(now.url));
     if (now.url) keep.href = now.url.replace(/^\//, "");

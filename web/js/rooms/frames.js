@@ -70,7 +70,7 @@ export function open(place, hall) {
     kept.at = null;
     empty = false;
     set(told, say.looking);
-    set(zone, zoneOfTimes(otherZone(zoneOf(id))));
+    zone.replaceChildren(...zoneOfTimes(otherZone(zoneOf(id))).split(/(?<=\/)/).flatMap((part) => [part, make("wbr")]));
     try {
       let found = await newest(id, { camera: of, limit: RECENT });
       if (mine !== turn || gone) return;
