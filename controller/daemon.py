@@ -47,7 +47,7 @@ from controller.store.files import database_path, preview_path
 from controller.store.frame_pages import Page
 from controller.words.clock import Clock
 from controller.words.documents import CameraNow, ClockState, Frame, Now, Shoot, ShootState
-from controller.words.errors import BadInput, CameraError
+from controller.words.errors import BadInput, CameraError, StoreError
 
 log = logging.getLogger(__name__)
 
@@ -107,8 +107,11 @@ class Rig:
         self._mended = await make_anew(self.store, self.directory, self.clock)
         self.anew = await told_lately(self.store)
         if self.store.unclean:
-            await check_copies(self.store, self.directory, self.clock)
-            await tidy(self.store, self.directory, self.clock)
+            try:
+                await check_copies(self.store, self.directory, self.clock)
+                await tidy(self.store, self.directory, self.clock)
+            except StoreError as error:  # a log that takes nothing now keeps no shoot from being taken up
+                self._mended.append(f"What was in hand when the rig ended was not looked at: {error}")
         await self.time.open()
         self.access = Access(self.store, now_utc=self.clock.utc)
         await self.access.load()

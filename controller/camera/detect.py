@@ -18,6 +18,13 @@ _LONGEST_S = 20.0
 
 async def detect() -> list[tuple[str, str]]:
     """(model, address) of every camera on USB. Raises CameraError where the search fails or takes too long."""
+    try:
+        return await _searched()
+    except OSError as error:  # a full disk has no room for its settings
+        raise _failed(error.strerror or str(error)) from error
+
+
+async def _searched() -> list[tuple[str, str]]:
     with tempfile.TemporaryDirectory(prefix="duskhand-detect-") as settings:
         process = await asyncio.create_subprocess_exec(
             sys.executable,
