@@ -50,11 +50,13 @@ class PlaceProcess:
         await self._end()
 
     async def _ask(self, task: dict[str, Any]) -> dict[str, Any]:
-        if self._over:
-            raise CopyError("place-away", "the rig lets go of this place", remedy=BY_ITSELF)
+        self._require_wanted()
         try:
             if self._process is None:
                 self._process = await self._start()
+                if self._over:  # let go of meanwhile: nobody would end it
+                    await self._end()
+                self._require_wanted()
                 self._write(self._process, self._settings)
             self._write(self._process, task)
             while True:
@@ -72,6 +74,10 @@ class PlaceProcess:
             raise CopyError(**refusal, retryable=True)
         done: dict[str, Any] = came["done"]
         return done
+
+    def _require_wanted(self) -> None:
+        if self._over:
+            raise CopyError("place-away", "the rig lets go of this place", remedy=BY_ITSELF)
 
     async def _start(self) -> Process:
         root = Path(controller.__file__).parents[1]
