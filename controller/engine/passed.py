@@ -142,7 +142,7 @@ def clock_of_passed_s(gap: tuple[int, int], rows: Sequence[Frame], files: Sequen
 async def _passed_near(run: ShootRun, upto: int, found: Sequence[Shot], offset_s: float | None) -> list[Frame]:
     """Slots beyond `upto` that passed, and that may be those of these shots: an outage of days leaves slots by the ten
     thousand, and a small machine has no room for all of them at once."""
-    if offset_s is None:
+    if offset_s is None or not found:
         return []
     times = sorted(shot.mtime_utc - offset_s for shot in found if shot.mtime_utc is not None)
 
