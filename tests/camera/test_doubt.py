@@ -96,6 +96,18 @@ def test_a_body_that_always_answers_so_is_not_doubted_for_long() -> None:
     assert doubts.arise(1.9, 0.2)
 
 
+def test_nor_one_that_always_answers_long_before_the_exposure_ends() -> None:
+    doubts, roll = Doubts(), Roll()
+    shot = roll.released(of_shutter(1, 4.0), 10.0, 10.5)
+    roll.added(CardEntry(path(1), None, 14.6))
+    for _ in range(3):
+        assert doubts.arise(0.5, 4.0)
+        doubts.settle(Doubt(shot.order, shot, 0.5, 15.0))
+    assert not doubts.arise(0.5, 4.0)
+    assert not doubts.arise(4.2, 4.0)  # what is usual stays so
+    assert doubts.arise(0.45, 4.0)
+
+
 def test_files_pass_a_release_by_that_was_perhaps_in_vain() -> None:
     roll = Roll()
     first = roll.released(of_shutter(1), 10.0)

@@ -156,6 +156,18 @@ def test_a_busy_body_s_hearing_out_is_told_where_it_lasts() -> None:
     assert (told[1].began_mono, told[1].took_s, told[1].worked) == (2000.0, 2.0, False)
 
 
+def test_what_is_told_of_a_body_that_was_busy_from_the_first_frame_on() -> None:
+    """More than a second of it; another frame's begins where it did not say so for five."""
+    told: list[Tried] = []
+    draining = Draining(told.append)
+    assert all(draining.busy(5.0 + late, 0.1) for late in (0.0, 1.2, 6.0))
+    assert draining.busy(11.0 + 5.5, 0.1)
+    assert [(each.times, each.began_mono, each.took_s) for each in told] == [(3, 5.0, 6.0)]
+    assert draining.busy(16.5 + 1.2, 0.1)
+    draining.over()
+    assert [(each.times, each.began_mono, round(each.took_s, 6)) for each in told[1:]] == [(2, 16.5, 1.2)]
+
+
 def test_a_body_that_stays_busy_gets_a_new_session_and_that_is_told() -> None:
     told: list[Tried] = []
     draining = Draining(told.append)

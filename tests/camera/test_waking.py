@@ -85,6 +85,16 @@ def test_a_release_that_found_the_body_asleep_is_told_once_and_learned_from() ->
             assert waking.released(due(60.0 * n, exposure_s), exposure_s + 0.1, 60.0 * n + exposure_s) is None
 
 
+def test_a_release_that_is_a_little_slow_after_a_lull_found_nobody_asleep() -> None:
+    """A fifth of a second beyond what the last one took and the exposure; a quarter more is sleep."""
+    waking = Waking(0.0)
+    assert waking.released(due(60.0), 0.1, 60.3) is None
+    assert waking.released(due(120.0), 0.1 + due(120.0).exposure_s + 0.2, 120.5) is None
+    waking = Waking(0.0)
+    assert waking.released(due(60.0), 0.1, 60.3) is None
+    assert waking.released(due(120.0), 0.1 + due(120.0).exposure_s + 0.3, 120.5) is not None
+
+
 def test_other_work_gives_way_to_waking() -> None:
     waking = Waking(100.0)
     assert waking.limit(120.0, 101.0) == 120.0
