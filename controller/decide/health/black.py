@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.decide.health.facts import Readings, Sign, says, shoot_over
+from controller.decide.health.facts import CameraSeen, Readings, Sign, of_shoots, says
 
 NAME = "black frames"
 
@@ -20,20 +20,18 @@ def black_frames(now: Readings) -> list[Sign]:
 
     A picture with light in it clears it at any hour.
     """
-    signs = []
-    for camera in now.cameras:
-        if not camera.shooting:
-            signs.append(shoot_over(NAME, camera))
-            continue
-        if len(camera.pictures) < IN_A_ROW:
-            continue
-        last = camera.pictures[-IN_A_ROW:]
-        told = all(p.sun_altitude_deg > 0 and p.expected_ev > _UNDER_MID_EV for p in last)
-        bad = told and all(p.black > BLACK or p.found_ev < p.expected_ev - DARKER_EV for p in last)
-        newest = last[-1]
-        good = newest.black < LIT and newest.found_ev > newest.expected_ev - BRIGHT_AGAIN_EV
-        what = "The last pictures are black by day, the lens may be covered"
-        what = what if not good else "Pictures show light again"
-        remedy = "Look whether something is before the lens, and at the last picture"
-        signs.append(Sign(NAME, says(bad, good), what, remedy, camera.id, raise_s=60.0, urgent=True))
-    return signs
+    return of_shoots(now, NAME, _black)
+
+
+def _black(camera: CameraSeen) -> Sign | None:
+    if len(camera.pictures) < IN_A_ROW:
+        return None
+    last = camera.pictures[-IN_A_ROW:]
+    told = all(p.sun_altitude_deg > 0 and p.expected_ev > _UNDER_MID_EV for p in last)
+    bad = told and all(p.black > BLACK or p.found_ev < p.expected_ev - DARKER_EV for p in last)
+    newest = last[-1]
+    good = newest.black < LIT and newest.found_ev > newest.expected_ev - BRIGHT_AGAIN_EV
+    what = "The last pictures are black by day, the lens may be covered"
+    what = what if not good else "Pictures show light again"
+    remedy = "Look whether something is before the lens, and at the last picture"
+    return Sign(NAME, says(bad, good), what, remedy, camera.id, raise_s=60.0, urgent=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -80,9 +80,13 @@ class Sign:
         return self.check, self.camera
 
 
-def shoot_over(check: str, camera: CameraSeen) -> Sign:
-    """What a check of a shoot says once the camera is in none."""
-    return Sign(check, "clear", "The shoot is over", camera=camera.id)
+def of_shoots(now: Readings, check: str, sign_of: Callable[[CameraSeen], Sign | None]) -> list[Sign]:
+    """What a check of shoots says: of each camera that one has, where that can be told; of the others it is over."""
+
+    def sign(camera: CameraSeen) -> Sign | None:
+        return sign_of(camera) if camera.shooting else Sign(check, "clear", "The shoot is over", camera=camera.id)
+
+    return [told for camera in now.cameras if (told := sign(camera)) is not None]
 
 
 def says(bad: bool, good: bool) -> Literal["raise", "clear", "stay"]:

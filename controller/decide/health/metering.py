@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.decide.health.facts import Readings, Sign, says, shoot_over
+from controller.decide.health.facts import CameraSeen, Readings, Sign, of_shoots, says
 from controller.words.phrases import count
 
 NAME = "metering"
@@ -16,15 +16,15 @@ _REMEDY = "Look at the last picture on the camera, and whether it writes JPEGs, 
 
 def metering(now: Readings) -> list[Sign]:
     """Not while the camera is away, nor where a plan asks for no pictures."""
-    signs = []
-    for camera in now.cameras:
-        if not camera.shooting:
-            signs.append(shoot_over(NAME, camera))
-        elif camera.connected and camera.unread is not None:
-            blind, sees = camera.unread >= BLIND, camera.unread <= SEES
-            why = f": {camera.blind}" if camera.blind else ""
-            frames = count(camera.unread, "frame")
-            what = f"No picture of the last {frames} could be read, the light is not metered{why}"
-            what = "Pictures can be read again" if sees else what
-            signs.append(Sign(NAME, says(blind, sees), what, _REMEDY, camera.id, raise_s=60.0))
-    return signs
+    return of_shoots(now, NAME, _metering)
+
+
+def _metering(camera: CameraSeen) -> Sign | None:
+    if not camera.connected or camera.unread is None:
+        return None
+    blind, sees = camera.unread >= BLIND, camera.unread <= SEES
+    why = f": {camera.blind}" if camera.blind else ""
+    frames = count(camera.unread, "frame")
+    what = f"No picture of the last {frames} could be read, the light is not metered{why}"
+    what = "Pictures can be read again" if sees else what
+    return Sign(NAME, says(blind, sees), what, _REMEDY, camera.id, raise_s=60.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from controller.decide.health.facts import Readings, Sign, says, shoot_over
+from controller.decide.health.facts import CameraSeen, Readings, Sign, of_shoots, says
 from controller.words.phrases import count, grouped
 
 NAME = "missed slots"
@@ -25,14 +25,14 @@ def usual_cause(causes: Iterable[str | None]) -> str | None:
 
 def missed_slots(now: Readings) -> list[Sign]:
     """Not while the camera is away: that is told by itself."""
-    signs = []
-    for camera in now.cameras:
-        if not camera.shooting:
-            signs.append(shoot_over(NAME, camera))
-        elif camera.connected and camera.slots >= LATELY:
-            bad, good = camera.missed >= MANY * camera.slots, camera.missed == 0
-            what = f"{grouped(camera.missed)} of the last {count(camera.slots, 'slot')} missed"
-            what = f"{what}: {camera.cause}" if camera.missed and camera.cause else what
-            remedy = "See the causes in the frame log, or use a longer interval"
-            signs.append(Sign(NAME, says(bad, good), what, remedy, camera.id, urgent=camera.missed > camera.slots / 2))
-    return signs
+    return of_shoots(now, NAME, _missed_slots)
+
+
+def _missed_slots(camera: CameraSeen) -> Sign | None:
+    if not camera.connected or camera.slots < LATELY:
+        return None
+    bad, good = camera.missed >= MANY * camera.slots, camera.missed == 0
+    what = f"{grouped(camera.missed)} of the last {count(camera.slots, 'slot')} missed"
+    what = f"{what}: {camera.cause}" if camera.missed and camera.cause else what
+    remedy = "See the causes in the frame log, or use a longer interval"
+    return Sign(NAME, says(bad, good), what, remedy, camera.id, urgent=camera.missed > camera.slots / 2)
