@@ -55,8 +55,19 @@ def clock(plan: Plan, utc: float) -> str:
 def test_one_exposure_for_all_is_held_against_what_would_follow(shutter_s: float, offsets: list[float] | None):
     """Too bright and too dark from half a stop on; the night is spoiled from 1 EV too bright and 2 EV too dark on
     (planning.md). From the sun at −12° down 2.474 EV less count as too dark. A bracket helps by its ends."""
-    plan = fixed(shutter_s, **({} if offsets is None else {"bracket_ev": offsets}))
-    low, high = (0, 0) if offsets is None else (-2, 2)
+    held_against_the_light(fixed(shutter_s, **({} if offsets is None else {"bracket_ev": offsets})))
+
+
+@pytest.mark.parametrize("iso", [50, 100, 400, 800, 1600, 3200])
+def test_one_exposure_for_the_stars_is_spared_for_the_sky_s_sake(iso: float):
+    """From the sun at −12° down, where nothing but that tells how dark is too dark."""
+    held_against_the_light(
+        changed(fixed(4.0, iso), when={"start": "nautical_dusk+5min", "stop": "astronomical_dusk+1h"})
+    )
+
+
+def held_against_the_light(plan: Plan) -> None:
+    low, high = min(plan.light.offsets), max(plan.light.offsets)
     ahead, found = ahead_of(plan), asked(plan)
     points = [p for p in ahead.points if p.utc <= ahead.end_utc]
     over = {p.utc: wanted_ev(p.scene_ev) - p.exposure.ev for p in points}

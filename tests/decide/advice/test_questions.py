@@ -180,6 +180,8 @@ def test_what_is_said_of_a_card_for_weeks():
     assert asked(plan, card_bytes=9e9).answer.text.endswith(", in the first window.")
     tests = asked(changed(plan, light={"test_frame": True}), card_bytes=64e9).answer.text
     assert tests.startswith("64.0 GB hold 2133 frames of 30 MB, up to 5 of them test frames before each window: ")
+    two = changed(plan, light={"test_frame": True}, when={"until": "2026-12-04"})
+    assert "up to 5 of them test frames before each window: " in asked(two, card_bytes=9e9).answer.text
     all_of_it = asked(plan, card_bytes=1e12)
     assert all_of_it.answer.text.endswith(": all of the plan's 12,960, and 20,373 more.")
     with_tests = asked(changed(plan, light={"test_frame": True}), card_bytes=1e12)
