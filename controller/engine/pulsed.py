@@ -113,7 +113,7 @@ class Pulsed:
             run.company.fix(slot, run.camera.id)
         run.slots.progress = used(pulsed, slot, released=False)
         missed = {"state": FrameState.MISSED, "cause": cause}
-        await run.book.missed([run.slots.frame_of(slot).model_copy(update=missed)])
+        await run.book.missed([run.slots.frame_of(slot).but(missed)])
         run.changed()
 
     async def _say(self, now: float) -> None:

@@ -332,9 +332,7 @@ class Slots:
         until = moment.mono
         step: Slot | Finished = slot
         while isinstance(step, Slot) and self._order_until(step) < until and len(passed) < 1000:
-            passed.append(
-                self.frame_of(step).model_copy(update={"state": FrameState.MISSED, "cause": why_passed(run, step)})
-            )
+            passed.append(self.frame_of(step).but({"state": FrameState.MISSED, "cause": why_passed(run, step)}))
             if run.company.several:
                 run.company.fix(step, run.camera.id)
             self.progress = used(self.progress, step, False)
@@ -357,7 +355,7 @@ class Slots:
                     if self._is_due(slot):
                         await run.book.change(slot.seq, **missed)
                 else:
-                    await run.book.missed([self.frame_of(slot).model_copy(update=missed)])
+                    await run.book.missed([self.frame_of(slot).but(missed)])
         except DuskhandError as further:
             log.error("shoot %s: nor could that be logged: %s", run.shoot.id, further)
         await sleep_until(run.clock, run.clock.mono() + 0.5 * run.clock.rate)
