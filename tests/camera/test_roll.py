@@ -174,6 +174,20 @@ def test_a_frame_is_passed_once_a_later_one_has_its_file() -> None:
     assert roll.passed(shots[1])
 
 
+def test_a_frame_that_waits_for_its_second_file_is_kept_however_many_come_after_it() -> None:
+    roll, shots = known_first(100)
+    for n, shot in enumerate(shots[1:], 2):
+        assert roll.added(CardEntry(path(n), 990.0 + 10.0 * n, 2000.0)) is shot
+        shot.complete = True
+    assert roll.unfinished == shots[:1]
+    assert roll.added(CardEntry(path(1, "DNG"), 1000.0, 2000.0)) is shots[0]
+    shots[0].complete = True
+    last = roll.released(order(101), 3000.0)
+    roll.added(CardEntry(path(101), 2990.0, 3001.0))
+    assert roll.unfinished == [last]
+    assert len(roll._known) == 32
+
+
 def test_a_body_opens_its_shutter_at_the_latest_an_exposure_before_it_answers() -> None:
     shot = Shot(order(1, shutter_s=8.0), 0, 100.0, answered_mono=108.1)
     assert abs(shot.latest_mono - 100.1) < 1e-9
