@@ -11,7 +11,7 @@ NAME = "camera"
 def attached(camera: CameraFacts, _: PlanFacts | None) -> Finding:
     """There, or why not."""
     if not camera.there:
-        why, _, remedy = (camera.trouble or "").partition(". ")  # one that is told has its remedy behind it
+        why, _stop, remedy = (camera.trouble or "").partition(". ")  # one that is told has its remedy behind it
         what = f"{camera.id} is not there: {why}" if why else f"No camera answers at {camera.address}"
         return wrong(NAME, what, remedy or "Switch it on, wake it, and look at its cable", camera.id)
     if camera.trouble is not None:
