@@ -84,7 +84,7 @@ def create_app(rig: Rig) -> FastAPI:
     app.add_middleware(Guard, rig=rig)
     app.add_middleware(ForPeople, rig=rig)
     app.add_middleware(Sealed)
-    app.add_middleware(GZipMiddleware, compresslevel=5, exclude_content_types=_AS_THEY_ARE)
+    app.add_middleware(GZipMiddleware, compresslevel=6, exclude_content_types=_AS_THEY_ARE)
     app.add_middleware(Head)
     routers = [
         part.router

@@ -5,9 +5,9 @@ compressed by itself. So a part is sent as one script: its modules in order, eac
 There is no build step: a part is put together when it is asked for, and again when a file has changed.
 
 `js/page.js` has all of `js/` in it and the words of the device's language, `js/sheets/sheets.js` all sheets,
-`js/rooms/NAME.js` whatever is named `NAME-…` beside it. What belongs to another part is imported from there, so that
-each module runs once. Of the language's forms only those that the modules use are known here; any other is refused, not
-guessed.
+`js/rooms/NAME.js` whatever is named `NAME-…` beside it; what is in `js/late/` goes out by itself. What belongs to
+another part is imported from there, so that each module runs once. Of the language's forms only those that the modules
+use are known here; any other is refused, not guessed.
 """
 
 from __future__ import annotations
@@ -93,6 +93,8 @@ def _part_of(name: str) -> str:
     folder, file = posixpath.split(name)
     if folder == "js/rooms":
         return f"{folder}/{file.removesuffix('.js').partition('-')[0]}.js"
+    if folder == "js/late":
+        return name
     return "js/sheets/sheets.js" if folder == "js/sheets" else "js/page.js"
 
 

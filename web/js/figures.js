@@ -95,14 +95,6 @@ export function clock(utc, now = utc, there = zone()) {
 export const clockSeconds = (utc, there = zone()) => parts(utc, { ...TIME, second: "2-digit" }, there);
 export const day = (utc, there = zone()) => parts(utc, DAY, there);
 
-const DAYS = "Mon Tue Wed Thu Fri Sat Sun".split(" "), MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
-
-/** A day or a time of the rig's, `Sat 28 Nov 19:40`, with the language's own names. */
-export const calendar = (text) => text.replace(/[A-Z][a-z]{2}/g, (word) => {
-  const day_ = DAYS.indexOf(word), month = MONTHS.indexOf(word); // 1 January 2024 was a Monday
-  return day_ >= 0 ? parts(Date.UTC(2024, 0, 1 + day_) / 1000, { weekday: "short" }, "UTC") : month >= 0 ? parts(Date.UTC(2024, month) / 1000, { month: "short" }, "UTC") : word;
-});
-
 /** A time of day that was typed, with a colon or without, as `18:20`; null where it is none. */
 export function timeOfDay(text) {
   const [, hour, minute] = /^(\d{1,2})[:. ]?(\d\d)$/.exec(text.trim()) ?? [];

@@ -110,8 +110,6 @@ export const SENTENCES = {
   "this address holds too many connections": "diese Adresse hält zu viele Verbindungen",
   "others hold too many connections": "andere halten zu viele Verbindungen",
   "Close some, and try again": "Einige schließen und es noch einmal versuchen",
-  "this is no HTTP request": "das ist keine HTTP-Anfrage",
-  "Use http:// or https:// as the rig is served": "http:// oder https:// nehmen, wie das Rig es spricht",
   "this device follows the rig too many times at once": "dieses Gerät folgt dem Rig zu oft zugleich",
   "others follow the rig too many times at once": "andere folgen dem Rig zu oft zugleich",
   "the body is larger than {n} bytes": "was geschickt wurde, ist größer als {n} Bytes",

@@ -1,5 +1,5 @@
 // Was das Rig selbst sagt, auf Deutsch: was jetzt jemanden braucht, Ursachen, Kamera, Karte, Platte, Kopien, Anschlüsse.
-// Links steht der englische Satz, wie er im Rig steht, mit Platzhaltern; js/rig-says.js sagt, welche es gibt.
+// Links steht der englische Satz, wie er im Rig steht, mit Platzhaltern; js/late/sentences.js sagt, welche es gibt.
 
 export const COUNTED = { frames: ["Bild", "Bilder"], slots: ["Auslösung", "Auslösungen"], pictures: ["Bild", "Bilder"] };
 
