@@ -167,7 +167,7 @@ def _for_card(plan: Plan, card_bytes: float, ahead: Sequence[Ahead], body: Body 
         head += f", up to {before_each} of them test frames" + (" before each window" if len(ahead) > 1 else "")
     frames = total(ahead)
     room = max(0, fit - before_each) if len(ahead) == 1 else fit
-    if len(ahead) == 1 and room > 0:
+    if len(ahead) == 1 and room > 0 and plan.when.every is None:  # days of a repeated plan grow no longer
         only = ahead[0]
         window = Window(only.window.start_utc, None, room)
         long = walked(_timed_whole(plan, only.window), window, only.begin_utc, body, fine=True)
@@ -178,7 +178,7 @@ def _for_card(plan: Plan, card_bytes: float, ahead: Sequence[Ahead], body: Body 
         text = f"{head}: more than a year of shooting."
     elif stop_utc is None:
         more = fit - (frames or 0) - before_each * len(ahead)
-        text = f"{head}: all of the plan's {grouped(frames)}, and {grouped(more)} more."
+        text = f"{head}: all of the plan's {grouped(frames)}, and {grouped(more) if more else 'no'} more."
     else:
         stop, end_utc = at_site(plan, math.floor(stop_utc)), ahead[-1].coming.end_utc
         day = "" if stop.date() == at_site(plan, ahead[0].begin_utc).date() else f"{stop:%a %d %b} "

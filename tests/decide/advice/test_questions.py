@@ -188,6 +188,19 @@ def test_what_is_said_of_a_card_for_weeks():
     assert with_tests.answer.text.endswith(": all of the plan's 12,960, and 20,283 more.")  # 18 windows of five each
 
 
+@pytest.mark.parametrize("until", ["2026-12-03", "2026-12-04"])
+def test_a_card_that_holds_more_than_the_days_that_are_left(until):
+    """Days of a repeated plan have their own ends: there is no later stop to be told."""
+    pace, light = {"kind": "steady", "interval_s": 10.0}, {"test_frame": False}
+    when = {"start": "20:00", "stop": None, "duration": "2h", "every": "day", "until": until}
+    plan = changed(QUAY, when=when, pace=pace, light=light)
+    frames = 720 * int(until[-1]) - 1440
+    text = asked(plan, card_bytes=(frames + 280) * 30e6).answer.text
+    assert text.endswith(f": all of the plan's {frames}, and 280 more.")
+    just = asked(plan, card_bytes=frames * 30e6).answer.text
+    assert "and no more" in just
+
+
 def test_a_card_and_a_plan_without_an_end():
     endless = changed(example("until_stopped"), light={"kind": "fixed", "shutter_s": 1, "aperture": 4, "iso": 100})
     text = asked(endless, card_bytes=3e9).answer.text
