@@ -181,7 +181,16 @@ class Clips:
     # ---- making
 
     async def _make(self, record: ClipRecord) -> None:
-        key, under_way = _key(record), record.state is ClipState.SHOOTING
+        under_way = record.state is ClipState.SHOOTING
+        try:
+            await self._film(record, under_way)
+        except Exception as error:  # else it is begun anew at every look, and nobody is told
+            log.exception("making %s", record.name)
+            what = f"internal trouble: {error or type(error).__name__}"
+            await self._failed(record, DuskhandError("clip-failed", what, record.name), under_way)
+
+    async def _film(self, record: ClipRecord, under_way: bool) -> None:
+        key = _key(record)
         slots, began = self._slots(record), time.monotonic()
         directory = self._rig.directory
         out = clips.own_file(directory, record.shoot, record.name)

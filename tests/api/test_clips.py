@@ -72,6 +72,28 @@ async def test_one_is_made_and_fetched_in_parts(client: httpx.AsyncClient, rig: 
         assert old.status_code == 200  # 13.1.5: it has been replaced meanwhile, so all of it
 
 
+async def test_a_fault_of_ours_is_told_and_not_tried_at_every_look(
+    client: httpx.AsyncClient, rig: Rig, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tries = []
+
+    async def fails(*_: object) -> dict[str, Any]:
+        tries.append(1)
+        raise ZeroDivisionError("planted")
+
+    monkeypatch.setattr(rig.clips._maker, "make", fails)
+    at = await shot(client, rig, 20)
+    await client.post(at, json={"fps": 10, "steady": "off"})
+    await until(lambda: rig.clips.trouble is not None)
+    assert "internal trouble: planted" in str(rig.clips.trouble)
+    for _ in range(5):
+        await rig.clips.look()
+        await asyncio.sleep(0)
+    assert len(tries) == 1
+    (line,) = (await client.get(at)).json()
+    assert "planted" in line["why"]
+
+
 async def test_films_that_a_command_made_are_listed_and_served_too(
     client: httpx.AsyncClient, rig: Rig, capsys: pytest.CaptureFixture[str]
 ) -> None:
