@@ -186,6 +186,7 @@ export const SENTENCES = {
 
   // ---- Protokoll
   "The frame log cannot be written: {text}": "Das Protokoll lässt sich nicht schreiben: {text}",
+  "What was in hand when the rig ended was not looked at: {text}": "Was unterwegs war, als das Rig endete, ist nicht angesehen: {text}",
   "Look at the rig's disk": "Nach der Platte am Rig sehen",
   "Copy the rig's directory away, and look at its disk": "Das Verzeichnis des Rigs sichern und nach seiner Platte sehen",
   "the disk is full, the frame log cannot grow": "die Platte ist voll, das Protokoll kann nicht wachsen",
