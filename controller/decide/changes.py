@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from controller.decide.pace import PaceChange
 from controller.decide.step import Adjust, Progress
 from controller.words.errors import BadInput
+from controller.words.stops import aperture_label, iso_label, shutter_time
 
 OWN_PACE, OWN_LIGHT = "the plan's own pace again", "the plan's own light again: no bias, and its own limits"
 """What is said of the ways back."""
@@ -39,3 +40,27 @@ def lit(adjust: Adjust, wanted: Mapping[str, Any]) -> tuple[Adjust, dict[str, An
     if not changes:
         raise BadInput("nothing-to-change", "no change was named", "body", "Give bias_ev, shutter_s, iso or aperture")
     return replace(adjust, **changes), changes
+
+
+def lit_told(changes: Mapping[str, Any]) -> str:
+    """Such changes in words, as photographers write them."""
+    return "light: " + ", ".join(_SAID[name](value) for name, value in changes.items())
+
+
+def _bias(ev: float) -> str:
+    return f"bias {round(ev, 2):+g} EV".replace("-", "−") if ev else "no bias"
+
+
+def _limits(label: Callable[[float], str]) -> Callable[[Sequence[float]], str]:
+    def said(limits: Sequence[float]) -> str:
+        return " to ".join(dict.fromkeys(map(label, limits)))  # one where both are the same
+
+    return said
+
+
+_SAID: dict[str, Callable[[Any], str]] = {
+    "bias_ev": _bias,
+    "shutter_s": _limits(shutter_time),
+    "iso": _limits(iso_label),
+    "aperture": _limits(aperture_label),
+}

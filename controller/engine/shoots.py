@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from controller.camera.link import CameraLink
-from controller.decide.changes import OWN_LIGHT, OWN_PACE, lit, own_light, own_pace, paced
+from controller.decide.changes import OWN_LIGHT, OWN_PACE, lit, lit_told, own_light, own_pace, paced
 from controller.decide.effect import Standing
 from controller.decide.exposure import check_bulb
 from controller.decide.pace import told
@@ -260,8 +260,7 @@ class Shoots:
         run = await self._open(shoot)
         wanted: dict[str, Any] = {"bias_ev": bias_ev, "shutter_s": shutter_s, "iso": iso, "aperture": aperture}
         adjust, changes = lit(run.adjust, wanted)
-        text = "light: " + ", ".join(f"{name} {value}" for name, value in changes.items())
-        return await self._change(run, adjust, text)
+        return await self._change(run, adjust, lit_told(changes))
 
     async def own_pace(self, shoot: str) -> Shoot:
         """Back to the plan's own pace. Raises BadInput, NotFound, Conflict."""
