@@ -18,7 +18,7 @@ from controller.decide.exposure import Body
 from controller.decide.plan.tables import Site
 from controller.engine import vitals
 from controller.engine.access import Access
-from controller.engine.anew import MadeAnew, make_anew, told_lately
+from controller.engine.anew import MadeAnew, make_anew, told_lately, unseen
 from controller.engine.batteries import Batteries
 from controller.engine.bodies import Bodies, body_of
 from controller.engine.chores import Chores
@@ -111,7 +111,7 @@ class Rig:
                 await check_copies(self.store, self.directory, self.clock)
                 await tidy(self.store, self.directory, self.clock)
             except StoreError as error:  # a log that takes nothing now keeps no shoot from being taken up
-                self._mended.append(f"What was in hand when the rig ended was not looked at: {error}")
+                self._mended.append(unseen(error))
         await self.time.open()
         self.access = Access(self.store, now_utc=self.clock.utc)
         await self.access.load()

@@ -21,7 +21,7 @@ from controller.store.pictures import OnDisk, exposure_of
 from controller.store.sidecar import read_all
 from controller.words.clock import Clock
 from controller.words.documents import Frame, FrameState, Note, Shoot
-from controller.words.errors import BadInput
+from controller.words.errors import BadInput, StoreError
 from controller.words.layout import shoot_directory
 from controller.words.stops import exposure_ev
 
@@ -115,6 +115,11 @@ async def _whole(store: Store, directory: Path, clock: Clock, lacking: list[Shoo
         await store.note(Note(utc=utc, shoot=each, kind=NOTE, text=text, facts=facts))
     log.warning("the frame log was made anew, since: %s", why)
     return told.line
+
+
+def unseen(error: StoreError) -> str:
+    """What a person is told where the log takes nothing as the rig starts, so that loose ends stay."""
+    return f"What was in hand when the rig ended was not looked at: {error}"
 
 
 async def told_lately(store: Store) -> MadeAnew | None:
