@@ -202,6 +202,7 @@ _TYPES = {
     "date": ("no date", "Write it like 2026-12-31"),
     "tuple": ("no list", "Write a list, as [1, 2]"),
     "list": ("no list", "Write a list, as [1, 2]"),
+    "frozen": ("no list", "Write a list"),  # of which each may be there once
     "dict": ("no table", "Write a table: names and their values"),
     "model": ("no table", "Write a table: names and their values"),
 }
@@ -283,7 +284,7 @@ def _keys(model: type[BaseModel]) -> list[str]:
 def shown(value: object) -> str:
     """A value as a plan writes it, in one printable line that is not too long."""
     text = value if isinstance(value, str) else str(value) if isinstance(value, date) else repr(value)
-    text = text.lower() if isinstance(value, bool) else text
+    text = "null" if value is None else text.lower() if isinstance(value, bool) else text  # as JSON has them
     text = one_line(text)
     return f"'{text}'" if isinstance(value, str) else text
 

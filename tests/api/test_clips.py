@@ -270,6 +270,19 @@ async def test_a_film_of_frames_without_pictures_is_refused_with_what_helps(
     assert (told["code"], told["remedy"].startswith(remedy)) == ("no-pictures", True), told
 
 
+@pytest.mark.parametrize(
+    ("body", "told"),
+    [
+        ({"burn": "time"}, "'time' is no list. Write a list"),
+        ({"burn": ["time", "moon"]}, "'moon' is not known here. Use 'time' or 'sun'"),
+        ({"codec": None}, "null is not known here. Use 'h264' or 'hevc'"),  # as JSON has it, RFC 8259
+    ],
+)
+async def test_what_is_wrong_with_a_key_is_told(client: httpx.AsyncClient, rig: Rig, body: Any, told: str) -> None:
+    problem = (await client.post(await shot(client, rig, 3), json=body)).json()
+    assert f"{problem['detail']}. {problem['remedy']}".startswith(told)
+
+
 async def test_a_film_of_no_frame_is_refused_at_once(client: httpx.AsyncClient, rig: Rig) -> None:
     at: str = (await client.post("/api/v1/shoots", json={"plan": PLAN})).headers["location"]
     asked = await client.post(f"{at}/clips")
