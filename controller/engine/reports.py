@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from collections.abc import Coroutine
 from dataclasses import replace
 from itertools import takewhile
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from controller.camera.messages import (
     Fetched,
@@ -163,10 +164,10 @@ class Reports:
         except DuskhandError as error:
             await self._run.book.note("engine-trouble", str(error), self._run.clock.utc(), code=error.code)
 
-    def _spawn(self, work: object) -> None:
+    def _spawn(self, work: Coroutine[Any, Any, None]) -> None:
         async def guarded() -> None:
             try:
-                await work  # type: ignore[misc]
+                await work
             except CameraError as error:
                 log.warning("%s: after opening the camera: %s; tried again when it is back", self._run.shoot.id, error)
             except DuskhandError as error:
@@ -174,9 +175,13 @@ class Reports:
             except Exception as error:  # noqa: BLE001  it is told
                 await self._run.slots.say_trouble(error, "it is looked at again once the camera is opened anew")
 
+        def over(task: asyncio.Task[None]) -> None:
+            self._tasks.discard(task)
+            work.close()  # where it was cancelled before it began
+
         task = asyncio.create_task(guarded())
         self._tasks.add(task)
-        task.add_done_callback(self._tasks.discard)
+        task.add_done_callback(over)
 
     async def _gone(self, report: Gone) -> None:
         run = self._run

@@ -1,6 +1,7 @@
 """Faults of our own in the middle of a night: the slot is given up, the night is not."""
 
 import asyncio
+import inspect
 import itertools
 from pathlib import Path
 
@@ -126,3 +127,19 @@ def test_slots_that_are_given_up_for_months_do_not_pile_up(tmp_path: Path):
     given_up = [row for row in rig.page(0) if row.state is FrameState.MISSED]
     assert len(given_up) == 198
     assert max(kept) <= 2 * SLOTS_KEPT
+
+
+async def test_what_is_put_away_before_it_began_leaves_no_warning() -> None:
+    """A run that ends in the moment in which its camera was opened."""
+    reports = Reports.__new__(Reports)
+    reports._tasks = set()
+    begun = []
+
+    async def after_opening() -> None:
+        begun.append(True)
+
+    work = after_opening()
+    reports._spawn(work)
+    await reports.close()
+    assert not begun
+    assert inspect.getcoroutinestate(work) == inspect.CORO_CLOSED
