@@ -117,10 +117,20 @@ def _parsed(text: str, events: Sequence[str]) -> Anchor:
             raise ValueError(f"{what}; {light}") from None
         if "now" not in events and (at := plan_hints.next_day(text)):
             raise ValueError(f"{what}; write {at}: it is the first {at} after the start, the next day's too") from None
+        if "now" not in events and (long := _length(text)):
+            raise ValueError(f"{shown(text)} is a length of time; write duration = {long}, in quotes") from None
         meant = " or ".join(_readable(plan_hints.moment(text)))
         if not meant:
             raise
         raise ValueError(f"{what}; did you mean {meant}?") from None
+
+
+def _length(text: str) -> str | None:
+    """A length of time that stands where a time should, as a plan writes it."""
+    compact = text.replace(" ", "")
+    if _PART.search(compact) and not _PART.sub("", compact):
+        return compact
+    return plan_hints.length(text) if text[:1].isdigit() and re.search("[a-z]", text) else None
 
 
 def _readable(texts: list[str]) -> Iterator[str]:

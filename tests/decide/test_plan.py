@@ -87,6 +87,8 @@ REFUSED = [
     ('"sunset-45min"', '"18.20"', "[when] start", "is no time", "Did you mean 18:20?"),
     ('"sunset-45min"', '"3.10.2026 18:20"', "[when] start", "is no time", "Did you mean 2026-10-03T18:20?"),
     ('"sunset-45min"', '"2026-10-03"', "[when] start", "is no time", "Did you mean 2026-10-03T18:20?"),
+    ('stop = "nautical_dusk+30min"', 'stop = "90 min"', "[when] stop", "is a length of time", "duration = 90min"),
+    ('stop = "nautical_dusk+30min"', 'stop = "2 hours"', "[when] stop", "is a length of time", "duration = 2h"),
     ('stop = "nautical_dusk+30min"', 'duration = "2 hours"', "[when] duration", "no length", "Did you mean 2h?"),
     ('stop = "nautical_dusk+30min"', 'duration = "1:30"', "[when] duration", "no length", "Did you mean 1h30min?"),
     ('stop = "nautical_dusk+30min"', 'duration = "99999d"', "[when] duration", "longer than ten years", "3h"),

@@ -79,6 +79,8 @@ export const SENTENCES = {
   // ---- Beginn und Ende
   "{name} is no length of time": "{name} ist keine Dauer",
   "write it like 3h, 90min, 1h30min or 45s": "wie 3h, 90min, 1h30min oder 45s schreiben",
+  "{name} is a length of time": "{name} ist eine Dauer",
+  "write duration = {name}, in quotes": "duration = {name} schreiben, in Anführungszeichen",
   "{name} is no sun event": "{name} ist kein Sonnenereignis",
   "did you mean {name}?": "ist {name} gemeint?",
   "use one of {name}": "eines aus {name} nehmen",
