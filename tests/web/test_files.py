@@ -317,6 +317,14 @@ def test_what_one_browser_alone_knows_stands_in_no_list(text: str) -> None:
     assert mixed == []
 
 
+def test_no_rule_for_labels_takes_a_tick_box_out_of_its_row() -> None:
+    """`.choice` lays box and words in a row with a gap; as a block the words touch the box, and run on below it."""
+    text = "".join((WEB / name).read_text() for name in SHEETS)
+    blocks = re.findall(r"([^{};]*\blabel[^{};]*)\{[^}]*display: (?:inline-)?block", text)
+    assert len(blocks) >= 2
+    assert [rule.strip() for rule in blocks if not re.search(r":not\(\.choice\)|label\[for\]", rule)] == []
+
+
 def test_no_colour_is_named_outside_the_themes() -> None:
     """Whatever is coloured by itself would stay bright at night. The lamp is there to be bright; the black screen has
     its own red."""
