@@ -27,7 +27,7 @@ class Turn:
         stopping = asyncio.create_task(run.stop_event.wait())
         self.waiting += 1
         try:
-            if self._lock.locked():
+            if self._lock.locked() or self.waiting > 1:  # given back a moment ago, it is the next one's
                 await asyncio.wait({taking, stopping}, return_when=asyncio.FIRST_COMPLETED)
             else:
                 await taking
