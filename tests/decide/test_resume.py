@@ -189,12 +189,30 @@ def test_rows_that_are_not_all_there_give_a_new_bracket_in_step():
         assert after.due_mono == pytest.approx(before.due_mono + before.interval_s)
 
 
+@pytest.mark.parametrize("middle_ev", [None, 2.0])
+def test_of_a_bracket_the_frame_in_its_middle_tells_of_the_light(middle_ev: float | None):
+    """The others are clipped or black more easily. Where the newest in the middle was not metered it is the one before,
+    and not what was asked for of the newest, which may have been held."""
+    plan = bracketed([-2, 0, 2], "follow")
+    rows = [row for _, row in walked(plan, 90)]
+    odd = [row if row.seq % 3 == 2 else row.model_copy(update={"scene_ev": row.scene_ev + 3.0}) for row in rows]
+    if middle_ev is not None:
+        held = odd[88].target_ev + middle_ev
+        odd[88] = odd[88].model_copy(update={"scene_ev": None, "target_ev": held})
+    now = Moment(odd[-1].due_utc + 0.5, 100.0)
+    again = resume(plan, next(windows(plan, NOON)), now, last=odd[-1], frames_done=90, rows=odd[-6:])
+    assert odd[88].seq % 3 == 2
+    assert again.light.offset_at(now.utc) == pytest.approx(BRIGHTER_EV, abs=0.1)
+
+
+@pytest.mark.parametrize("count", [400, 1000])
 @pytest.mark.parametrize("bias_ev", [-1.5, 0.0, 2.0])
-def test_a_restart_without_a_metered_frame_knows_the_bias_that_was_in_force(bias_ev: float):
-    """The light is told by what was asked for; the reference is the scene itself."""
+def test_a_restart_without_a_metered_frame_knows_the_bias_that_was_in_force(bias_ev: float, count: int):
+    """The light is told by what was asked for; the reference is the scene itself. After 1000 slots it is dark enough
+    that pictures are to be darker than mid grey."""
     adjust, window = Adjust(bias_ev=bias_ev), next(windows(FOLLOW, NOON))
     progress = begin(FOLLOW, window, Moment(window.start_utc, 0.0), earliest_mono=0.0)
-    for _ in range(400):
+    for _ in range(count):
         slot = next_slot(FOLLOW, adjust, progress, None, moment(progress, window.start_utc))
         assert isinstance(slot, Slot)
         progress = used(progress, slot, True)
@@ -202,7 +220,8 @@ def test_a_restart_without_a_metered_frame_knows_the_bias_that_was_in_force(bias
         reading = Reading(min(1.0, 0.18 * 2**over_ev), float(over_ev > 2.4), 0.0, 160, 120, 0.18)
         progress, _ = metered(FOLLOW, adjust, progress, slot, reading)
     now = moment(progress, window.start_utc)
-    again = resume(FOLLOW, window, now, last=row_of(slot, None, 0.0), frames_done=400, adjust=adjust)
+    again = resume(FOLLOW, window, now, last=row_of(slot, None, 0.0), frames_done=count, adjust=adjust)
+    assert (slot.sky_ev < 0) is (count == 1000)
     assert again.light.offset_at(now.utc) == pytest.approx(BRIGHTER_EV, abs=0.25)
 
 
