@@ -27,6 +27,7 @@ _REMARKS = re.compile(  # after code whose quotes are all closed: what is told i
     r"""^((?:[^"'`\n/]|"[^"\n]*"|'[^'\n]*'|`[^`\n]*`|/(?!/))*?)[ \t]+//[ ][^\n]*$""", re.MULTILINE
 )
 _INDENT = re.compile(r"^[ \t\n]+", re.MULTILINE)  # and empty lines
+_BREAK = re.compile(r"^((?:(?!//)[^\n])*[;{,(\[])\n", re.MULTILINE)  # where none is needed; no text runs over lines
 _IMPORT = re.compile(r'^import (?:\* as (\w+)|\{([^}]*)\}) from "(\.[^"]+)";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export ((?:async )?function\*? ?|const |class )([\w$]+)", re.MULTILINE)
 _ODD = re.compile(r"^(?:import\b(?!\()|export\b).*", re.MULTILINE)
@@ -126,4 +127,5 @@ def _function(name: str, text: str, given: dict[str, list[str]]) -> str:
     body = _EXPORT.sub(r"\1\2", _IMPORT.sub(brought, text))
     if odd := _ODD.search(body):
         raise RuntimeError(f"web/{name}: a form that api/scripts.py does not know: {odd[0]}")
+    body = _BREAK.sub(r"\1", body)
     return f"const {_variable(name)} = (() => {{\n{body}return {{ {', '.join(given[name])} }};\n}})();"
