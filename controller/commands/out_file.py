@@ -8,14 +8,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from controller.words.errors import BadInput, DuskhandError
+from controller.words.no_room import FULL
 
-FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
+TROUBLED = FULL | {errno.EIO}
+"""Of a disk that is full or broken: no other name on it would do."""
 
 
 def unwritten(error: OSError, path: Path, option: str) -> DuskhandError:
     """BadInput where another file must be named with `option`; else the name is good, and the disk failed."""
     what = f"cannot be written: {error.strerror or error}"
-    if error.errno in FULL:
+    if error.errno in TROUBLED:
         remedy = "Free some space there, or look at the disk"
         return DuskhandError("not-writable", what, str(path), remedy, True)
     return BadInput("not-writable", what, str(path), f"Choose another file with {option}")

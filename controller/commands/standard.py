@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 from controller.commands.drawing import ASCII
-from controller.commands.out_file import FULL, unwritten
+from controller.commands.out_file import TROUBLED, unwritten
 from controller.words.errors import DuskhandError
 
 UNREAD = 141
@@ -68,7 +68,7 @@ def complain(line: str) -> None:
 
 def not_printed(error: OSError) -> DuskhandError:
     """What standard output met, for people. Raises `error` where it is of something else."""
-    if error.filename is not None or error.errno not in (*FULL, errno.EBADF):
+    if error.filename is not None or error.errno not in (*TROUBLED, errno.EBADF):
         raise error
     if error.errno == errno.EBADF:
         return DuskhandError("not-writable", "cannot be written", "standard output", "Give it a file or a pipe")

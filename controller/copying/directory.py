@@ -13,11 +13,11 @@ from controller.copying.far import PART, PIECE, Progress, Room, Sent, away, fail
 from controller.copying.pace import Pace
 from controller.copying.source import Source
 from controller.words.errors import CopyError
+from controller.words.no_room import FULL
 from controller.words.synced import sync_directory
 
 T = TypeVar("T")
 
-_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 _GONE = (errno.ENOENT, errno.ENOTDIR, errno.EIO, errno.ENODEV, errno.ESTALE, errno.ENXIO, errno.EHOSTDOWN)
 
 
@@ -135,7 +135,7 @@ def _do(call: Callable[..., T], *args: Any) -> T:
 
 
 def _told(error: OSError) -> CopyError:
-    if error.errno in _FULL:
+    if error.errno in FULL:
         return full()
     if error.errno in _GONE:
         return away(f"the disk does not answer: {error.strerror}", "Look at the disk and its cable")

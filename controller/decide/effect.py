@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from controller.decide.advice.ahead import TOLD_S
+from controller.decide.advice.ahead import COARSE, TOLD_S
 from controller.decide.exposure import Body
 from controller.decide.forecast import Forecast, Point, forecast, forecast_held
 from controller.decide.limits_met import limits_met
@@ -19,7 +19,6 @@ from controller.words.effect import Course, Effect, LimitMet
 from controller.words.errors import BadInput
 
 _GRID = (200, 3000)  # points of the window under way, two slots apart where that is enough
-_COARSE = 40  # and of those that follow, as in `duskhand plan`
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +108,7 @@ def _after(at: Standing, window: Window, adjust: Adjust) -> Iterator[Forecast] |
         return None
     asked = at.now.utc if when.every is not None else at.created_utc
     return (
-        forecast(at.plan, adjust, None, each, at.body, Moment(each.start_utc, 0.0), grid=_COARSE)
+        forecast(at.plan, adjust, None, each, at.body, Moment(each.start_utc, 0.0), grid=COARSE)
         for each in _windows(at.plan, asked)
         if each.start_utc > window.start_utc + SAME_S
     )

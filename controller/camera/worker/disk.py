@@ -24,8 +24,6 @@ log = logging.getLogger("camera")
 RESERVE = 32 << 20
 """Bytes that fetching leaves free, so that the frame log and the system can go on writing."""
 
-FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
-
 BROKEN = frozenset({errno.EIO, errno.EROFS})
 """Errors that no file is to blame for: the next one would fare no better."""
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from controller.camera.messages import Fetched, Trouble
-from controller.camera.worker.disk import BROKEN, FULL, Copy, Disk
+from controller.camera.worker.disk import BROKEN, Copy, Disk
 from controller.camera.worker.faults import Fault, Kind
 from controller.camera.worker.session import Session
+from controller.words.no_room import FULL
 
 LARGEST_PIECE = 1 << 20
 _SMALLEST = 1 << 16

@@ -12,12 +12,13 @@ import shlex
 from pathlib import Path
 from typing import Any
 
-from controller.commands.handing.place import FULL, MARKER, NoRoom, NotSent, Sent, disk_failed, failed, sent
+from controller.commands.handing.place import MARKER, NoRoom, NotSent, Sent, disk_failed, failed, sent
 from controller.copying.process import PlaceProcess
 from controller.results.handover import sums
 from controller.store.files import room
 from controller.words.documents import Frame
 from controller.words.errors import BadInput
+from controller.words.no_room import FULL
 from controller.words.synced import sync_directory
 
 _HELD = ".room.part"

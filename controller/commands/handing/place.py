@@ -13,12 +13,11 @@ from controller.copying.far import BY_ITSELF
 from controller.copying.process import PlaceProcess
 from controller.words.documents import Frame
 from controller.words.errors import CopyError, DuskhandError
+from controller.words.no_room import FULL
 
 MARKER = "hand-over.json"
 """Which shoot a folder is of, and how its pictures are named: the first document that is put there."""
 
-
-FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 _RIGHTS = (errno.EACCES, errno.EPERM, errno.EROFS)
 _SPACE = "Free some space there"
 _BY_PLACE = {  # instead of remedies that are meant for the service, which tries again by itself

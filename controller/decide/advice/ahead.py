@@ -22,7 +22,9 @@ _SOLSTICES = (172, 355)  # days of the year, within two (Meeus, Astronomical Alg
 
 TOLD_S = 4 * 86400.0
 
-_COARSE = 40  # points of a forecast
+COARSE = 40
+"""Points of a forecast that is not worked out to the minute."""
+
 _FINE = (400, 1440)
 _FINE_S = 60.0
 
@@ -125,7 +127,7 @@ def walked(plan: Plan, window: Window, begin_utc: float, body: Body | None, *, f
     """One window, from `begin_utc` on."""
     least, most = _FINE
     length_s = most * _FINE_S if window.stop_utc is None else window.stop_utc - begin_utc
-    grid = min(most, max(least, math.ceil(length_s / _FINE_S))) if fine else _COARSE
+    grid = min(most, max(least, math.ceil(length_s / _FINE_S))) if fine else COARSE
     coming = forecast(plan, Adjust(), None, window, body, Moment(begin_utc, 0.0), grid=grid)
     return Ahead(window, begin_utc, coming, fine)
 

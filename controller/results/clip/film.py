@@ -7,7 +7,6 @@ whichever thread drew them.
 from __future__ import annotations
 
 import contextlib
-import errno
 import os
 import threading
 from collections.abc import Iterator, Sequence
@@ -23,6 +22,7 @@ from numpy.typing import NDArray
 
 from controller.results.clip.options import ClipOptions
 from controller.words.errors import BadInput, DuskhandError
+from controller.words.no_room import FULL
 from controller.words.synced import sync_directory
 
 SUFFIXES = frozenset({".mp4", ".m4v", ".mov"})
@@ -36,7 +36,6 @@ _BT709 = 1  # ITU-T H.273: primaries, transfer and matrix of BT.709
 _LIMITED = 1  # codes 16…235, what players expect
 _EXACT = Interpolation.BICUBIC | Interpolation.ACCURATE_RND | Interpolation.FULL_CHR_H_INP
 WHITE16 = 255 * 256  # swscale's, in 16 bits; with 65535 white would come out as 943 of 10 bits instead of 940
-_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 _REORDERED = 2  # frames that a decoder holds back: x264's B frames lean on each other in two layers
 _SEEK_S = 2  # between points to seek to
 
@@ -58,14 +57,14 @@ def failed(error: Exception, where: Path) -> DuskhandError:
     """What is said of an error of the system or the encoder, which must be its cause."""
     what = f"the clip could not be written: {getattr(error, 'strerror', None) or error}"
     remedy = "Free some space there, or choose another file with --out"
-    if getattr(error, "errno", None) not in _FULL:
+    if getattr(error, "errno", None) not in FULL:
         remedy = "Give the same command again: it goes on from there; or choose another file with --out"
     return DuskhandError("clip-failed", what, str(where), remedy)
 
 
 def no_room(error: DuskhandError) -> bool:
     """Whether a failure is that of a disk that takes no more."""
-    return getattr(error.__cause__, "errno", None) in _FULL
+    return getattr(error.__cause__, "errno", None) in FULL
 
 
 def rate(fps: float) -> Fraction:
