@@ -1,7 +1,7 @@
 """The plan document: what to shoot. It never touches hardware. Reference: docs/plan.md."""
 
 from controller.decide.plan.document import MODELS, Plan, plan_from, read_plan, read_toml
-from controller.decide.plan.light import FixedLight, FollowLight, LightRule, MeterRegion, Quantity
+from controller.decide.plan.light import FixedLight, FollowLight, LightRule, MeterRegion
 from controller.decide.plan.pace import ByLight, ByPulse, BySun, Pace, Steady, Timed
 from controller.decide.plan.tables import LONGEST_S, Cameras, Clip, Files, Optics, Power, Site, Table, View
 from controller.decide.plan.when import DAYS, Day, Span, When
@@ -25,7 +25,6 @@ __all__ = [
     "Pace",
     "Plan",
     "Power",
-    "Quantity",
     "Site",
     "Span",
     "Steady",

@@ -9,6 +9,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, Strict, model_validator
 
+from controller.decide.exposure import Quantity
 from controller.decide.meter import Region
 from controller.decide.plan.tables import (
     DISTINCT,
@@ -27,8 +28,6 @@ from controller.decide.plan.tables import (
 )
 from controller.decide.plan_errors import in_order, refuse
 from controller.words.stops import meant_shutter
-
-Quantity = Literal["shutter", "aperture", "iso"]
 
 
 class MeterRegion(Table):

@@ -20,6 +20,11 @@ STRETCHES = 400
 _PAUSE_S = 60.0
 
 
+def is_pause(gap_s: float, interval_s: float) -> bool:
+    """Whether so long between two slots parts what was shot."""
+    return gap_s > max(_PAUSE_S, 3.0 * interval_s)
+
+
 class Missing:
     """Takes slots that are missing, in order, by their cause."""
 
@@ -84,7 +89,7 @@ class Counting:
         self._parts: list[Part] = []
 
     def __call__(self, frame: Frame) -> None:
-        paused = frame.due_utc - self.all.last_utc > max(_PAUSE_S, 3.0 * self.last_interval_s)
+        paused = is_pause(frame.due_utc - self.all.last_utc, self.last_interval_s)
         if paused or not self._parts:
             self._parts.append(Part())
             del self._parts[:-STRETCHES]

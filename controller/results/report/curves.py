@@ -9,13 +9,11 @@ from typing import Self
 
 from pydantic import Field
 
+from controller.results.report.counting import is_pause
 from controller.words.documents import Document, Frame, FrameState
 
 MOST = 3000
 """Points kept at most; beyond that every other one is let go, again and again, so that memory stays flat."""
-
-
-_PAUSE_S = 60.0
 
 
 class Curves(Document):
@@ -38,7 +36,7 @@ class Curves(Document):
         return [
             k
             for k, (here, after) in enumerate(pairwise(self.utc))
-            if after - here > max(_PAUSE_S, 3.0 * self.every * self.interval_s[k])
+            if is_pause(after - here, self.every * self.interval_s[k])
         ]
 
     @classmethod
