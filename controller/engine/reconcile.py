@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 
 from controller.camera.messages import CardFile
 from controller.words.documents import Frame
+from controller.words.layout import JPEG
 
 CLOCK_SLACK_S = 3.0
 """File times have a resolution of 1 s (2 s on FAT), and stand for the start or the end of writing."""
@@ -60,9 +61,8 @@ def shots(files: Sequence[CardFile], known: Collection[str], after: str | None) 
         if file.path in known or stem <= last:
             continue
         groups.setdefault(stem, []).append(file)
-    jpeg_first = {".jpg": 0, ".jpeg": 0}
     return [
-        Shot(tuple(sorted(groups[stem], key=lambda f: jpeg_first.get(PurePosixPath(f.path).suffix.lower(), 1))))
+        Shot(tuple(sorted(groups[stem], key=lambda f: PurePosixPath(f.path).suffix.lower() not in JPEG)))
         for stem in sorted(groups)
     ]
 

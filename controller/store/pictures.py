@@ -7,12 +7,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from controller.store.files import entries
-from controller.words.layout import FIRST_CAMERA, frame_stem, preview_path
+from controller.words.layout import FIRST_CAMERA, JPEG, frame_stem, preview_path
 
 _PICTURE = re.compile(r"(\d{6,})\.(\w+)")
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 _CAMERA = re.compile(r"camera-\d+")
-_JPEG = frozenset({".jpg", ".jpeg"})
 
 
 @dataclass(slots=True)
@@ -26,7 +25,7 @@ class OnDisk:
     @property
     def first(self) -> Path | None:
         """The copy that the log names: of a pair the JPEG."""
-        paths = sorted((path for path, _ in self.copies), key=lambda path: path.suffix.lower() not in _JPEG)
+        paths = sorted((path for path, _ in self.copies), key=lambda path: path.suffix.lower() not in JPEG)
         return paths[0] if paths else None
 
 

@@ -17,6 +17,9 @@ def database_path(directory: Path) -> Path:
     return directory / DATABASE
 
 
+JPEG = frozenset({".jpg", ".jpeg"})
+"""How such a file's name ends, in small letters: the first of a pair, and what every program shows."""
+
 FIRST_CAMERA = "camera-1"
 """The rig's only camera, mostly: its files have no directory of their own, those of others have."""
 

@@ -12,12 +12,13 @@ import statistics
 from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from pathlib import PurePosixPath
 
 from controller.camera.messages import Release, Released
 from controller.camera.worker.names import Names, number
+from controller.words.layout import JPEG
 
 _FAR = 1000  # a distance between numbers beyond which they tell nothing
-_JPEG = (".jpg", ".jpeg")
 _KEPT = 32  # finished frames that a late second file may still belong to
 _CLEAR_S = 1.5  # file times count whole seconds
 _BEFORE_S = (3.5, 600.0)  # on a FAT card even ones; what is off by more is off by a clock, not by a frame
@@ -68,7 +69,7 @@ class Shot:
     @property
     def paths(self) -> list[str]:
         """The JPEG first where there is a pair."""
-        return sorted(self.files, key=lambda path: not path.lower().endswith(_JPEG))
+        return sorted(self.files, key=lambda path: PurePosixPath(path).suffix.lower() not in JPEG)
 
 
 @dataclass(frozen=True, slots=True)

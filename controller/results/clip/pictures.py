@@ -15,9 +15,8 @@ from controller.results.clip.geometry import LONG_EDGE, SAME_SHAPE, SHORT_EDGE
 from controller.results.clip.raw import Development
 from controller.results.clip.reading import Unreadable
 from controller.words.documents import Frame, FrameState
-from controller.words.layout import preview_path
+from controller.words.layout import JPEG, preview_path
 
-JPEG = frozenset({".jpg", ".jpeg"})
 Source = Literal["auto", "fetched", "embedded", "developed"]
 Key = tuple[str, int]
 """Shoot and slot, since a clip may join shoots."""

@@ -20,12 +20,13 @@ from controller.results.clip.raw import SUFFIXES
 from controller.results.handover.safe import FORBIDDEN, refusal, spelt
 from controller.words.documents import Frame, Shoot
 from controller.words.errors import BadInput
+from controller.words.layout import JPEG
 
 SUFFIX = ".{suffix}"
 DEFAULTS = ("{shoot}-{seq:06}", "{shoot}-{camera}-{seq:06}")
 """Where none is given: the first that gives each frame a name of its own."""
 
-_ENDINGS = SUFFIXES | {".jpg", ".jpeg", ".heic", ".heif", ".hif", ".tif", ".tiff"}
+_ENDINGS = SUFFIXES | JPEG | {".heic", ".heif", ".hif", ".tif", ".tiff"}
 _LONGEST = 200
 _WORD = re.compile(r"\{([^{}]*)\}")
 _INSIDE = re.compile(r"([a-z_]+)(?::0([1-9]))?")

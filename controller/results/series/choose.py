@@ -13,7 +13,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from controller.results.cameras import main_camera, only
-from controller.results.clip import pictures, raw
+from controller.results.clip import raw
 from controller.results.intervals import EachInterval
 from controller.results.series.hours import best_of_each, hour_of, score
 from controller.results.series.judge import LEAST_DAYS, Table, judge
@@ -22,10 +22,10 @@ from controller.results.series.same_sun import OneADay, Without, told
 from controller.results.series.wanted import HourBest, SameSun, Wanted
 from controller.words.documents import Frame, FrameState, Shoot
 from controller.words.errors import BadInput
-from controller.words.layout import preview_path
+from controller.words.layout import JPEG, preview_path
 
 Rows = Callable[[Shoot], AsyncIterator[list[Frame]]]
-_SHOWN = pictures.JPEG | raw.SUFFIXES
+_SHOWN = JPEG | raw.SUFFIXES
 _NO_PICTURE = frozenset({FrameState.DUE, FrameState.MISSED, FrameState.LOST})
 
 
