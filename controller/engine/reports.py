@@ -98,10 +98,10 @@ class Reports:
 
     async def close(self) -> None:
         """The run has ended, or broke off and another takes its place: what looks after its frames ends with it."""
-        tasks = list(self._tasks)
-        for task in tasks:
-            task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
+        if tasks := list(self._tasks):
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
 
     async def _take(self, report: Report) -> None:
         self.news += 1

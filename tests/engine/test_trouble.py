@@ -143,3 +143,12 @@ async def test_what_is_put_away_before_it_began_leaves_no_warning() -> None:
     await reports.close()
     assert not begun
     assert inspect.getcoroutinestate(work) == inspect.CORO_CLOSED
+
+
+def test_a_run_that_is_cleared_away_unfinished_waits_for_nothing(tmp_path: Path):
+    """As where a rehearsal is broken off: there is no loop any more when its run is closed."""
+    rig = Endless(tmp_path, 3)
+    rig.shoot()
+    asyncio.set_event_loop(None)
+    with pytest.raises(StopIteration):
+        rig.run.reports.close().send(None)
