@@ -44,13 +44,14 @@ class CutLink:
         self._ready.set()
         self._loop.run_forever()
         server.close()
-        self._loop.run_until_complete(asyncio.sleep(0.1))  # those that were just taken are seen
-        left = asyncio.all_tasks(self._loop)
-        for task in left:
-            task.cancel()
-        self._loop.run_until_complete(asyncio.gather(*left, return_exceptions=True))
-        for end in self._ends:
-            end.transport.abort()
+        for _ in range(3):  # a busy machine sees late those that were just taken
+            self._loop.run_until_complete(asyncio.sleep(0.1))
+            left = asyncio.all_tasks(self._loop)
+            for task in left:
+                task.cancel()
+            self._loop.run_until_complete(asyncio.gather(*left, return_exceptions=True))
+            for end in self._ends:
+                end.transport.abort()
         self._loop.run_until_complete(asyncio.sleep(0.1))  # until they are closed
         self._loop.close()
 
