@@ -52,7 +52,7 @@ MOST_LOOKED = 500
 wanted and there is one place."""
 
 LONG_S, SHARE = 1.0, 0.01
-"""A way through a shoot's log that took longer than the first is followed by a rest, so that looking takes no more than
+"""Where reading a shoot's log once through took longer than the first, a rest follows, so that it takes no more than
 this share of the time."""
 
 
@@ -188,24 +188,23 @@ class Freeing:
     async def _frames(self, shoot: str, where: Where, before_utc: float) -> AsyncIterator[Frame]:
         """The next frames on the way through the shoot's log; its first ones again once it has come to the end."""
         way = self._ways.setdefault((shoot, where), _Way())
-        begun, left = time.monotonic(), MOST_LOOKED
-        if begun < way.rests_until_mono:
+        left = MOST_LOOKED
+        if time.monotonic() < way.rests_until_mono:
             return
-        try:
-            while left > 0:
-                found = await self._rig.store.copies.fetched_frames(
-                    shoot, where, before_utc=before_utc, copies=ONE_OTHER, after=way.after, limit=AT_ONCE
-                )
-                if len(found) == AT_ONCE and found[0].seq < found[-1].seq:  # cameras of a slot stay together
-                    found = [frame for frame in found if frame.seq < found[-1].seq]
-                for frame, next_one in zip_longest(found, found[1:]):
-                    whole = next_one is None or next_one.seq > frame.seq
-                    way.before, way.after, left = way.after, frame.seq - (not whole), left - 1
-                    yield frame
-                if not found:
-                    break
-        finally:
-            way.took_s += time.monotonic() - begun
+        while left > 0:
+            begun = time.monotonic()
+            found = await self._rig.store.copies.fetched_frames(
+                shoot, where, before_utc=before_utc, copies=ONE_OTHER, after=way.after, limit=AT_ONCE
+            )
+            way.took_s += time.monotonic() - begun  # and not what is done with them: a slow place is no reason to rest
+            if len(found) == AT_ONCE and found[0].seq < found[-1].seq:  # cameras of a slot stay together
+                found = [frame for frame in found if frame.seq < found[-1].seq]
+            for frame, next_one in zip_longest(found, found[1:]):
+                whole = next_one is None or next_one.seq > frame.seq
+                way.before, way.after, left = way.after, frame.seq - (not whole), left - 1
+                yield frame
+            if not found:
+                break
         if left > 0:
             way.again()
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -50,6 +52,12 @@ def rigs(tmp_path: Path) -> Any:
     return rig_in(tmp_path / "rig", START + 31 * DAY_S)
 
 
+@pytest.fixture(autouse=True)
+def never_long(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However slow the machine is that runs these tests."""
+    monkeypatch.setattr(freeing_module, "LONG_S", math.inf)
+
+
 async def test_one_look_goes_through_so_many_and_the_next_goes_on_from_there(tmp_path: Path) -> None:
     async with rigs(tmp_path) as rig:
         seen = await season(rig)
@@ -81,6 +89,27 @@ async def test_a_long_way_is_followed_by_a_rest(tmp_path: Path, monkeypatch: pyt
         for _ in range(5):
             await rig.freeing.look()
         assert asked["rig"] == 1
+
+
+async def test_a_slow_place_is_no_reason_to_rest(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A way with a hundred hours of reading back was followed by a year without another, and the card filled up."""
+    now = SimpleNamespace(mono=0.0)
+    monkeypatch.setattr(freeing_module, "LONG_S", 1.0)
+    monkeypatch.setattr(freeing_module, "time", SimpleNamespace(monotonic=lambda: now.mono))
+    async with rigs(tmp_path) as rig:
+        await season(rig)
+        asked = Counter[tuple[int, str]]()
+
+        async def slow(frame: Frame, needed: int) -> Any:
+            asked[frame.seq, frame.camera] += 1
+            now.mono += 300.0
+            return []
+
+        rig.freeing._read_back = slow  # type: ignore[method-assign]
+        for _ in range(6):
+            await rig.freeing.look()
+    assert set(asked.values()) == {2}
+    assert len(asked) == SLOTS * len(CAMERAS)
 
 
 async def test_a_place_that_is_away_is_asked_for_the_same_frame_again(tmp_path: Path) -> None:
