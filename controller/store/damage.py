@@ -11,6 +11,7 @@ import sqlite3
 from datetime import UTC, datetime
 from pathlib import Path
 
+from controller.store.files import beside
 from controller.words.errors import StoreError
 from controller.words.synced import sync_directory
 
@@ -22,7 +23,7 @@ CHECK_BYTES = 16_000_000
 
 
 def marker(path: Path) -> Path:
-    return _beside(path, FOUND)
+    return beside(path, FOUND)
 
 
 def mark(path: Path) -> bool:
@@ -57,7 +58,7 @@ def put_aside(path: Path, now_utc: float) -> tuple[Path, str] | None:
 
 
 def _trouble(path: Path) -> str | None:
-    wal = _beside(path, "-wal")
+    wal = beside(path, "-wal")
     if not path.is_file():
         return None
     if path.stat().st_size == 0:  # SQLite would throw away what its write-ahead log holds
@@ -90,13 +91,9 @@ def is_damage(error: sqlite3.Error) -> bool:
 def _rename(path: Path, now_utc: float) -> Path:
     kept = path.with_name(f"{path.name}.damaged-{datetime.fromtimestamp(now_utc, UTC):%Y%m%dT%H%M%SZ}")
     for ending in ("-wal", ""):  # together they can be read by `sqlite3 FILE .recover`
-        if (old := _beside(path, ending)).exists():
-            old.replace(_beside(kept, ending))
+        if (old := beside(path, ending)).exists():
+            old.replace(beside(kept, ending))
     for ending in ("-shm", FOUND):
-        _beside(path, ending).unlink(missing_ok=True)
+        beside(path, ending).unlink(missing_ok=True)
     sync_directory(path.parent)
     return kept
-
-
-def _beside(path: Path, ending: str) -> Path:
-    return path.with_name(path.name + ending)

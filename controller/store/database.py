@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from controller.store import damage, schema, spare
-from controller.store.files import room
+from controller.store.files import beside, room
 from controller.words.errors import StoreError
 
 log = logging.getLogger(__name__)
@@ -64,7 +64,7 @@ class Database:
             else:
                 self.path.parent.mkdir(parents=True, exist_ok=True)
                 self._lock = _lock(self.path)
-                self.unclean = self.path.with_name(self.path.name + "-wal").exists()
+                self.unclean = beside(self.path, "-wal").exists()
                 self.aside = damage.put_aside(self.path, time.time())
                 try:
                     schema.prepare(self.path)
@@ -211,7 +211,7 @@ class Database:
 
 def _lock(path: Path) -> int:
     """Hold the directory for one daemon; the kernel lets go when the process ends, however it ends."""
-    lock = os.open(path.with_name(path.name + "-lock"), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+    lock = os.open(beside(path, "-lock"), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
     try:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError as error:

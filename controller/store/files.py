@@ -50,9 +50,14 @@ def entries(folder: Path) -> list[os.DirEntry[str]]:
         return []
 
 
+def beside(path: Path, ending: str) -> Path:
+    """A file that belongs to another and lies beside it, such as SQLite's `-wal`."""
+    return path.with_name(path.name + ending)
+
+
 def write_atomic(path: Path, content: bytes) -> None:
     """Write `path` so that after a power cut it is there whole or not at all. Raises StoreError."""
-    temporary = path.with_name(path.name + ".part")
+    temporary = beside(path, ".part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with temporary.open("wb") as file:

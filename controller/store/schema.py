@@ -10,6 +10,7 @@ import os
 import sqlite3
 from pathlib import Path
 
+from controller.store.files import beside
 from controller.words import layout
 from controller.words.errors import NotFound, StoreError
 
@@ -26,7 +27,7 @@ def connect(path: Path, *, read_only: bool = False) -> sqlite3.Connection:
     uri = path.absolute().as_uri()
     if read_only:
         uri += "?mode=ro"
-        if not path.with_name(path.name + "-wal").exists() and not os.access(path.parent, os.W_OK):
+        if not beside(path, "-wal").exists() and not os.access(path.parent, os.W_OK):
             uri += "&immutable=1"  # nobody writes, and this user may not make the index that WAL readers share
     connection = sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False, timeout=10)
     connection.row_factory = sqlite3.Row

@@ -10,13 +10,16 @@ import contextlib
 import os
 from pathlib import Path
 
+from controller.store.files import beside
+
+ENDING = "-spare"
 BYTES = 512 << 10
 """For the write-ahead log's index, which takes 32 KiB, and the log's own first pages."""
 
 
 def keep(path: Path) -> None:
     """Have the room beside the database at `path`, where the disk has it to give."""
-    spare = _beside(path)
+    spare = beside(path, ENDING)
     if spare.exists():
         return
     with contextlib.suppress(OSError):  # the disk is full now; another start finds room again
@@ -33,11 +36,7 @@ def keep(path: Path) -> None:
 def give(path: Path) -> bool:
     """Give it up; whether there was any."""
     try:
-        _beside(path).unlink()
+        beside(path, ENDING).unlink()
     except OSError:
         return False
     return True
-
-
-def _beside(path: Path) -> Path:
-    return path.with_name(path.name + "-spare")
